@@ -1,1 +1,27 @@
-//! Placeholder.
+//! Proof: what a record is in bytes, who signed it, what it follows, and what has to travel.
+//!
+//! No I/O, no clock and no randomness: time and keys are arguments.
+
+pub mod cbor;
+mod chain;
+mod cose;
+mod envelope;
+pub mod hex;
+mod hlc;
+mod id;
+mod key;
+mod receipt;
+mod refusal;
+pub mod sync;
+
+pub use chain::{Chain, check_link};
+pub use envelope::{
+    Draft, Envelope, MAX_AUTHOR_BYTES, MAX_HEADS, MAX_KIND_BYTES, MAX_NUMBER, MAX_RECORD_BYTES,
+    RECORD_CONTEXT, RECORD_VERSION, Unsigned, VerifiedRecord,
+};
+pub use hlc::{Hlc, MAX_LEAD_MS};
+pub use id::{DeviceId, NotAnId, PersonId, ReceiptHash, RecordId, VesselId};
+pub use key::{PublicKey, SoftKey};
+pub use receipt::{RECEIPT_CONTEXT, Receipt, SignedReceipt};
+pub use refusal::Refusal;
+pub use sync::Vector;
