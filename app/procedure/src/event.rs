@@ -1,0 +1,487 @@
+//! What can happen in a run. The encoded form is frozen: indices are only ever added.
+
+use minicbor::{Decode, Encode};
+use serde::{Deserialize, Serialize};
+
+use crate::Decimal;
+use crate::ids::{PersonId, ProcedureHash, Roles, StepId, hex_id, hex_id_option};
+
+/// One thing that happened in a run, with who did it, on which device, and what that device had seen.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stamped {
+    /// Identity of the record that carries the event.
+    pub id: [u8; 32],
+    /// Identities of the newest events that the device had seen.
+    pub parents: Vec<[u8; 32]>,
+    /// Hybrid logical clock: wall part in ms UTC, then a counter.
+    pub hlc: (u64, u32),
+    /// The device's time, ms UTC, as the device had it.
+    pub at_ms: i64,
+    /// Who signed.
+    pub person: PersonId,
+    /// The roles which that person's credential gave when signing.
+    pub roles: Roles,
+    /// The device that signed.
+    pub device: [u8; 16],
+    /// What happened.
+    pub event: Event,
+}
+
+/// What happened.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Event {
+    /// A run of a procedure begins and pins the procedure's identity.
+    #[n(0)]
+    Start {
+        /// Identity of the procedure that is worked.
+        #[n(0)]
+        procedure: ProcedureHash,
+        /// The procedure's short name.
+        #[n(1)]
+        slug: String,
+        /// Choices made before the start: name of the choice and what was chosen.
+        #[n(2)]
+        choices: Vec<(String, String)>,
+        /// What the run is for.
+        #[n(3)]
+        remark: String,
+    },
+    /// A step, or one reading of it, is done.
+    #[n(1)]
+    Done {
+        /// The step.
+        #[n(0)]
+        step: StepId,
+        /// With what outcome.
+        #[n(1)]
+        outcome: Outcome,
+    },
+    /// A step is left undone, with the reason.
+    #[n(2)]
+    NotDone {
+        /// The step.
+        #[n(0)]
+        step: StepId,
+        /// Why.
+        #[n(1)]
+        reason: String,
+    },
+    /// What a step asks for is not so: a defect.
+    #[n(3)]
+    NotSo {
+        /// The step.
+        #[n(0)]
+        step: StepId,
+        /// How bad it is.
+        #[n(1)]
+        severity: Severity,
+        /// What is wrong.
+        #[n(2)]
+        text: String,
+        /// SHA-256 of a photograph.
+        #[cbor(n(3), with = "minicbor::bytes")]
+        #[serde(with = "hex_id_option")]
+        photo: Option<[u8; 32]>,
+    },
+    /// Consent at a hold is given or refused.
+    #[n(4)]
+    Consent {
+        /// The hold.
+        #[n(0)]
+        step: StepId,
+        /// Given, or refused.
+        #[n(1)]
+        granted: bool,
+        /// How it reached the record.
+        #[n(2)]
+        how: ConsentBy,
+        /// Words that came with it.
+        #[n(3)]
+        words: String,
+    },
+    /// The officer named in a consent heard by radio says that it was so, or was not.
+    #[n(5)]
+    Countersign {
+        /// The consent.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        event: [u8; 32],
+        /// It was so, or was not.
+        #[n(1)]
+        granted: bool,
+        /// Words that came with it.
+        #[n(2)]
+        words: String,
+    },
+    /// A second person signs for an event.
+    #[n(6)]
+    Second {
+        /// The event.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        event: [u8; 32],
+    },
+    /// A wrong entry is struck out; both stay readable.
+    #[n(7)]
+    StrikeOut {
+        /// The wrong entry.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        event: [u8; 32],
+        /// Why.
+        #[n(1)]
+        reason: String,
+    },
+    /// The officer lets the work go on past a fault, a limit or a step left undone.
+    #[n(8)]
+    GoOn {
+        /// The step.
+        #[n(0)]
+        step: StepId,
+        /// Why.
+        #[n(1)]
+        reason: String,
+    },
+    /// An entry in a log, such as the cable log.
+    #[n(9)]
+    Log {
+        /// The step that keeps the log.
+        #[n(0)]
+        step: StepId,
+        /// The entry.
+        #[n(1)]
+        entry: LogEntry,
+    },
+    /// A person goes into the space.
+    #[n(10)]
+    In {
+        /// The step that keeps the list.
+        #[n(0)]
+        step: StepId,
+        /// Who.
+        #[n(1)]
+        who: PersonId,
+    },
+    /// A person has come out of the space.
+    #[n(11)]
+    Out {
+        /// The step that keeps the list.
+        #[n(0)]
+        step: StepId,
+        /// Who.
+        #[n(1)]
+        who: PersonId,
+    },
+    /// "Stop, all stop."
+    #[n(12)]
+    Stop {
+        /// The cause.
+        #[n(0)]
+        cause: String,
+    },
+    /// The officer lets the work start again after a stop.
+    #[n(13)]
+    Resume {
+        /// Why it may.
+        #[n(0)]
+        reason: String,
+    },
+    /// The officer answers a question that the records raised.
+    #[n(14)]
+    AnswerQuestion {
+        /// The question.
+        #[n(0)]
+        question: String,
+        /// The event that stands; none means that the step is to be done again.
+        #[cbor(n(1), with = "minicbor::bytes")]
+        #[serde(with = "hex_id_option")]
+        stands: Option<[u8; 32]>,
+        /// Why.
+        #[n(2)]
+        reason: String,
+    },
+    /// The run ends.
+    #[n(15)]
+    Close {
+        /// Worked to its end, or broken off.
+        #[n(0)]
+        end: End,
+        /// Remark; the reason when broken off.
+        #[n(1)]
+        remark: String,
+    },
+    /// What became of a defect, in this run or a later one.
+    #[n(16)]
+    Defect {
+        /// The event that raised it.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        defect: [u8; 32],
+        /// What became of it.
+        #[n(1)]
+        change: DefectChange,
+        /// In words.
+        #[n(2)]
+        text: String,
+    },
+}
+
+/// With what outcome a step was done.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// It is so.
+    #[n(0)]
+    Confirmed,
+    /// One reading.
+    #[n(1)]
+    Reading {
+        /// Which of the step's points.
+        #[n(0)]
+        point: String,
+        /// What was read.
+        #[n(1)]
+        value: Decimal,
+    },
+    /// What was chosen.
+    #[n(2)]
+    Chosen {
+        /// The option's name.
+        #[n(0)]
+        option: String,
+    },
+    /// How many.
+    #[n(3)]
+    Counted {
+        /// The number.
+        #[n(0)]
+        count: u32,
+    },
+    /// Where, WGS 84.
+    #[n(4)]
+    Position {
+        /// Latitude, degrees, north positive.
+        #[n(0)]
+        lat_deg: Decimal,
+        /// Longitude, degrees, east positive.
+        #[n(1)]
+        lon_deg: Decimal,
+        /// Radius of accuracy in metres as the device gave it; none when typed by hand.
+        #[n(2)]
+        accuracy_m: Option<Decimal>,
+    },
+    /// In words.
+    #[n(5)]
+    Text {
+        /// The words.
+        #[n(0)]
+        text: String,
+    },
+    /// A photograph.
+    #[n(6)]
+    Photo {
+        /// SHA-256 of the picture's bytes.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        hash: [u8; 32],
+    },
+}
+
+/// How a consent reached the record.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum ConsentBy {
+    /// The consenting person signed it.
+    #[n(0)]
+    Network,
+    /// Heard by radio, and written down at the bow.
+    #[n(1)]
+    Radio {
+        /// Who was heard.
+        #[n(0)]
+        from: PersonId,
+    },
+}
+
+/// How bad a defect is.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
+)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// To be watched.
+    #[n(0)]
+    Watch,
+    /// The gear may be used with restrictions.
+    #[n(1)]
+    Restricted,
+    /// The gear is out of service.
+    #[n(2)]
+    OutOfService,
+    /// People are in danger.
+    #[n(3)]
+    Danger,
+}
+
+/// One entry in a log.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct LogEntry {
+    /// The mark that passes, in shackles counted from the anchor.
+    #[n(0)]
+    #[serde(default)]
+    pub mark: Option<Decimal>,
+    /// The cable's lead by the clock, 12 ahead, 3 on the starboard beam.
+    #[n(1)]
+    #[serde(default)]
+    pub lead_oclock: Option<u8>,
+    /// How the cable grows.
+    #[n(2)]
+    #[serde(default)]
+    pub grows: Option<Grows>,
+    /// How it weighs: 0 slack, 1 light, 2 moderate, 3 heavy, 4 more than it should bear.
+    #[n(3)]
+    #[serde(default)]
+    pub strain: Option<u8>,
+    /// What else was seen.
+    #[n(4)]
+    #[serde(default)]
+    pub remark: Option<String>,
+    /// Readings with the entry: name of the point, and value.
+    #[n(5)]
+    #[serde(default)]
+    pub readings: Vec<(String, Decimal)>,
+    /// Where the cable was when the mark passed.
+    #[n(6)]
+    #[serde(default)]
+    pub at: Option<MarkAt>,
+}
+
+/// How the cable grows, from the hawse.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
+)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum Grows {
+    /// Straight down.
+    #[n(0)]
+    UpAndDown,
+    /// Short stay: taut and steep.
+    #[n(1)]
+    ShortStay,
+    /// Between short and long stay.
+    #[n(2)]
+    Medium,
+    /// Long stay: taut, near the surface.
+    #[n(3)]
+    LongStay,
+    /// Hanging slack.
+    #[n(4)]
+    Slack,
+    /// Under the bow, across the stem.
+    #[n(5)]
+    UnderTheBow,
+    /// Aweigh: broken out of the ground.
+    #[n(6)]
+    Aweigh,
+}
+
+/// Where a mark was seen to pass.
+#[derive(
+    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
+)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum MarkAt {
+    /// At the gypsy.
+    #[n(0)]
+    Gypsy,
+    /// On deck.
+    #[n(1)]
+    OnDeck,
+    /// At the hawse.
+    #[n(2)]
+    Hawse,
+    /// At the water's edge.
+    #[n(3)]
+    Water,
+}
+
+/// How a run ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum End {
+    /// Worked to its end.
+    #[n(0)]
+    Completed,
+    /// Broken off by the officer.
+    #[n(1)]
+    BrokenOff,
+}
+
+/// What became of a defect.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum DefectChange {
+    /// Something more is known.
+    #[n(0)]
+    Noted,
+    /// Handed over to someone to put right.
+    #[n(1)]
+    HandedOver {
+        /// To whom.
+        #[n(0)]
+        to: PersonId,
+    },
+    /// Accepted for a time, with what may be done meanwhile.
+    #[n(2)]
+    Accepted {
+        /// Until when, ms UTC.
+        #[n(0)]
+        until_ms: i64,
+    },
+    /// Put right and tried.
+    #[n(3)]
+    Closed,
+}
+
+impl Event {
+    /// Encodes the event as deterministic CBOR.
+    pub fn to_cbor(&self) -> Vec<u8> {
+        minicbor::to_vec(self).expect("invariant: writing to memory cannot fail")
+    }
+
+    /// Decodes an event.
+    ///
+    /// # Errors
+    /// The decoder's error when the bytes are no event that this version knows.
+    pub fn from_cbor(bytes: &[u8]) -> Result<Self, minicbor::decode::Error> {
+        minicbor::decode(bytes)
+    }
+
+    /// Returns the step that the event is about, when it names one.
+    pub fn step(&self) -> Option<&StepId> {
+        match self {
+            Self::Done { step, .. }
+            | Self::NotDone { step, .. }
+            | Self::NotSo { step, .. }
+            | Self::Consent { step, .. }
+            | Self::GoOn { step, .. }
+            | Self::Log { step, .. }
+            | Self::In { step, .. }
+            | Self::Out { step, .. } => Some(step),
+            Self::Start { .. }
+            | Self::Countersign { .. }
+            | Self::Second { .. }
+            | Self::StrikeOut { .. }
+            | Self::Stop { .. }
+            | Self::Resume { .. }
+            | Self::AnswerQuestion { .. }
+            | Self::Close { .. }
+            | Self::Defect { .. } => None,
+        }
+    }
+}
