@@ -1,0 +1,190 @@
+// Runs before the first paint, as a classic script in the document's head: sets the light, then
+// starts the program, watches over its start, and keeps the offline worker registered.
+//
+// What it shares with the program (all optional, all strings):
+//   localStorage   light = day | dusk | night | sun;  sunrise, sunset = ms since 1970 UTC
+//   <html>         data-light = day | dusk | night;   data-shell where no server drew the page
+//                  data-offline = ready | failed;     data-update = ready
+//   window events  out: clearhawse-offline, clearhawse-update
+//                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now)
+'use strict';
+(() => {
+  const WORDS = {
+    title: 'The program did not start',
+    stopped: 'The program stopped',
+    kept: 'Everything that was shown as done is kept on this device.',
+    again: 'Start again',
+  };
+  const DAY_MS = 24 * 3600 * 1000;
+  const TWILIGHT_MS = 40 * 60 * 1000; // common practice, no source: about civil twilight at mid latitudes
+  const UPDATE_EVERY_MS = 3600 * 1000;
+  const SHELL_ONCE = 'clearhawse-shell-once';
+  const root = document.documentElement;
+
+  // --- light ---------------------------------------------------------------------------------
+
+  function setting(name) {
+    try {
+      return localStorage.getItem(name);
+    } catch {
+      return null; // storage forbidden: the page still has to come up
+    }
+  }
+
+  const modulo = (ms) => ((ms % DAY_MS) + DAY_MS) % DAY_MS;
+
+  // The cached times may be days old; the sun keeps to them well enough until the next position.
+  function lightBySun(now) {
+    const rise = Number(setting('sunrise'));
+    const set = Number(setting('sunset'));
+    if (!rise || !set) {
+      return matchMedia('(prefers-color-scheme: dark)').matches ? 'night' : 'day';
+    }
+    const up = modulo(now - rise) < modulo(set - rise);
+    if (up) return 'day';
+    return modulo(now - set) < TWILIGHT_MS || modulo(rise - now) < TWILIGHT_MS ? 'dusk' : 'night';
+  }
+
+  function applyLight() {
+    const chosen = setting('light');
+    const light = ['day', 'dusk', 'night'].includes(chosen) ? chosen : lightBySun(Date.now());
+    root.dataset.light = light;
+    root.style.colorScheme = light === 'day' ? 'light' : 'dark';
+  }
+
+  applyLight();
+  setInterval(applyLight, 60_000);
+  addEventListener('storage', applyLight);
+  addEventListener('clearhawse-light', applyLight);
+
+  // --- start and watchdog --------------------------------------------------------------------
+
+  const named = (name) => document.querySelector(`meta[name="clearhawse-${name}"]`)?.content;
+  let started = false;
+  let failed = false;
+
+  // A page drawn by the server that could not be brought to life is loaded again, once, and
+  // then mounted from nothing, as it would be offline.
+  function shellWanted() {
+    try {
+      const wanted = sessionStorage.getItem(SHELL_ONCE) !== null;
+      sessionStorage.removeItem(SHELL_ONCE);
+      return wanted;
+    } catch {
+      return false;
+    }
+  }
+
+  function reloadIntoShell() {
+    if (root.hasAttribute('data-shell')) return false;
+    try {
+      sessionStorage.setItem(SHELL_ONCE, '1');
+    } catch {
+      return false;
+    }
+    location.reload();
+    return true;
+  }
+
+  function fail(error) {
+    if (failed) return;
+    failed = true;
+    console.error(error);
+    if (!reloadIntoShell()) showFault(error);
+  }
+
+  function showFault(error) {
+    const line = (tag, text) => Object.assign(document.createElement(tag), { textContent: text });
+    const panel = line('main', '');
+    panel.className = 'start-fault';
+    panel.setAttribute('role', 'alert');
+    const again = line('button', WORDS.again);
+    again.type = 'button';
+    again.addEventListener('click', () => location.reload());
+    panel.append(
+      line('h1', started ? WORDS.stopped : WORDS.title),
+      line('p', WORDS.kept),
+      line('p', String(error)),
+      again,
+    );
+    Object.assign(panel.style, { padding: '24px', fontSize: '18px' });
+    Object.assign(again.style, { minHeight: '64px', padding: '0 24px', font: 'inherit' });
+    document.body.replaceChildren(panel);
+  }
+
+  // After a panic the wasm instance is dead, whatever the page looks like.
+  const isPanic = (error) => error instanceof WebAssembly.RuntimeError;
+  addEventListener('error', (event) => isPanic(event.error) && fail(event.error));
+  addEventListener('unhandledrejection', (event) => isPanic(event.reason) && fail(event.reason));
+
+  if (shellWanted()) root.setAttribute('data-shell', '');
+
+  async function start() {
+    if (root.hasAttribute('data-shell')) document.body.replaceChildren();
+    try {
+      const program = await import(named('app'));
+      await program.default({ module_or_path: named('wasm') });
+      await program.start();
+      started = true;
+    } catch (error) {
+      fail(error);
+    }
+  }
+
+  // --- offline worker ------------------------------------------------------------------------
+
+  function tell(name, state) {
+    root.dataset[name] = state;
+    dispatchEvent(new CustomEvent(`clearhawse-${name}`, { detail: state }));
+  }
+
+  function watch(registration) {
+    const follow = (worker) => {
+      worker?.addEventListener('statechange', () => {
+        if (worker.state === 'installed' && registration.active) tell('update', 'ready');
+        if (worker.state === 'redundant' && !registration.active) tell('offline', 'failed');
+      });
+    };
+    if (registration.waiting && registration.active) tell('update', 'ready');
+    follow(registration.installing);
+    registration.addEventListener('updatefound', () => follow(registration.installing));
+
+    let taken = false;
+    addEventListener('clearhawse-take-over', () => {
+      taken = registration.waiting !== null;
+      registration.waiting?.postMessage({ type: 'take-over' });
+    });
+    // Another tab may ask for the new version: this one, perhaps in the middle of a run, stays.
+    navigator.serviceWorker.addEventListener('controllerchange', () => taken && location.reload());
+
+    let lookedMs = Date.now();
+    document.addEventListener('visibilitychange', () => {
+      if (document.visibilityState !== 'visible' || Date.now() - lookedMs < UPDATE_EVERY_MS) return;
+      lookedMs = Date.now();
+      registration.update().catch(() => {}); // out of range: the next time will do
+    });
+  }
+
+  async function register() {
+    try {
+      const options = { updateViaCache: 'none' };
+      watch(await navigator.serviceWorker.register('/sw.js', options));
+    } catch (error) {
+      // Offline with a worker already in place also ends here; then all is well.
+      const kept = await navigator.serviceWorker.getRegistration().catch(() => undefined);
+      if (kept?.active) watch(kept);
+      else {
+        console.warn(error);
+        tell('offline', 'failed');
+      }
+    }
+    await navigator.serviceWorker.ready;
+    tell('offline', 'ready');
+  }
+
+  document.addEventListener('DOMContentLoaded', () => {
+    start();
+    if ('serviceWorker' in navigator) register();
+    else tell('offline', 'failed'); // no secure context, or a browser without workers
+  });
+})();

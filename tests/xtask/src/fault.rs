@@ -1,0 +1,63 @@
+//! What can go wrong while building, testing or measuring.
+
+use std::error::Error;
+use std::fmt::Write as _;
+use std::io;
+use std::path::PathBuf;
+
+/// Why a command of this program failed.
+#[derive(Debug, thiserror::Error)]
+pub enum Fault {
+    #[error("no such command: `{given}`; `cargo xtask help` lists them")]
+    Usage { given: String },
+    #[error("no such test stage: `{given}`; there are {known}")]
+    NoSuchStage { given: String, known: String },
+    #[error("cannot {doing} {}", path.display())]
+    File {
+        doing: &'static str,
+        path: PathBuf,
+        source: io::Error,
+    },
+    #[error("cannot run `{command}`")]
+    Spawn { command: String, source: io::Error },
+    #[error("`{command}` failed: {status}")]
+    Command {
+        command: String,
+        status: std::process::ExitStatus,
+    },
+    #[error("{tool} is missing: {advice}")]
+    Missing { tool: &'static str, advice: String },
+    #[error("no bindings from {}: {reason}", wasm.display())]
+    Bindings { wasm: PathBuf, reason: String },
+    #[error("{place}: {reason}")]
+    Style { place: String, reason: String },
+    #[error("{place} names `{target}`, which is not a file under public/")]
+    Reference { place: String, target: String },
+    #[error("{} is not JSON", path.display())]
+    Json {
+        path: PathBuf,
+        source: serde_json::Error,
+    },
+    #[error("cannot compress {name}")]
+    Compress { name: String, source: io::Error },
+    #[error("{folder} holds no {pattern}, so nothing was tested")]
+    NothingToRun {
+        folder: &'static str,
+        pattern: &'static str,
+    },
+    #[error("failed: {}", stages.join(", "))]
+    StagesFailed { stages: Vec<String> },
+    #[error("the program's wasm is {bytes} bytes in brotli, over its budget of {budget}")]
+    OverBudget { bytes: usize, budget: usize },
+}
+
+/// Returns the fault's message followed by those of its causes.
+pub fn with_causes(fault: &Fault) -> String {
+    let mut text = fault.to_string();
+    let mut cause = fault.source();
+    while let Some(error) = cause {
+        write!(text, ": {error}").expect("invariant: writing to a string cannot fail");
+        cause = error.source();
+    }
+    text
+}

@@ -1,0 +1,74 @@
+//! Running other programs, and saying what is being done and how long it took.
+
+use std::process::Command;
+use std::time::Instant;
+
+use crate::fault::Fault;
+use crate::paths;
+
+/// Does `work`, saying what it is before and how long it took after.
+pub fn stage<T>(what: &str, work: impl FnOnce() -> Result<T, Fault>) -> Result<T, Fault> {
+    eprintln!("==> {what}");
+    let start = Instant::now();
+    let done = work();
+    let how = if done.is_ok() { "done" } else { "FAILED" };
+    eprintln!("    {how} in {:.1} s", start.elapsed().as_secs_f64());
+    done
+}
+
+/// Prints a remark that belongs to the stage under way.
+pub fn note(text: &str) {
+    eprintln!("    {text}");
+}
+
+/// Returns cargo, as it was called for this program, without the traces of that call.
+///
+/// Build scripts that watch those variables would otherwise run again each time.
+pub fn cargo() -> Command {
+    let mut command = Command::new(std::env::var_os("CARGO").unwrap_or("cargo".into()));
+    for (name, _) in std::env::vars_os() {
+        let known = name.to_string_lossy();
+        if known.starts_with("CARGO_PKG_")
+            || known.starts_with("CARGO_MANIFEST_")
+            || known.starts_with("CARGO_BIN_")
+            || known == "CARGO_CRATE_NAME"
+            || known == "LD_LIBRARY_PATH"
+        {
+            command.env_remove(&name);
+        }
+    }
+    command.current_dir(paths::root());
+    command
+}
+
+/// Runs `command` with its output going where ours goes.
+///
+/// # Errors
+/// [`Fault::Spawn`] if it cannot be started, [`Fault::Command`] if it ends with a failure.
+pub fn run(command: &mut Command) -> Result<(), Fault> {
+    let text = describe(command);
+    note(&text);
+    let status = command.status().map_err(|source| Fault::Spawn {
+        command: text.clone(),
+        source,
+    })?;
+    if status.success() {
+        Ok(())
+    } else {
+        Err(Fault::Command {
+            command: text,
+            status,
+        })
+    }
+}
+
+fn describe(command: &Command) -> String {
+    let program = std::path::Path::new(command.get_program());
+    let name = program.file_name().unwrap_or(command.get_program());
+    let mut text = name.to_string_lossy().into_owned();
+    for argument in command.get_args() {
+        text.push(' ');
+        text.push_str(&argument.to_string_lossy());
+    }
+    text
+}

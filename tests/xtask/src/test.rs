@@ -1,0 +1,220 @@
+//! Runs every test, or the stages asked for, and says at the end how each went.
+
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+use crate::fault::{Fault, with_causes};
+use crate::run::{cargo, note, stage};
+use crate::{paths, program, run, tools};
+
+type Work = fn() -> Result<(), Fault>;
+
+const STAGES: [(&str, &str, Work); 4] = [
+    ("native", "unit, property and server tests", native),
+    (
+        "wasm",
+        "pure crates and the browser's compile for wasm",
+        wasm,
+    ),
+    ("browser", "stories in a real browser", browser),
+    (
+        "outside",
+        "an exported file, checked by software that is not ours",
+        outside,
+    ),
+];
+
+/// Runs the stages; a failed one does not keep the others from running.
+pub fn run(arguments: &[String]) -> Result<(), Fault> {
+    let wanted = wanted(arguments)?;
+    let mut failed = Vec::new();
+    let mut summary = Vec::new();
+    for (name, what, work) in STAGES {
+        if !wanted.is_empty() && !wanted.contains(&name) {
+            continue;
+        }
+        match stage(&format!("test {name}: {what}"), work) {
+            Ok(()) => summary.push(format!("{name:<8} passed")),
+            Err(fault) => {
+                summary.push(format!("{name:<8} FAILED  {}", with_causes(&fault)));
+                failed.push(name.to_owned());
+            }
+        }
+    }
+    eprintln!("==> summary");
+    for line in summary {
+        note(&line);
+    }
+    if failed.is_empty() {
+        Ok(())
+    } else {
+        Err(Fault::StagesFailed { stages: failed })
+    }
+}
+
+fn wanted(arguments: &[String]) -> Result<Vec<&'static str>, Fault> {
+    let mut wanted = Vec::new();
+    for pair in arguments.chunks(2) {
+        let [flag, name] = pair else {
+            return Err(Fault::Usage {
+                given: format!("test {}", arguments.join(" ")),
+            });
+        };
+        if flag != "--only" {
+            return Err(Fault::Usage {
+                given: format!("test {flag}"),
+            });
+        }
+        let known = STAGES.iter().map(|(name, ..)| *name);
+        let stage = known.clone().find(|known| known == name);
+        wanted.push(stage.ok_or_else(|| Fault::NoSuchStage {
+            given: name.clone(),
+            known: known.collect::<Vec<_>>().join(", "),
+        })?);
+    }
+    Ok(wanted)
+}
+
+fn native() -> Result<(), Fault> {
+    run::run(cargo().args([
+        "test",
+        "--workspace",
+        "--exclude",
+        "web",
+        "--exclude",
+        "store",
+    ]))
+}
+
+fn wasm() -> Result<(), Fault> {
+    let check = |packages: &[&str]| {
+        let mut command = cargo();
+        command.args(["check", "--target", "wasm32-unknown-unknown"]);
+        for package in packages {
+            command.args(["--package", package]);
+        }
+        run::run(&mut command)
+    };
+    check(&["seamanship", "procedure", "record", "journal"])?;
+    check(&["store", "web"])
+}
+
+fn browser() -> Result<(), Fault> {
+    let node = tools::node()?;
+    let chromium = tools::chromium()?;
+    let binary = program::build()?;
+    let folder = paths::root().join("tests/browser");
+    install_packages(&node, &folder)?;
+    run_each("tests/browser", ".test.mjs", |file| {
+        let mut command = Command::new(&node.node);
+        command.arg("--test").arg(file).current_dir(&folder);
+        command
+            .env("CLEARHAWSE_BIN", &binary)
+            .env("CHROMIUM", &chromium);
+        command
+    })
+}
+
+/// Installs what `package-lock.json` names, unless that was done since it last changed.
+pub fn install_packages(node: &tools::Node, folder: &Path) -> Result<(), Fault> {
+    let lock = paths::read(&folder.join("package-lock.json"))?;
+    let stamp = folder.join("node_modules/.installed-lock");
+    if std::fs::read(&stamp).is_ok_and(|installed| installed == lock) {
+        return Ok(());
+    }
+    run::run(
+        Command::new(&node.npm)
+            .args(["ci", "--no-audit", "--no-fund"])
+            .current_dir(folder),
+    )?;
+    paths::write(&stamp, &lock)
+}
+
+fn outside() -> Result<(), Fault> {
+    let python = tools::python()?;
+    let binary = program::build()?;
+    let folder = paths::root().join("tests/outside");
+    let python = environment(&python, &folder.join("requirements.txt"))?;
+    run_each("tests/outside", "_test.py", |file| {
+        let mut command = Command::new(&python);
+        command
+            .arg(file)
+            .current_dir(&folder)
+            .env("CLEARHAWSE_BIN", &binary);
+        command.env("PYTHONDONTWRITEBYTECODE", "1");
+        command
+    })
+}
+
+/// Makes a virtual environment with the required packages, unless it is there already.
+fn environment(python: &Path, requirements: &Path) -> Result<PathBuf, Fault> {
+    let wanted = paths::read(requirements)?;
+    let folder = paths::target().join("outside-venv");
+    let own = folder.join(if cfg!(windows) {
+        "Scripts/python.exe"
+    } else {
+        "bin/python"
+    });
+    let stamp = folder.join("installed-requirements.txt");
+    if std::fs::read(&stamp).is_ok_and(|installed| installed == wanted) {
+        return Ok(own);
+    }
+    run::run(
+        Command::new(python)
+            .args(["-m", "venv", "--clear"])
+            .arg(&folder),
+    )?;
+    run::run(
+        Command::new(&own)
+            .args([
+                "-m",
+                "pip",
+                "install",
+                "--quiet",
+                "--disable-pip-version-check",
+            ])
+            .arg("--requirement")
+            .arg(requirements),
+    )?;
+    paths::write(&stamp, &wanted)?;
+    Ok(own)
+}
+
+/// Runs the command made for each file in `folder` whose name ends so; all run, even if one fails.
+fn run_each(
+    folder: &'static str,
+    ending: &'static str,
+    command: impl Fn(&Path) -> Command,
+) -> Result<(), Fault> {
+    let listed = std::fs::read_dir(paths::root().join(folder)).map_err(|source| Fault::File {
+        doing: "list",
+        path: folder.into(),
+        source,
+    })?;
+    let mut files: Vec<PathBuf> = listed
+        .filter_map(|entry| Some(entry.ok()?.path()))
+        .filter(|path| path.to_string_lossy().ends_with(ending))
+        .collect();
+    files.sort();
+    if files.is_empty() {
+        return Err(Fault::NothingToRun {
+            folder,
+            pattern: ending,
+        });
+    }
+    let failed: Vec<String> = files
+        .iter()
+        .filter(|file| run::run(&mut command(file)).is_err())
+        .map(|file| {
+            file.file_name()
+                .unwrap_or_default()
+                .to_string_lossy()
+                .into_owned()
+        })
+        .collect();
+    if failed.is_empty() {
+        Ok(())
+    } else {
+        Err(Fault::StagesFailed { stages: failed })
+    }
+}
