@@ -2,19 +2,28 @@
 //!
 //! No I/O, no clock and no randomness: time and keys are arguments.
 
+mod base64;
 pub mod cbor;
 mod chain;
+mod checkpoint;
 mod cose;
+mod cose_key;
+mod credential;
 mod envelope;
 pub mod hex;
 mod hlc;
 mod id;
 mod key;
+pub mod merkle;
 mod receipt;
 mod refusal;
 pub mod sync;
+mod withdrawal;
 
 pub use chain::{Chain, check_link};
+pub use checkpoint::{Checkpoint, CheckpointFault, log_origin};
+pub use cose_key::{cose_key, from_cose_key};
+pub use credential::{Credential, KIND_CREDENTIAL, KeyProtection, SignedCredential};
 pub use envelope::{
     Draft, Envelope, MAX_AUTHOR_BYTES, MAX_HEADS, MAX_KIND_BYTES, MAX_NUMBER, MAX_RECORD_BYTES,
     RECORD_CONTEXT, RECORD_VERSION, Unsigned, VerifiedRecord,
@@ -25,3 +34,4 @@ pub use key::{PublicKey, SoftKey};
 pub use receipt::{RECEIPT_CONTEXT, Receipt, SignedReceipt};
 pub use refusal::Refusal;
 pub use sync::Vector;
+pub use withdrawal::{KIND_WITHDRAWAL, Withdrawal};

@@ -193,4 +193,42 @@ pub enum Refusal {
         /// Whom the receipt is for.
         device: DeviceId,
     },
+    /// Not a COSE_Key of an Ed25519 public key.
+    #[error("not a COSE_Key of an Ed25519 public key")]
+    NotACoseKey,
+    /// A claim of a credential is missing, misplaced or not allowed.
+    #[error("the claim {claim} is missing or not allowed")]
+    Claim {
+        /// Which one.
+        claim: &'static str,
+    },
+    /// A credential's signature does not fit the authority's key.
+    #[error("bad signature on the credential of device {device}")]
+    BadCredential {
+        /// Whom the credential is for.
+        device: DeviceId,
+    },
+    /// A credential that holds only later.
+    #[error("the credential holds from {not_before_s} s UTC only")]
+    NotYetValid {
+        /// From when, seconds UTC since 1970.
+        not_before_s: i64,
+    },
+    /// A credential that no longer holds.
+    #[error("the credential held until {expires_s} s UTC")]
+    Expired {
+        /// Until when, seconds UTC since 1970.
+        expires_s: i64,
+    },
+    /// More items in a message than allowed.
+    #[error("{items} items are more than the {limit} allowed")]
+    TooManyItems {
+        /// How many there are.
+        items: usize,
+        /// How many there may be.
+        limit: usize,
+    },
+    /// The devices of a vector do not ascend, or one stands twice.
+    #[error("the devices are not in ascending order")]
+    VectorOrder,
 }

@@ -140,6 +140,18 @@ impl<'a> Reader<'a> {
         })
     }
 
+    /// Reads an unsigned integer, or `None` from null.
+    ///
+    /// # Errors
+    /// [`Malformed`] for any other item.
+    pub fn optional_uint(&mut self) -> Result<Option<u64>, Malformed> {
+        if self.bytes.get(self.at) == Some(&0xf6) {
+            self.at += 1;
+            return Ok(None);
+        }
+        self.uint().map(Some)
+    }
+
     /// Reads a text string.
     ///
     /// # Errors
