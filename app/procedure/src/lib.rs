@@ -1,9 +1,26 @@
-//! The work in order: procedures as data, the state of a run as a pure fold over what happened.
+//! The work in order: procedures as data, and the state of a run as a pure fold over what happened.
+//!
+//! A [`Procedure`] is read from a file with [`parse`]; what happened in a run is a set of [`Stamped`]
+//! events; [`fold`] puts them in their causal order and [`RunState::view`] says how the run stands at a
+//! moment. Nothing here reads a clock, a disk or a network.
+
 mod decimal;
+mod definition;
 mod event;
 mod ids;
+mod parse;
+mod settings;
+mod view;
+
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
+pub use definition::{
+    Bound, ChoiceOption, Condition, Kind, Limits, Need, NeedState, OnFault, Point, Procedure, Skip,
+    Span, Step, Way,
+};
 pub use event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity, Stamped,
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
+pub use parse::{Mistake, parse};
+pub use settings::{SettingValue, Settings};
+pub use view::*;

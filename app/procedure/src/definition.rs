@@ -1,0 +1,432 @@
+//! A procedure as data: its steps, in their order, with what each waits for and what it allows.
+
+use minicbor::{Decode, Encode};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
+
+use crate::Decimal;
+use crate::ids::{ProcedureHash, Role, StepId};
+
+/// The work in order. Made by [`crate::parse`], which proves that it holds together.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Procedure {
+    #[n(0)]
+    pub(crate) slug: String,
+    #[n(1)]
+    pub(crate) title: String,
+    #[n(2)]
+    pub(crate) edition: String,
+    #[n(3)]
+    pub(crate) purpose: String,
+    #[n(4)]
+    pub(crate) cautions: Vec<String>,
+    #[n(5)]
+    pub(crate) close_by: Role,
+    #[n(6)]
+    pub(crate) every: Option<Span>,
+    #[n(7)]
+    pub(crate) steps: Vec<Step>,
+}
+
+impl Procedure {
+    /// Returns the identity: SHA-256 over the deterministic CBOR of all that the file says; its layout,
+    /// comments and file name do not count.
+    pub fn hash(&self) -> ProcedureHash {
+        ProcedureHash(Sha256::digest(self.to_cbor()).into())
+    }
+
+    /// Returns the canonical form.
+    pub fn to_cbor(&self) -> Vec<u8> {
+        minicbor::to_vec(self).expect("invariant: writing to memory cannot fail")
+    }
+
+    /// Returns the short name, such as `anchors-ready`.
+    pub fn slug(&self) -> &str {
+        &self.slug
+    }
+
+    /// Returns the title.
+    pub fn title(&self) -> &str {
+        &self.title
+    }
+
+    /// Returns the edition as the file's author counts it.
+    pub fn edition(&self) -> &str {
+        &self.edition
+    }
+
+    /// Returns what the procedure is for.
+    pub fn purpose(&self) -> &str {
+        &self.purpose
+    }
+
+    /// Returns the cautions that hold for the whole of it.
+    pub fn cautions(&self) -> &[String] {
+        &self.cautions
+    }
+
+    /// Returns who may close a run of it.
+    pub fn close_by(&self) -> Role {
+        self.close_by
+    }
+
+    /// Returns how often it is due, for a procedure that is a round.
+    pub fn every(&self) -> Option<&Span> {
+        self.every.as_ref()
+    }
+
+    /// Returns the steps in their order.
+    pub fn steps(&self) -> &[Step] {
+        &self.steps
+    }
+
+    /// Finds a step by name.
+    pub fn step(&self, id: &StepId) -> Option<&Step> {
+        self.steps.iter().find(|step| step.id == *id)
+    }
+
+    pub(crate) fn index_of(&self, id: &StepId) -> Option<usize> {
+        self.steps.iter().position(|step| step.id == *id)
+    }
+}
+
+/// One step of a procedure.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Step {
+    /// Its name within the procedure.
+    #[n(0)]
+    pub id: StepId,
+    /// The part of the work that it belongs to.
+    #[n(1)]
+    pub section: String,
+    /// What to do, in the imperative.
+    #[n(2)]
+    pub instruction: String,
+    /// Why.
+    #[n(3)]
+    pub why: String,
+    /// Where someone can be hurt, or the gear.
+    #[n(4)]
+    pub cautions: Vec<String>,
+    /// What is asked for.
+    #[n(5)]
+    pub kind: Kind,
+    /// Steps that must be done before.
+    #[n(6)]
+    pub after: Vec<StepId>,
+    /// Steps on whose results this one stands: when one of them goes stale, this one is open again.
+    #[n(7)]
+    pub stands_on: Vec<StepId>,
+    /// What must be so in other runs.
+    #[n(8)]
+    pub needs: Vec<Need>,
+    /// The step belongs to the work only if all of these are so.
+    #[n(9)]
+    pub when: Vec<Condition>,
+    /// Who may do it.
+    #[n(10)]
+    pub by: Role,
+    /// A second person must sign.
+    #[n(11)]
+    pub second: bool,
+    /// Who does this one must be someone other than who did these.
+    #[n(12)]
+    pub other_than: Vec<StepId>,
+    /// How long the result stays good.
+    #[n(13)]
+    pub good_for: Option<Span>,
+    /// Steps whose readings of the same names keep this one's good.
+    #[n(14)]
+    pub renewed_by: Vec<StepId>,
+    /// What a fault does.
+    #[n(15)]
+    pub on_fault: OnFault,
+    /// Who may leave it undone.
+    #[n(16)]
+    pub skip: Skip,
+    /// It is worked also after "stop", and before a run is broken off.
+    #[n(17)]
+    pub when_stopped: bool,
+    /// The gear that it touches, so that open defects of that gear stand on it.
+    #[n(18)]
+    pub gear: Vec<String>,
+}
+
+/// What a step asks for.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "is")]
+pub enum Kind {
+    /// Say that it is so.
+    #[n(0)]
+    Confirm,
+    /// Read numbers.
+    #[n(1)]
+    Reading {
+        /// What is read, at which points.
+        #[n(0)]
+        points: Vec<Point>,
+    },
+    /// Choose one.
+    #[n(2)]
+    Choice {
+        /// What there is to choose.
+        #[n(0)]
+        options: Vec<ChoiceOption>,
+    },
+    /// Count.
+    #[n(3)]
+    Count {
+        /// What is counted.
+        #[n(0)]
+        of: String,
+        /// How many there may be.
+        #[n(1)]
+        limits: Limits,
+        /// The count must equal that of another step.
+        #[n(2)]
+        same_as: Option<StepId>,
+    },
+    /// Take the position.
+    #[n(4)]
+    Position,
+    /// Write it down.
+    #[n(5)]
+    Text,
+    /// Take a photograph.
+    #[n(6)]
+    Photo,
+    /// Wait for consent.
+    #[n(7)]
+    Hold {
+        /// Whose consent.
+        #[n(0)]
+        consent: Role,
+        /// It may be heard by radio and countersigned later.
+        #[n(1)]
+        radio: bool,
+    },
+    /// Let time pass.
+    #[n(8)]
+    Wait {
+        /// How long.
+        #[n(0)]
+        span: Span,
+        /// From when: the moment that step was done.
+        #[n(1)]
+        from: StepId,
+    },
+    /// Keep a log, then say that it is finished.
+    #[n(9)]
+    Log {
+        /// How often an entry is due.
+        #[n(0)]
+        every: Option<Span>,
+        /// It is a cable log.
+        #[n(1)]
+        cable: Option<Way>,
+        /// Readings that an entry may carry.
+        #[n(2)]
+        points: Vec<Point>,
+    },
+    /// Keep the list of people in a space, then say that all are out.
+    #[n(10)]
+    People {
+        /// How often they are called while inside.
+        #[n(0)]
+        call_every: Option<Span>,
+        /// The fewest that may be inside together.
+        #[n(1)]
+        at_least: u32,
+    },
+}
+
+impl Kind {
+    /// Returns the kind's name as a file spells it.
+    pub const fn name(&self) -> &'static str {
+        match self {
+            Self::Confirm => "confirm",
+            Self::Reading { .. } => "reading",
+            Self::Choice { .. } => "choice",
+            Self::Count { .. } => "count",
+            Self::Position => "position",
+            Self::Text => "text",
+            Self::Photo => "photo",
+            Self::Hold { .. } => "hold",
+            Self::Wait { .. } => "wait",
+            Self::Log { .. } => "log",
+            Self::People { .. } => "people",
+        }
+    }
+}
+
+/// One point of a reading.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Point {
+    /// Its name within the step.
+    #[n(0)]
+    pub key: String,
+    /// What it is, in words.
+    #[n(1)]
+    pub label: String,
+    /// Unit.
+    #[n(2)]
+    pub unit: String,
+    /// Between which limits it is right.
+    #[n(3)]
+    pub limits: Limits,
+}
+
+/// Between which limits a number is right. None at all: any number is taken down.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Limits {
+    /// At least this.
+    #[n(0)]
+    pub min: Option<Bound>,
+    /// More than this.
+    #[n(1)]
+    pub above: Option<Bound>,
+    /// At most this.
+    #[n(2)]
+    pub max: Option<Bound>,
+    /// Less than this.
+    #[n(3)]
+    pub below: Option<Bound>,
+}
+
+/// A limit: a number, or where to find it.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bound {
+    /// The number itself.
+    #[n(0)]
+    Number(#[n(0)] Decimal),
+    /// A ship's setting.
+    #[n(1)]
+    Setting(#[n(0)] String),
+    /// A value that was computed for this run.
+    #[n(2)]
+    Computed(#[n(0)] String),
+}
+
+/// A length of time: fixed, or where to find it.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Span {
+    /// Milliseconds.
+    #[n(0)]
+    Fixed(#[n(0)] i64),
+    /// A ship's setting, in its own unit of time.
+    #[n(1)]
+    Setting(#[n(0)] String),
+    /// A value that was computed for this run, in its own unit of time.
+    #[n(2)]
+    Computed(#[n(0)] String),
+}
+
+/// One thing that can be chosen.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct ChoiceOption {
+    /// Its name within the step.
+    #[n(0)]
+    pub key: String,
+    /// In words.
+    #[n(1)]
+    pub label: String,
+    /// Choosing it is like a reading out of limits.
+    #[n(2)]
+    pub bad: bool,
+}
+
+/// What must be so in other runs before a step may be done.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Need {
+    /// The other procedure's short name.
+    #[n(0)]
+    pub procedure: String,
+    /// What must be so.
+    #[n(1)]
+    pub state: NeedState,
+}
+
+/// What must be so of another procedure's runs.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NeedState {
+    /// No run of it is open.
+    #[n(0)]
+    NoneOpen,
+    /// One was completed within this time.
+    #[n(1)]
+    ClosedWithin(#[n(0)] Span),
+}
+
+/// A condition on which a step belongs to the work.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Condition {
+    /// What was chosen, in a choice step or before the start, is one of these.
+    #[n(0)]
+    Chosen {
+        /// The choice.
+        #[n(0)]
+        choice: String,
+        /// The options.
+        #[n(1)]
+        is: Vec<String>,
+    },
+    /// A ship's setting is one of these numbers.
+    #[n(1)]
+    Setting {
+        /// The setting.
+        #[n(0)]
+        setting: String,
+        /// The numbers.
+        #[n(1)]
+        is: Vec<Decimal>,
+    },
+}
+
+/// What a fault, or a reading out of limits, does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum OnFault {
+    /// Raises a defect; the work goes on.
+    #[n(0)]
+    Note,
+    /// Raises a defect; the work goes on with the officer's recorded reason.
+    #[n(1)]
+    Officer,
+    /// Raises a defect; the work stops until the step is right. Nobody can override it.
+    #[n(2)]
+    Stop,
+}
+
+/// Who may leave a step undone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum Skip {
+    /// Anyone, with a reason.
+    #[n(0)]
+    Anyone,
+    /// The officer, with a reason.
+    #[n(1)]
+    Officer,
+    /// Nobody.
+    #[n(2)]
+    Never,
+}
+
+/// Which way the cable goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(index_only)]
+#[serde(rename_all = "kebab-case")]
+pub enum Way {
+    /// Out.
+    #[n(0)]
+    Out,
+    /// Home.
+    #[n(1)]
+    Home,
+}

@@ -1,0 +1,194 @@
+//! The ship's own settings: every number on which published sources disagree, with its source.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::Decimal;
+use crate::definition::{Bound, Span};
+
+/// One setting of the ship's, with where it comes from.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SettingValue {
+    /// The number.
+    pub value: Decimal,
+    /// Its unit.
+    pub unit: String,
+    /// Where the number comes from.
+    pub source: String,
+    /// Which edition of that source, or who set it.
+    pub edition: String,
+    /// The master has confirmed it for this ship.
+    pub confirmed: bool,
+}
+
+/// The ship's settings, and the values computed for a run.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Settings {
+    values: BTreeMap<String, SettingValue>,
+    #[serde(default)]
+    computed: BTreeMap<String, SettingValue>,
+}
+
+impl Settings {
+    /// Makes settings with nothing set: every limit that names one is then unknown, and no reading passes.
+    pub fn empty() -> Self {
+        Self::default()
+    }
+
+    /// Makes the cautious settings that the program ships with, each with its source, none confirmed.
+    pub fn defaults() -> Self {
+        let mut settings = Self::default();
+        for row in DEFAULTS {
+            let value = SettingValue {
+                value: row
+                    .value
+                    .parse()
+                    .expect("invariant: the table below holds numbers"),
+                unit: row.unit.to_owned(),
+                source: row.source.to_owned(),
+                edition: row.edition.to_owned(),
+                confirmed: false,
+            };
+            settings.values.insert(row.key.to_owned(), value);
+        }
+        settings
+    }
+
+    /// Sets one of the ship's settings.
+    pub fn set(&mut self, key: impl Into<String>, value: SettingValue) {
+        self.values.insert(key.into(), value);
+    }
+
+    /// Sets a value computed for a run, such as the length of cable in the master's plan.
+    pub fn set_computed(&mut self, key: impl Into<String>, value: SettingValue) {
+        self.computed.insert(key.into(), value);
+    }
+
+    /// Finds a setting.
+    pub fn get(&self, key: &str) -> Option<&SettingValue> {
+        self.values.get(key)
+    }
+
+    /// Finds a computed value.
+    pub fn computed(&self, key: &str) -> Option<&SettingValue> {
+        self.computed.get(key)
+    }
+
+    /// Lists the settings by name.
+    pub fn iter(&self) -> impl Iterator<Item = (&str, &SettingValue)> {
+        self.values.iter().map(|(key, value)| (key.as_str(), value))
+    }
+
+    /// Returns what a setting is for, in words.
+    pub fn words(key: &str) -> Option<&'static str> {
+        DEFAULTS
+            .iter()
+            .find(|row| row.key == key)
+            .map(|row| row.words)
+    }
+
+    pub(crate) fn bound(&self, bound: &Bound) -> Option<Decimal> {
+        match bound {
+            Bound::Number(number) => Some(*number),
+            Bound::Setting(key) => self.get(key).map(|set| set.value),
+            Bound::Computed(key) => self.computed(key).map(|set| set.value),
+        }
+    }
+
+    pub(crate) fn span_ms(&self, span: &Span) -> Option<i64> {
+        match span {
+            Span::Fixed(ms) => Some(*ms),
+            Span::Setting(key) => self.get(key).and_then(SettingValue::span_ms),
+            Span::Computed(key) => self.computed(key).and_then(SettingValue::span_ms),
+        }
+    }
+}
+
+impl SettingValue {
+    /// Returns a setting that is a length of time in ms; `None` when its unit is no unit of time or the
+    /// number is negative or beyond a century.
+    pub fn span_ms(&self) -> Option<i64> {
+        let unit_ms = match self.unit.as_str() {
+            "s" => 1_000.0,
+            "min" => 60_000.0,
+            "h" => 3_600_000.0,
+            "d" => 86_400_000.0,
+            _ => return None,
+        };
+        let ms = (self.value.to_f64() * unit_ms).round();
+        #[expect(
+            clippy::cast_possible_truncation,
+            reason = "within a century of ms, and whole"
+        )]
+        (0.0..=3.2e12).contains(&ms).then_some(ms as i64)
+    }
+}
+
+struct Row {
+    key: &'static str,
+    value: &'static str,
+    unit: &'static str,
+    words: &'static str,
+    source: &'static str,
+    edition: &'static str,
+}
+
+const fn row(
+    key: &'static str,
+    value: &'static str,
+    unit: &'static str,
+    words: &'static str,
+    source: &'static str,
+    edition: &'static str,
+) -> Row {
+    Row {
+        key,
+        value,
+        unit,
+        words,
+        source,
+        edition,
+    }
+}
+
+const NO_SOURCE: &str = "common practice, no source";
+const MSC_581: &str = "IMO MSC.581(110), as summarised in class circulars";
+const UK_OEL: &str = "half of the UK 8 h exposure limit, from memory of EH40";
+
+#[rustfmt::skip]
+const DEFAULTS: &[Row] = &[
+    row("air_o2_min", "20.9", "%", "least oxygen for entry", MSC_581, "2025"),
+    row("air_o2_max", "21.5", "%", "most oxygen for entry; above it the space is enriched and burns", NO_SOURCE, "to be set by the ship"),
+    row("air_lfl_below", "1", "% LFL", "flammable vapour, less than this part of its lower limit", MSC_581, "2025"),
+    row("air_co_below", "10", "ppm", "carbon monoxide, less than", UK_OEL, "verify edition"),
+    row("air_h2s_below", "2.5", "ppm", "hydrogen sulphide, less than", UK_OEL, "verify edition"),
+    row("air_co2_below", "0.5", "%", "carbon dioxide, less than", MSC_581, "2025"),
+    row("air_good_for", "30", "min", "how long a test of the air stays good", NO_SOURCE, "to be set by the ship"),
+    row("air_settle", "10", "min", "how long the air stands after the fan stops, before the test", NO_SOURCE, "to be set by the ship"),
+    row("vent_time", "60", "min", "least time of ventilation when none was computed", NO_SOURCE, "to be set by the ship"),
+    row("permit_good_for", "8", "h", "how long an entry permit runs at most", NO_SOURCE, "to be set by the ship"),
+    row("call_every", "5", "min", "how often people inside are called", NO_SOURCE, "to be set by the ship"),
+    row("ba_min", "200", "bar", "least pressure of a breathing-apparatus bottle", NO_SOURCE, "to be set by the ship"),
+    row("hydrant_min", "2.5", "bar", "least pressure at the bow hydrant, flowing", "SOLAS II-2/10.2.1.6, cargo ships under 6,000 GT, from memory", "verify for the ship's type"),
+    row("hydrant_max", "8", "bar", "most pressure at which one hand can hold the hose", NO_SOURCE, "to be set by the ship"),
+    row("wash_min", "3", "bar", "least pressure of the anchor wash", NO_SOURCE, "to be set by the ship"),
+    row("hydraulic_min", "40", "bar", "least standby pressure of the windlass hydraulics", NO_SOURCE, "to be set from the maker's book"),
+    row("hydraulic_max", "250", "bar", "most pressure of the windlass hydraulics", NO_SOURCE, "to be set from the maker's book"),
+    row("oil_temp_max", "60", "°C", "most temperature of the hydraulic oil", NO_SOURCE, "to be set from the maker's book"),
+    row("oil_level_min", "75", "%", "least level in the hydraulic tank", NO_SOURCE, "to be set from the maker's book"),
+    row("lining_min", "6", "mm", "least thickness of the brake lining", NO_SOURCE, "to be set from the maker's book"),
+    row("sog_walk_max", "0.3", "kn", "most speed over the ground while walking out", NO_SOURCE, "to be set by the ship"),
+    row("sog_let_go_max", "0.5", "kn", "most speed over the ground when letting go", NO_SOURCE, "to be set by the ship"),
+    row("ukc_min", "2", "m", "least water under the keel in the swinging circle", NO_SOURCE, "to be set by the ship"),
+    row("watch_every", "30", "min", "how often the anchor watch takes its bearings", NO_SOURCE, "to be set by the ship"),
+    row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "MSC.1/Circ.1432, maximum fire-main pressure; the number is the ship's own", "as amended by Circ.1516"),
+    row("hose_test_hold", "3", "min", "how long a hose holds its test pressure", NO_SOURCE, "to be set by the ship"),
+    row("hose_length_max", "20", "m", "most length of a hose on deck", "SOLAS II-2/10.2.3: 20 m elsewhere and on open deck", "verify for the ship's type"),
+    row("hose_length_min", "10", "m", "least length of a hose", "SOLAS II-2/10.2.3: not less than 10 m", "verify for the ship's type"),
+    row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "class practice, 12 % of diameter; older lists say 11 %", "verify with class"),
+    row("weekly", "7", "d", "how often the weekly windlass round is due", NO_SOURCE, "to be set by the ship"),
+    row("monthly", "30", "d", "how often the monthly rounds are due", "MSC.1/Circ.1432, monthly", "as amended by Circ.1516"),
+    row("yearly", "365", "d", "how often the yearly work is due", "MSC.1/Circ.1432, annual", "as amended by Circ.1516"),
+    row("shared_wash", "1", "", "1: the anchor wash is fed from the fire main; 0: it has its own pump", NO_SOURCE, "to be set by the ship"),
+];
