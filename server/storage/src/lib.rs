@@ -1,1 +1,195 @@
-//! Placeholder.
+//! Where a server keeps records: one trait, SQLite on a ship, PostgreSQL ashore.
+//!
+//! Storing is set union: a record is stored once, in the order of arrival, and never changed or removed.
+//! The crate knows records as proof (bytes, identity, chain) and nothing of what they mean.
+//!
+//! The server is built against exactly these names; a backend implements [`RecordStore`] and nothing
+//! else is public of it but its way to open.
+
+use async_trait::async_trait;
+use record::{DeviceId, RecordId, Vector, VerifiedRecord, VesselId};
+use std::sync::Arc;
+
+/// A record on its way into the store.
+#[derive(Debug, Clone)]
+pub struct Arrival {
+    /// The record; that it is verified stands in its type.
+    pub record: VerifiedRecord,
+    /// When the server received it, ms UTC by the server's clock.
+    pub received_ms: i64,
+    /// How far the device's clock was ahead of the server's, ms, where it was measured.
+    pub offset_ms: Option<i64>,
+}
+
+/// What became of a record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Appended {
+    /// It is on disk now.
+    Stored,
+    /// It was there before; perhaps with another signature, which is not kept.
+    AlreadyStored,
+    /// Another record has its number in its chain. Both are kept; this one among the forks.
+    Fork {
+        /// The record that was there first.
+        known: RecordId,
+    },
+}
+
+/// A record as the store gives it back.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stored {
+    /// Its place in the order of arrival over all vessels, from 1, ascending; gaps are possible.
+    pub arrival: i64,
+    /// The bytes as received.
+    pub bytes: Arc<[u8]>,
+    /// When the server received it, ms UTC.
+    pub received_ms: i64,
+    /// How far the device's clock was ahead, ms, where it was measured.
+    pub offset_ms: Option<i64>,
+}
+
+/// Something that was refused, kept with its reason.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Quarantined {
+    /// The bytes as received.
+    pub bytes: Arc<[u8]>,
+    /// Why, in words.
+    pub reason: String,
+    /// When, ms UTC.
+    pub received_ms: i64,
+}
+
+/// Why the store failed. Whatever was answered for before is on disk.
+#[derive(Debug, thiserror::Error)]
+pub enum StorageError {
+    /// The disk is full.
+    #[error("the server's disk is full")]
+    Full,
+    /// The store was made by a later version of the program.
+    #[error("the store has version {found}, this program knows {known}: install the newer program")]
+    TooNew {
+        /// The store's version.
+        found: i64,
+        /// This program's.
+        known: i64,
+    },
+    /// The address names no store.
+    #[error("{0:?} names no store: use sqlite:PATH or postgres://USER@HOST/DATABASE")]
+    BadAddress(String),
+    /// What is stored cannot be read.
+    #[error("the store holds something that cannot be read: {0}")]
+    Corrupt(String),
+    /// The store has been closed.
+    #[error("the store is closed")]
+    Closed,
+    /// The backend failed.
+    #[error("the store failed: {0}")]
+    Backend(#[source] Box<dyn std::error::Error + Send + Sync>),
+}
+
+/// Keeps records in the order in which they arrived. Has no update and no delete.
+#[async_trait]
+pub trait RecordStore: Send + Sync + std::fmt::Debug {
+    /// Stores records in one commit, each once, in the order given; answers for each when all are on
+    /// disk. A record whose predecessor has not arrived is stored all the same and counts in
+    /// [`vector`](Self::vector) once the gap is filled.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails: then nothing of the batch is stored.
+    async fn append(&self, batch: Vec<Arrival>) -> Result<Vec<Appended>, StorageError>;
+
+    /// Returns for each key of the vessel the highest sequence number below which nothing is missing.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn vector(&self, vessel: VesselId) -> Result<Vector, StorageError>;
+
+    /// Returns the contiguous end of one chain: sequence number and identity.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn chain_end(
+        &self,
+        vessel: VesselId,
+        device: DeviceId,
+    ) -> Result<Option<(u64, RecordId)>, StorageError>;
+
+    /// Returns records that one who has `vector` lacks, in the order of arrival, as many as fit in
+    /// `max_bytes` and `max_records` (at least one, if any is lacking).
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn lacking(
+        &self,
+        vessel: VesselId,
+        vector: &Vector,
+        max_bytes: usize,
+        max_records: usize,
+    ) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns up to `limit` records of the vessel that arrived after `after`, in the order of arrival.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn arrivals(
+        &self,
+        vessel: VesselId,
+        after: i64,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns the records of one run, the starting one included, in the order of arrival.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn run(&self, vessel: VesselId, run: RecordId) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns the vessels of which there are records.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn vessels(&self) -> Result<Vec<VesselId>, StorageError>;
+
+    /// Keeps something that was refused, with the reason; the same bytes once.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn quarantine(
+        &self,
+        vessel: Option<VesselId>,
+        refused: Quarantined,
+    ) -> Result<(), StorageError>;
+
+    /// Returns the newest `limit` things that were refused, newest first.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn quarantined(&self, limit: usize) -> Result<Vec<Quarantined>, StorageError>;
+
+    /// Returns the records that claim a number which another record has, in the order of arrival.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn forks(&self, vessel: VesselId) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns a note by name.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn note(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError>;
+
+    /// Writes a note over the one before.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn set_note(&self, name: &str, bytes: &[u8]) -> Result<(), StorageError>;
+
+    /// Returns `Ok` if the store can be written to now.
+    ///
+    /// # Errors
+    /// [`StorageError`] if it cannot.
+    async fn check(&self) -> Result<(), StorageError>;
+
+    /// Finishes what is under way and closes; later calls answer [`StorageError::Closed`].
+    async fn close(&self);
+}
