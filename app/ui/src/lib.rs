@@ -1,1 +1,3 @@
-//! Placeholder.
+//! The screen: parts, pages and words.
+
+pub mod parts;

@@ -1,0 +1,150 @@
+//! The swinging room: the circle about the anchor, the ship in it, and the dangers near.
+
+use leptos::prelude::*;
+
+use super::{
+    plot::{path, round_step, tick_text, ticks},
+    words,
+};
+
+/// Something the ship must keep clear of, from the anchor.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Danger {
+    /// What it is.
+    pub name: String,
+    /// East of the anchor, m.
+    pub east_m: f64,
+    /// North of the anchor, m.
+    pub north_m: f64,
+    /// Radius to keep clear of it, m; 0 for a point.
+    pub radius_m: f64,
+}
+
+/// The circle and the ship in it.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Swinging {
+    /// Radius the stern sweeps, m.
+    pub radius_m: f64,
+    /// Radius the plan allows, m; none where there is open water.
+    pub room_m: Option<f64>,
+    /// Length of the ship, m.
+    pub ship_m: f64,
+    /// The bow from the anchor: east and north, m; none before she lies to it.
+    pub bow: Option<(f64, f64)>,
+    /// The ship's head, degrees true.
+    pub head_deg: f64,
+    /// Where the bow has been, oldest first: east and north, m.
+    pub track: Vec<(f64, f64)>,
+    /// What to keep clear of.
+    pub dangers: Vec<Danger>,
+}
+
+/// Half the drawing's side, in its own units.
+const HALF: f64 = 300.0;
+
+/// The swinging circle, north up.
+#[component]
+pub fn SwingView(
+    /// The circle and the ship in it.
+    #[prop(into)]
+    swinging: Signal<Swinging>,
+) -> impl IntoView {
+    let drawn = move || {
+        let seen = swinging.get();
+        let can_draw = seen.radius_m.is_finite()
+            && seen.radius_m > 0.0
+            && seen.ship_m.is_finite()
+            && seen.ship_m >= 0.0;
+        if !can_draw {
+            return view! { <p class="view-nothing">{words::NOTHING_TO_DRAW}</p> }.into_any();
+        }
+        let room = seen.room_m.filter(|m| m.is_finite() && *m > 0.0);
+        let dangers: Vec<_> = seen
+            .dangers
+            .iter()
+            .filter(|d| d.east_m.is_finite() && d.north_m.is_finite() && d.radius_m.is_finite())
+            .collect();
+        // Dangers up to twice the circle away are drawn; those beyond stand in the table beside the drawing.
+        let near =
+            |d: &&&Danger| d.east_m.hypot(d.north_m) < seen.radius_m.max(room.unwrap_or(0.0)) * 2.0;
+        let farthest = dangers
+            .iter()
+            .filter(near)
+            .map(|d| d.east_m.abs().max(d.north_m.abs()) + d.radius_m)
+            .fold(seen.radius_m.max(room.unwrap_or(0.0)), f64::max);
+        let span = farthest * 1.14;
+        let scale = HALF / span;
+        let x = move |east: f64| east * scale;
+        let y = move |north: f64| -north * scale;
+        let step = round_step(span, 3.0);
+        let rings = ticks(step, span, step)
+            .into_iter()
+            .map(|m| {
+                let r = m * scale;
+                view! {
+                    <circle r=format!("{r:.1}") class="swing-ring" />
+                    <text x="5" y=format!("{:.1}", r - 5.0) class="axis-number">{tick_text(m, step)} " m"</text>
+                }
+            })
+            .collect_view();
+        let marks = dangers
+            .iter()
+            .filter(near)
+            .map(|d| {
+                let (px, py) = (x(d.east_m), y(d.north_m));
+                let (anchor, dx) = if px > HALF * 0.45 { ("end", -14.0) } else { ("start", 14.0) };
+                let clear = (d.radius_m > 0.0)
+                    .then(|| view! { <circle cx=format!("{px:.1}") cy=format!("{py:.1}") r=format!("{:.1}", d.radius_m * scale) class="swing-clear" /> });
+                view! {
+                    {clear}
+                    <path d=format!("M{:.1} {:.1}l14 14m0-14l-14 14", px - 7.0, py - 7.0) class="swing-danger" />
+                    <text x=format!("{:.1}", px + dx) y=format!("{:.1}", py + 5.0) text-anchor=anchor class="view-note">{d.name.clone()}</text>
+                }
+            })
+            .collect_view();
+        let ship = seen.bow.filter(|(e, n)| e.is_finite() && n.is_finite() && seen.head_deg.is_finite()).map(|(east, north)| {
+            let long = (seen.ship_m * scale).max(14.0);
+            let beam = (long * 0.11).max(3.5);
+            let hull = format!(
+                "M0 0C{beam:.1} {:.1} {beam:.1} {:.1} {:.1} {long:.1}H{:.1}C{:.1} {:.1} {:.1} {:.1} 0 0Z",
+                long * 0.22,
+                long * 0.4,
+                beam * 0.85,
+                -beam * 0.85,
+                -beam,
+                long * 0.4,
+                -beam,
+                long * 0.22,
+            );
+            let place = format!("translate({:.1} {:.1}) rotate({:.1})", x(east), y(north), seen.head_deg);
+            view! {
+                <path d=format!("M0 0L{:.1} {:.1}", x(east), y(north)) class="swing-cable" />
+                <path d=hull transform=place class="swing-ship" />
+            }
+        });
+        let track = (seen.track.len() > 1).then(|| {
+            let line = path(
+                seen.track
+                    .iter()
+                    .filter(|(e, n)| e.is_finite() && n.is_finite())
+                    .map(|(e, n)| (x(*e), y(*n))),
+            );
+            view! { <path d=line class="swing-track" /> }
+        });
+        let says = words::swing_in_words(seen.radius_m, dangers.len());
+        view! {
+            <svg class="view-drawing" viewBox="-304 -304 608 608" role="img" aria-label=says>
+                <rect x="-304" y="-304" width="608" height="608" class="view-water" />
+                {rings}
+                {room.map(|m| view! { <circle r=format!("{:.1}", m * scale) class="swing-room" /> })}
+                <circle r=format!("{:.1}", seen.radius_m * scale) class="swing-circle" />
+                {marks} {track} {ship}
+                <path d="M0-9V9M-9 0H9" class="swing-anchor" />
+                <path d="M0-296l8 22h-16Z" class="swing-north" />
+                <text x="12" y="-280" class="view-note">"N"</text>
+            </svg>
+        }
+        .into_any()
+    };
+    view! { <figure class="swing-view view">{drawn}</figure> }
+}
