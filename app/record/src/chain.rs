@@ -96,9 +96,9 @@ impl Chain {
         self.records.get(&self.height())?.first()
     }
 
-    /// Returns every fault of the chain, lowest number first: gaps, forks, wrong predecessors and
-    /// changes of vessel.
-    pub fn faults(&self) -> Vec<Refusal> {
+    /// Returns every fault with the record that shows it, lowest number first: gaps, forks, wrong
+    /// predecessors and changes of vessel.
+    pub fn faults(&self) -> Vec<(RecordId, Refusal)> {
         let mut faults = Vec::new();
         let mut before: Option<(u64, &[Envelope])> = None;
         for (seq, records) in &self.records {
@@ -108,12 +108,16 @@ impl Chain {
             };
             let device = first.device();
             for other in &records[1..] {
-                faults.push(Refusal::Fork {
-                    device,
-                    seq,
-                    known: first.id(),
-                    found: other.id(),
-                });
+                let (known, found) = (first.id(), other.id());
+                faults.push((
+                    found,
+                    Refusal::Fork {
+                        device,
+                        seq,
+                        known,
+                        found,
+                    },
+                ));
             }
             match before {
                 None if seq == 1 => {}
@@ -123,20 +127,21 @@ impl Chain {
                             .iter()
                             .all(|known| Some(known.id()) != record.prev())
                         {
-                            faults.push(Refusal::PrevMismatch { device, seq });
+                            faults.push((record.id(), Refusal::PrevMismatch { device, seq }));
                         }
                         let (vessel, found) = (previous[0].vessel(), record.vessel());
                         if vessel != found {
-                            faults.push(Refusal::OtherVessel {
+                            let other = Refusal::OtherVessel {
                                 device,
                                 seq,
                                 vessel,
                                 found,
-                            });
+                            };
+                            faults.push((record.id(), other));
                         }
                     }
                 }
-                _ => faults.push(Refusal::Gap { device, seq }),
+                _ => faults.push((first.id(), Refusal::Gap { device, seq })),
             }
             before = Some((seq, records));
         }

@@ -2,6 +2,8 @@
 //!
 //! No I/O, no clock and no randomness: time and keys are arguments.
 
+#![doc = include_str!("../FORMAT.md")]
+
 mod base64;
 pub mod cbor;
 mod chain;
@@ -10,6 +12,7 @@ mod cose;
 mod cose_key;
 mod credential;
 mod envelope;
+pub mod export;
 pub mod hex;
 mod hlc;
 mod id;

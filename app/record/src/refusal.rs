@@ -231,4 +231,7 @@ pub enum Refusal {
     /// The devices of a vector do not ascend, or one stands twice.
     #[error("the devices are not in ascending order")]
     VectorOrder,
+    /// A file that is no export of records.
+    #[error("not an export of records")]
+    NotAnExport,
 }

@@ -162,6 +162,18 @@ impl<'a> Reader<'a> {
         std::str::from_utf8(self.take(len, at)?).map_err(|_| Malformed::TextNotUtf8 { at })
     }
 
+    /// Reads a text string, or `None` from null.
+    ///
+    /// # Errors
+    /// [`Malformed`] for any other item.
+    pub fn optional_text(&mut self) -> Result<Option<&'a str>, Malformed> {
+        if self.bytes.get(self.at) == Some(&0xf6) {
+            self.at += 1;
+            return Ok(None);
+        }
+        self.text().map(Some)
+    }
+
     /// Reads the head of an array and returns how many items it holds.
     ///
     /// # Errors
