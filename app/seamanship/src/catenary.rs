@@ -256,7 +256,7 @@ fn inelastic(h: f64, l: f64, w: f64, pull: f64) -> Hung {
     } else {
         pull * (mean - half).sinh()
     };
-    if !v.is_finite() || l == h {
+    if !v.is_finite() || l <= h {
         return vertical(h, l, w);
     }
     Hung {

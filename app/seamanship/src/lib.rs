@@ -7,10 +7,21 @@
 //! The results inform; they do not replace the ship's safety management system, local rules or
 //! the judgement of licensed people.
 
+#![expect(
+    clippy::many_single_char_names,
+    reason = "code lines keep the symbols of the formula's source"
+)]
+
 pub mod catenary;
 pub mod chain;
+pub mod density;
 mod error;
+pub mod load;
+pub mod position;
 mod root;
+pub mod tide;
+pub mod time;
 pub mod units;
+pub mod ventilation;
 
 pub use error::OutOfRange;
