@@ -131,23 +131,26 @@ impl FromStr for Decimal {
             b'+' => (false, &typed[1..]),
             _ => (false, typed),
         };
-        let (mut mantissa, mut scale, mut count, mut point) = (0_i64, 0_u8, 0_usize, false);
+        let (mut mantissa, mut scale, mut count, mut point, mut any) =
+            (0_i64, 0_u8, 0_usize, false, false);
         for letter in digits.chars() {
             match letter {
                 '0'..='9' => {
-                    count += 1;
-                    if count > MAX_DIGITS {
+                    any = true;
+                    let digit = i64::from(letter.to_digit(10).ok_or_else(bad)?);
+                    // Zeros before the first other digit take no room.
+                    count += usize::from(mantissa != 0 || digit != 0);
+                    scale += u8::from(point);
+                    if count > MAX_DIGITS || usize::from(scale) > MAX_DIGITS {
                         return Err(NotANumber::TooLong(typed.to_owned()));
                     }
-                    let digit = letter.to_digit(10).ok_or_else(bad)?;
-                    mantissa = mantissa * 10 + i64::from(digit);
-                    scale += u8::from(point);
+                    mantissa = mantissa * 10 + digit;
                 }
                 '.' | ',' if !point => point = true,
                 _ => return Err(bad()),
             }
         }
-        if count == 0 {
+        if !any {
             return Err(bad());
         }
         let mantissa = if negative { -mantissa } else { mantissa };

@@ -5,14 +5,25 @@
 //! moment. Nothing here reads a clock, a disk or a network.
 
 mod decimal;
+mod defects;
 mod definition;
 mod event;
+mod gate;
+mod history;
 mod ids;
+mod lens;
+pub mod library;
+mod limits;
 mod parse;
+mod questions;
 mod settings;
+mod show;
+mod state;
 mod view;
+mod words;
 
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
+pub use defects::defects;
 pub use definition::{
     Bound, ChoiceOption, Condition, Kind, Limits, Need, NeedState, OnFault, Point, Procedure, Skip,
     Span, Step, Way,
@@ -20,7 +31,9 @@ pub use definition::{
 pub use event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity, Stamped,
 };
+pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use parse::{Mistake, parse};
 pub use settings::{SettingValue, Settings};
+pub use state::{Context, PastRun, RunState, fold, fold_in};
 pub use view::*;

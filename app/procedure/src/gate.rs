@@ -1,0 +1,492 @@
+//! What a device allows before it writes. A refusal says why, in words for the person at the screen.
+
+use crate::definition::{Kind, OnFault, Skip, Step};
+use crate::event::{ConsentBy, End, Event};
+use crate::ids::{PersonId, Role, Roles};
+use crate::lens::{Lens, SecondStanding};
+use crate::state::{RunState, fits, strikable};
+use crate::view::Status;
+use crate::{questions, words};
+
+/// Why an event may not be written.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Refusal {
+    /// The run has begun already.
+    #[error("the run has already been started")]
+    AlreadyStarted,
+    /// The run has not begun.
+    #[error("the run has not been started")]
+    NotStarted,
+    /// The run pins another procedure.
+    #[error("the run works another procedure than this one")]
+    WrongProcedure,
+    /// The run is closed.
+    #[error("the run is closed")]
+    Closed,
+    /// The procedure has no such step.
+    #[error("the procedure has no step '{0}'")]
+    NoSuchStep(String),
+    /// The step asks for something else.
+    #[error("the step asks for a {0}")]
+    DoesNotFit(&'static str),
+    /// The person has not the role for it.
+    #[error("this is for the {0}")]
+    NotTheirs(&'static str),
+    /// Something else comes first.
+    #[error("not yet: {0}")]
+    Blocked(String),
+    /// It is done already.
+    #[error("already done by {0}; strike it out first if it is wrong")]
+    AlreadyDone(PersonId),
+    /// Someone else must do it.
+    #[error("someone else must do this: {0} did what it checks")]
+    SamePerson(PersonId),
+    /// A second signature is not wanted.
+    #[error("no second person's signature is wanted there")]
+    NoSecondWanted,
+    /// Words are missing.
+    #[error("a reason must be given")]
+    NoReason,
+    /// The step can never be left out.
+    #[error("this step can never be left out")]
+    NeverSkipped,
+    /// There is nothing to go on past.
+    #[error("there is nothing here to go on past")]
+    NothingToGoOn,
+    /// Nobody can go past it.
+    #[error("this must be put right; nobody can let the work go past it")]
+    MustBeRight,
+    /// Radio does not do for this hold.
+    #[error("this consent must be signed by who gives it; radio does not do")]
+    NotByRadio,
+    /// A person cannot hear themselves.
+    #[error("who writes down a consent cannot be who gave it")]
+    HeardOneself,
+    /// Nothing there to strike out or countersign.
+    #[error("there is no such entry in this run")]
+    NoSuchEvent,
+    /// That kind of entry cannot be struck out.
+    #[error("this entry cannot be struck out")]
+    CannotStrike,
+    /// It is struck out already.
+    #[error("this entry is struck out already")]
+    AlreadyStruck,
+    /// Only the author or the officer may strike out.
+    #[error("only {0} or the officer may strike this out")]
+    NotTheirEntry(PersonId),
+    /// Only who was heard may countersign.
+    #[error("only who was heard, or the master, may countersign this")]
+    NotHeard,
+    /// The person is inside already.
+    #[error("{0} is inside already")]
+    AlreadyInside(PersonId),
+    /// No stop stands.
+    #[error("the work is not stopped")]
+    NotStopped,
+    /// No such question is open.
+    #[error("there is no such question open")]
+    NoSuchQuestion,
+    /// Something keeps the run open.
+    #[error("still open: {}", .0.join("; "))]
+    StillOpen(Vec<String>),
+}
+
+/// Returns whether a person may write an event now, with all that this device has seen.
+///
+/// # Errors
+/// A [`Refusal`] that says why not. What another device writes meanwhile is never refused; the fold judges it.
+pub fn check(
+    state: &RunState,
+    now_ms: i64,
+    by: &PersonId,
+    roles: Roles,
+    event: &Event,
+) -> Result<(), Refusal> {
+    let gate = Gate {
+        lens: Lens::whole(state, now_ms),
+        by,
+        roles,
+    };
+    gate.run_allows(event)?;
+    let step = match event.step() {
+        None => None,
+        Some(id) => {
+            let found = state.procedure.index_of(id);
+            Some(found.ok_or_else(|| Refusal::NoSuchStep(id.to_string()))?)
+        }
+    };
+    if let Some(step) = step.map(|s| gate.lens.step(s))
+        && !fits(step, event)
+    {
+        return Err(Refusal::DoesNotFit(step.kind.name()));
+    }
+    gate.event_allowed(event, step)
+}
+
+struct Gate<'a> {
+    lens: Lens<'a>,
+    by: &'a PersonId,
+    roles: Roles,
+}
+
+impl Gate<'_> {
+    fn run_allows(&self, event: &Event) -> Result<(), Refusal> {
+        let run = self.lens.run;
+        let hash = || run.procedure.hash();
+        let started = self.lens.counted().find_map(|i| match &run.event(i).event {
+            Event::Start { procedure, .. } => Some(*procedure),
+            _ => None,
+        });
+        match (event, started) {
+            (Event::Start { .. }, Some(_)) => return Err(Refusal::AlreadyStarted),
+            (Event::Start { procedure, .. }, None) => {
+                return if *procedure == hash() {
+                    Ok(())
+                } else {
+                    Err(Refusal::WrongProcedure)
+                };
+            }
+            (_, None) => return Err(Refusal::NotStarted),
+            (_, Some(pinned)) if pinned != hash() => return Err(Refusal::WrongProcedure),
+            _ => {}
+        }
+        let after_close = matches!(
+            event,
+            Event::Out { .. }
+                | Event::Countersign { .. }
+                | Event::Second { .. }
+                | Event::StrikeOut { .. }
+                | Event::AnswerQuestion { .. }
+                | Event::Defect { .. }
+        );
+        if !after_close && self.lens.closed().is_some() {
+            return Err(Refusal::Closed);
+        }
+        Ok(())
+    }
+
+    fn needs_role(&self, role: Role) -> Result<(), Refusal> {
+        if self.roles.may_act_as(role) {
+            Ok(())
+        } else {
+            Err(Refusal::NotTheirs(role.words()))
+        }
+    }
+
+    fn turn(&self, s: usize) -> Result<(), Refusal> {
+        self.lens
+            .blocked(s)
+            .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
+    }
+
+    fn other_person(&self, step: &Step, who: &PersonId) -> Result<(), Refusal> {
+        let mut others = step
+            .other_than
+            .iter()
+            .filter_map(|id| self.lens.standing_of(id));
+        if others.any(|other| other.doers.contains(who)) {
+            return Err(Refusal::SamePerson(who.clone()));
+        }
+        Ok(())
+    }
+
+    fn event_allowed(&self, event: &Event, at: Option<usize>) -> Result<(), Refusal> {
+        match (event, at) {
+            (Event::Done { .. }, Some(s)) => self.done(s),
+            (Event::NotDone { reason, .. }, Some(s)) => self.not_done(s, reason),
+            (Event::NotSo { text, .. }, Some(s)) => {
+                self.needs_role(Role::Crew)?;
+                reason(text)?;
+                if self.lens.applies(s) {
+                    Ok(())
+                } else {
+                    Err(Refusal::Blocked(words::DOES_NOT_APPLY.to_owned()))
+                }
+            }
+            (
+                Event::Consent {
+                    granted,
+                    how,
+                    words: said,
+                    ..
+                },
+                Some(s),
+            ) => self.consent(s, *granted, how, said),
+            (Event::Log { .. }, Some(s)) => {
+                self.needs_role(Role::Crew)?;
+                // A call to people inside is written down whatever else is wrong.
+                let calling = matches!(self.lens.step(s).kind, Kind::People { .. })
+                    && !self.lens.inside().is_empty();
+                if calling { Ok(()) } else { self.turn(s) }
+            }
+            (Event::In { who, .. }, Some(s)) => {
+                self.needs_role(Role::Crew)?;
+                if self.lens.inside().iter().any(|inside| inside.who == *who) {
+                    return Err(Refusal::AlreadyInside(who.clone()));
+                }
+                self.turn(s)
+            }
+            (Event::GoOn { reason: why, .. }, Some(s)) => self.go_on(s, why),
+            (Event::Countersign { event, .. }, _) => {
+                let found = self
+                    .lens
+                    .run
+                    .history
+                    .find(event)
+                    .ok_or(Refusal::NoSuchEvent)?;
+                let radio = matches!(
+                    &self.lens.run.event(found).event,
+                    Event::Consent {
+                        how: ConsentBy::Radio { .. },
+                        ..
+                    }
+                );
+                if !radio {
+                    return Err(Refusal::NoSuchEvent);
+                }
+                self.by_right(&self.signed(event), Refusal::NotHeard)
+            }
+            (Event::Second { event }, _) => self.second(event),
+            (Event::StrikeOut { event, reason: why }, _) => self.strike(event, why),
+            (Event::Stop { cause }, _) => reason(cause),
+            (Event::Resume { reason: why }, _) => {
+                self.needs_role(Role::Officer)?;
+                self.lens.stopped().ok_or(Refusal::NotStopped)?;
+                reason(why)
+            }
+            (
+                Event::AnswerQuestion {
+                    question,
+                    reason: why,
+                    ..
+                },
+                _,
+            ) => {
+                self.needs_role(Role::Officer)?;
+                self.question_open(question)?;
+                reason(why)
+            }
+            (Event::Close { end, remark }, _) => self.close(*end, remark),
+            (Event::Defect { .. }, _) => {
+                if self.lens.run.has_right(event, self.by, self.roles) {
+                    return Ok(());
+                }
+                Err(Refusal::NotTheirs(Role::Officer.words()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn signed(&self, consent: &[u8; 32]) -> Event {
+        Event::Countersign {
+            event: *consent,
+            granted: true,
+            words: String::new(),
+        }
+    }
+
+    fn by_right(&self, event: &Event, refusal: Refusal) -> Result<(), Refusal> {
+        if self.lens.run.has_right(event, self.by, self.roles) {
+            Ok(())
+        } else {
+            Err(refusal)
+        }
+    }
+
+    fn done(&self, s: usize) -> Result<(), Refusal> {
+        let step = self.lens.step(s);
+        self.needs_role(step.by)?;
+        self.other_person(step, self.by)?;
+        if matches!(step.kind, Kind::People { .. }) {
+            let inside: Vec<String> = self
+                .lens
+                .inside()
+                .iter()
+                .map(|i| words::still_inside(&i.who))
+                .collect();
+            return if inside.is_empty() {
+                Ok(())
+            } else {
+                Err(Refusal::StillOpen(inside))
+            };
+        }
+        self.turn(s)?;
+        let standing = self.lens.standing(s);
+        let once = step.good_for.is_none() && matches!(step.kind, Kind::Confirm | Kind::Log { .. });
+        if once
+            && standing.status == Status::Done
+            && let Some(i) = standing.event
+            && !standing.out_of_sequence
+        {
+            return Err(Refusal::AlreadyDone(self.lens.person(i).clone()));
+        }
+        Ok(())
+    }
+
+    fn not_done(&self, s: usize, why: &str) -> Result<(), Refusal> {
+        let step = self.lens.step(s);
+        self.needs_role(step.by)?;
+        reason(why)?;
+        if step.skip == Skip::Never {
+            return Err(Refusal::NeverSkipped);
+        }
+        if !self.lens.applies(s) {
+            return Err(Refusal::Blocked(words::DOES_NOT_APPLY.to_owned()));
+        }
+        let standing = self.lens.standing(s);
+        match (standing.status == Status::Done, standing.event) {
+            (true, Some(i)) => Err(Refusal::AlreadyDone(self.lens.person(i).clone())),
+            _ => Ok(()),
+        }
+    }
+
+    fn consent(&self, s: usize, granted: bool, how: &ConsentBy, said: &str) -> Result<(), Refusal> {
+        let step = self.lens.step(s);
+        let Kind::Hold { consent, radio } = &step.kind else {
+            return Err(Refusal::DoesNotFit(step.kind.name()));
+        };
+        let giver = match how {
+            ConsentBy::Network => {
+                self.needs_role(*consent)?;
+                self.by
+            }
+            ConsentBy::Radio { from } => {
+                self.needs_role(Role::Crew)?;
+                if !radio {
+                    return Err(Refusal::NotByRadio);
+                }
+                if from == self.by {
+                    return Err(Refusal::HeardOneself);
+                }
+                if from.as_str().trim().is_empty() {
+                    return Err(Refusal::NoReason);
+                }
+                from
+            }
+        };
+        if !granted {
+            return reason(said);
+        }
+        self.other_person(step, giver)?;
+        self.turn(s)?;
+        let standing = self.lens.standing(s);
+        match (standing.passed, standing.event) {
+            (true, Some(i)) if step.good_for.is_none() => {
+                Err(Refusal::AlreadyDone(self.lens.consenter(i).clone()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn go_on(&self, s: usize, why: &str) -> Result<(), Refusal> {
+        self.needs_role(Role::Officer)?;
+        reason(why)?;
+        let step = self.lens.step(s);
+        let standing = self.lens.standing(s);
+        match &standing.status {
+            Status::OutOfLimits | Status::NotSo(_) if step.on_fault == OnFault::Stop => {
+                Err(Refusal::MustBeRight)
+            }
+            Status::NotDone(_) if step.skip == Skip::Never => Err(Refusal::NeverSkipped),
+            Status::OutOfLimits | Status::NotSo(_) | Status::NotDone(_)
+                if standing.gone_on.is_none() =>
+            {
+                Ok(())
+            }
+            Status::Waiting(_) | Status::ToDo if !step.needs.is_empty() => Ok(()),
+            _ => Err(Refusal::NothingToGoOn),
+        }
+    }
+
+    fn second(&self, event: &[u8; 32]) -> Result<(), Refusal> {
+        self.needs_role(Role::Crew)?;
+        let found = self
+            .lens
+            .run
+            .history
+            .find(event)
+            .ok_or(Refusal::NoSuchEvent)?;
+        let step = self
+            .lens
+            .run
+            .event(found)
+            .event
+            .step()
+            .and_then(|id| self.lens.standing_of(id));
+        let Some(SecondStanding::Wanted { not_by, .. }) =
+            step.map(|standing| standing.second.clone())
+        else {
+            return Err(Refusal::NoSecondWanted);
+        };
+        let only_theirs =
+            not_by.iter().all(|who| who == self.by) || self.lens.person(found) == self.by;
+        if only_theirs {
+            Err(Refusal::SamePerson(self.by.clone()))
+        } else {
+            Ok(())
+        }
+    }
+
+    fn strike(&self, event: &[u8; 32], why: &str) -> Result<(), Refusal> {
+        reason(why)?;
+        let found = self
+            .lens
+            .run
+            .history
+            .find(event)
+            .ok_or(Refusal::NoSuchEvent)?;
+        let target = self.lens.run.event(found);
+        if !strikable(&target.event) {
+            return Err(Refusal::CannotStrike);
+        }
+        if self.lens.struck(found).is_some() {
+            return Err(Refusal::AlreadyStruck);
+        }
+        let strike = Event::StrikeOut {
+            event: *event,
+            reason: why.to_owned(),
+        };
+        self.by_right(&strike, Refusal::NotTheirEntry(target.person.clone()))
+    }
+
+    fn question_open(&self, question: &str) -> Result<(), Refusal> {
+        let step = questions::step(question).ok_or(Refusal::NoSuchQuestion)?;
+        let standing = self
+            .lens
+            .standing_of(&step)
+            .ok_or(Refusal::NoSuchQuestion)?;
+        let open = standing.questions.iter().any(|(about, events)| {
+            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &self.lens.run.event(*i).id).collect();
+            questions::name(*about, &step, &ids) == question
+        });
+        if open {
+            Ok(())
+        } else {
+            Err(Refusal::NoSuchQuestion)
+        }
+    }
+
+    fn close(&self, end: End, remark: &str) -> Result<(), Refusal> {
+        match end {
+            End::Completed => self.needs_role(self.lens.run.procedure.close_by)?,
+            End::BrokenOff => {
+                self.needs_role(Role::Officer)?;
+                reason(remark)?;
+            }
+        }
+        let open = self.lens.open_before_close(end);
+        if open.is_empty() {
+            Ok(())
+        } else {
+            Err(Refusal::StillOpen(open))
+        }
+    }
+}
+
+fn reason(text: &str) -> Result<(), Refusal> {
+    if text.trim().is_empty() {
+        Err(Refusal::NoReason)
+    } else {
+        Ok(())
+    }
+}

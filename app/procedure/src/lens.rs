@@ -1,0 +1,379 @@
+//! Looks at a run at one moment, with all that is known or with what one event's device had seen.
+
+use std::cell::RefCell;
+use std::rc::Rc;
+
+use crate::definition::{Condition, Kind, NeedState, Step};
+use crate::event::{End, Event, Outcome};
+use crate::ids::PersonId;
+use crate::state::RunState;
+use crate::view::{Status, Verdict};
+use crate::words;
+
+mod cover;
+mod hold;
+mod people;
+mod pick;
+mod standing;
+
+pub(crate) use standing::{SecondStanding, Standing};
+
+/// How far a result may lie ahead of the clock that looks at it before it counts as stale.
+///
+/// Common practice, no source: wide enough for clocks set by hand, narrow against a retest's 30 minutes.
+pub(crate) const CLOCK_TOLERANCE_MS: i64 = 5 * 60_000;
+
+/// A look at a run.
+pub(crate) struct Lens<'a> {
+    pub run: &'a RunState,
+    /// Only what this event's device had seen; none: everything.
+    upto: Option<usize>,
+    pub now: i64,
+    memo: RefCell<Vec<Option<Rc<Standing>>>>,
+}
+
+impl<'a> Lens<'a> {
+    /// Looks with everything that is known.
+    pub fn whole(run: &'a RunState, now: i64) -> Self {
+        Self {
+            run,
+            upto: None,
+            now,
+            memo: RefCell::new(vec![None; run.procedure.steps().len()]),
+        }
+    }
+
+    /// Looks as the device of an event did when it wrote it.
+    pub fn at(run: &'a RunState, event: usize) -> Self {
+        Self {
+            upto: Some(event),
+            ..Self::whole(run, run.event(event).at_ms)
+        }
+    }
+
+    pub fn sees(&self, i: usize) -> bool {
+        self.upto.is_none_or(|k| self.run.history.had_seen(k, i))
+    }
+
+    pub fn had_seen(&self, later: usize, earlier: usize) -> bool {
+        self.run.history.had_seen(later, earlier)
+    }
+
+    pub fn struck(&self, i: usize) -> Option<usize> {
+        self.run.marks[i]
+            .struck_by
+            .iter()
+            .copied()
+            .find(|s| self.sees(*s))
+    }
+
+    /// Returns whether an event is seen, rightful and not struck out.
+    pub fn counts(&self, i: usize) -> bool {
+        self.sees(i) && self.run.marks[i].void.is_none() && self.struck(i).is_none()
+    }
+
+    /// Lists the events of the whole run that count, in order.
+    pub fn counted(&self) -> impl Iterator<Item = usize> + '_ {
+        (0..self.run.history.len()).filter(|i| self.counts(*i))
+    }
+
+    /// Lists the events about one step that count, in order.
+    pub fn of_step(&self, s: usize) -> impl Iterator<Item = usize> + '_ {
+        self.run.by_step[s]
+            .iter()
+            .copied()
+            .filter(|i| self.counts(*i))
+    }
+
+    pub fn step(&self, s: usize) -> &'a Step {
+        &self.run.procedure.steps()[s]
+    }
+
+    pub fn person(&self, i: usize) -> &'a PersonId {
+        &self.run.event(i).person
+    }
+
+    pub fn at_ms(&self, i: usize) -> i64 {
+        self.run.event(i).at_ms
+    }
+
+    /// Returns what time it must be at least: the clock that looks, or a later entry of the same device,
+    /// so that a clock set back cannot make a result young again.
+    pub fn time_since(&self, i: usize) -> i64 {
+        let device = self.run.event(i).device;
+        let later = (i + 1..self.run.history.len())
+            .filter(|j| {
+                self.run.event(*j).device == device && self.sees(*j) && self.had_seen(*j, i)
+            })
+            .map(|j| self.at_ms(j));
+        later.fold(self.now, i64::max)
+    }
+
+    /// Returns whether an event lies so far ahead of the clock that one of the two is wrong.
+    pub fn ahead(&self, i: usize) -> bool {
+        self.at_ms(i).saturating_sub(self.now) > CLOCK_TOLERANCE_MS
+    }
+
+    /// Returns what the officer ruled about an event: it stands, or it does not.
+    pub fn ruling(&self, i: usize) -> Option<bool> {
+        let about = self.run.rulings.iter().rev();
+        about.filter(|ruling| ruling.about.contains(&i) && self.counts(ruling.answer)).map(|ruling| {
+            let all_stand = matches!(&self.run.event(ruling.answer).event,
+                Event::AnswerQuestion { question, .. }
+                    if crate::questions::About::of(question) == Some(crate::questions::About::Sequence));
+            ruling.stands.is_some_and(|stands| stands == i || all_stand)
+        }).next()
+    }
+
+    /// Returns how a step stands. Steps only look at earlier ones, so this ends.
+    pub fn standing(&self, s: usize) -> Rc<Standing> {
+        if let Some(known) = &self.memo.borrow()[s] {
+            return Rc::clone(known);
+        }
+        let found = Rc::new(self.find_standing(s));
+        self.memo.borrow_mut()[s] = Some(Rc::clone(&found));
+        found
+    }
+
+    pub fn standing_of(&self, id: &crate::StepId) -> Option<Rc<Standing>> {
+        self.run.procedure.index_of(id).map(|s| self.standing(s))
+    }
+
+    /// Returns whether a step belongs to this run, by what was chosen and set.
+    pub fn applies(&self, s: usize) -> bool {
+        self.step(s).when.iter().all(|condition| match condition {
+            Condition::Chosen { choice, is } => self
+                .chosen(choice)
+                .is_some_and(|option| is.contains(&option)),
+            Condition::Setting { setting, is } => self
+                .run
+                .settings
+                .get(setting)
+                .is_some_and(|set| is.contains(&set.value)),
+        })
+    }
+
+    fn chosen(&self, choice: &str) -> Option<String> {
+        let step = self.run.procedure.index_of(&crate::StepId::new(choice))?;
+        if let Some(i) = self.standing(step).event
+            && let Event::Done {
+                outcome: Outcome::Chosen { option },
+                ..
+            } = &self.run.event(i).event
+        {
+            return Some(option.clone());
+        }
+        let starts = self
+            .counted()
+            .filter_map(|i| match &self.run.event(i).event {
+                Event::Start { choices, .. } => choices.iter().find(|(name, _)| name == choice),
+                _ => None,
+            });
+        starts.map(|(_, option)| option.clone()).next()
+    }
+
+    /// Returns the stop that stands, if one does.
+    pub fn stopped(&self) -> Option<usize> {
+        let stops = self
+            .counted()
+            .filter(|i| matches!(self.run.event(*i).event, Event::Stop { .. }));
+        let resumed = |stop: usize| {
+            self.counted().any(|i| {
+                matches!(self.run.event(i).event, Event::Resume { .. }) && self.had_seen(i, stop)
+            })
+        };
+        stops.filter(|stop| !resumed(*stop)).next()
+    }
+
+    /// Returns why a step cannot be worked now.
+    pub fn blocked(&self, s: usize) -> Option<String> {
+        let step = self.step(s);
+        if !self.applies(s) {
+            return Some(words::DOES_NOT_APPLY.to_owned());
+        }
+        let stopped = self.stopped().is_some();
+        if stopped && !step.when_stopped {
+            return Some(words::STOPPED.to_owned());
+        }
+        for id in &step.after {
+            let Some(other) = self.run.procedure.index_of(id) else {
+                continue;
+            };
+            // After a stop the closing steps wait only for each other, so that all can be made safe.
+            if stopped && !self.step(other).when_stopped {
+                continue;
+            }
+            if !self.standing(other).passed {
+                return Some(words::waits_for(&self.step(other).instruction));
+            }
+        }
+        if let Some(unmet) = self.unmet_need(s) {
+            return Some(unmet);
+        }
+        if matches!(step.kind, Kind::Hold { .. }) {
+            let asked = (0..s).find(|earlier| !self.standing(*earlier).questions.is_empty());
+            return asked.map(|earlier| words::question_first(&self.step(earlier).instruction));
+        }
+        None
+    }
+
+    /// Returns what must first be so in other runs, unless the officer let this one go on without.
+    fn unmet_need(&self, s: usize) -> Option<String> {
+        let step = self.step(s);
+        let waived = || {
+            self.of_step(s)
+                .any(|i| matches!(self.run.event(i).event, Event::GoOn { .. }))
+        };
+        for need in &step.needs {
+            let mut runs = self
+                .run
+                .past
+                .iter()
+                .filter(|run| run.slug == need.procedure);
+            let met = match &need.state {
+                NeedState::NoneOpen => runs.all(|run| run.closed_at_ms.is_some()),
+                NeedState::ClosedWithin(span) => {
+                    self.run.settings.span_ms(span).is_some_and(|span_ms| {
+                        runs.filter(|run| run.completed)
+                            .filter_map(|run| run.closed_at_ms)
+                            .any(|closed| {
+                                let age = self.now.saturating_sub(closed);
+                                age < span_ms && age >= -CLOCK_TOLERANCE_MS
+                            })
+                    })
+                }
+            };
+            if !met && !waived() {
+                return Some(words::need(need));
+            }
+        }
+        None
+    }
+
+    /// Returns whether an event came in its turn.
+    pub fn in_turn(&self, i: usize) -> bool {
+        let event = &self.run.event(i).event;
+        let step = event.step().and_then(|id| self.run.procedure.index_of(id));
+        match (event, step) {
+            (Event::Done { .. }, Some(s)) if matches!(self.step(s).kind, Kind::People { .. }) => {
+                true
+            }
+            (Event::Consent { granted: false, .. }, _) => true,
+            (
+                Event::Done { .. } | Event::Consent { .. } | Event::In { .. } | Event::Log { .. },
+                Some(s),
+            ) => self.blocked(s).is_none(),
+            (Event::Close { end, .. }, _) => self.open_before_close(*end).is_empty(),
+            _ => true,
+        }
+    }
+
+    /// Lists what keeps the run from being closed.
+    pub fn open_before_close(&self, end: End) -> Vec<String> {
+        let mut open: Vec<String> = self
+            .inside()
+            .iter()
+            .map(|inside| words::still_inside(&inside.who))
+            .collect();
+        if end == End::Completed && self.stopped().is_some() {
+            open.push(words::STOPPED.to_owned());
+        }
+        for (s, step) in self.run.procedure.steps().iter().enumerate() {
+            let standing = self.standing(s);
+            let matters = end == End::Completed || step.when_stopped;
+            if standing.applies && matters && !standing.passed {
+                open.push(words::step_open(&step.instruction, &standing.words));
+            }
+            if end == End::Completed && !standing.questions.is_empty() {
+                open.push(words::question_first(&step.instruction));
+            }
+        }
+        open
+    }
+
+    /// Returns the close that holds: one made in its turn, with nobody inside now.
+    pub fn closed(&self) -> Option<usize> {
+        if !self.inside().is_empty() {
+            return None;
+        }
+        self.counted().find(|i| {
+            matches!(self.run.event(*i).event, Event::Close { .. })
+                && !self.run.marks[*i].out_of_sequence
+        })
+    }
+
+    /// Returns what an outcome means against the limits of its step.
+    pub fn verdict(&self, s: usize, outcome: &Outcome) -> Verdict {
+        let within = |words: String| Verdict {
+            within: true,
+            words,
+        };
+        match (&self.step(s).kind, outcome) {
+            (Kind::Reading { points }, Outcome::Reading { point, value }) => {
+                match points.iter().find(|p| p.key == *point) {
+                    Some(p) => p
+                        .limits
+                        .resolve(&self.run.settings, &p.unit)
+                        .verdict(*value, &p.unit),
+                    None => Verdict {
+                        within: false,
+                        words: words::NO_SUCH_POINT.to_owned(),
+                    },
+                }
+            }
+            (Kind::Choice { options }, Outcome::Chosen { option }) => {
+                match options.iter().find(|o| o.key == *option) {
+                    Some(o) => Verdict {
+                        within: !o.bad,
+                        words: o.label.clone(),
+                    },
+                    None => Verdict {
+                        within: false,
+                        words: option.clone(),
+                    },
+                }
+            }
+            (
+                Kind::Count {
+                    of,
+                    limits,
+                    same_as,
+                },
+                Outcome::Counted { count },
+            ) => {
+                let value =
+                    crate::Decimal::new(i64::from(*count), 0).unwrap_or(crate::Decimal::whole(0));
+                let verdict = limits.resolve(&self.run.settings, of).verdict(value, of);
+                let other = same_as
+                    .as_ref()
+                    .and_then(|id| self.standing_of(id))
+                    .and_then(|st| st.event);
+                match other.map(|i| &self.run.event(i).event) {
+                    Some(Event::Done {
+                        outcome: Outcome::Counted { count: other },
+                        ..
+                    }) if other != count => Verdict {
+                        within: false,
+                        words: words::counts_differ(*count, *other, of),
+                    },
+                    _ => verdict,
+                }
+            }
+            (_, Outcome::Text { text }) => within(text.clone()),
+            (
+                _,
+                Outcome::Position {
+                    lat_deg,
+                    lon_deg,
+                    accuracy_m,
+                },
+            ) => within(words::position(*lat_deg, *lon_deg, *accuracy_m)),
+            (_, Outcome::Photo { .. }) => within(words::PHOTO.to_owned()),
+            _ => within(words::DONE.to_owned()),
+        }
+    }
+
+    fn waiting_or_to_do(&self, s: usize) -> Status {
+        self.blocked(s).map_or(Status::ToDo, Status::Waiting)
+    }
+}

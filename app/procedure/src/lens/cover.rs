@@ -1,0 +1,135 @@
+//! Until when a result is good, and whether what a step stands on has been good all the while.
+
+use super::Lens;
+use crate::definition::Kind;
+use crate::event::Event;
+
+/// Until when something is good; broken means that a bad result came in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) struct Cover {
+    pub until: i64,
+    pub broken: bool,
+}
+
+/// No end.
+pub(crate) const FOR_EVER: i64 = i64::MAX;
+
+impl Lens<'_> {
+    /// Returns how long a step's result stays good, in ms; a span that nobody has set is none at all.
+    pub fn good_for_ms(&self, s: usize) -> i64 {
+        match &self.step(s).good_for {
+            None => FOR_EVER,
+            Some(span) => self.run.settings.span_ms(span).unwrap_or(0),
+        }
+    }
+
+    fn end_of(&self, s: usize, i: usize) -> i64 {
+        match self.good_for_ms(s) {
+            FOR_EVER => FOR_EVER,
+            ms => self.at_ms(i).saturating_add(ms),
+        }
+    }
+
+    /// Follows a result from its base over those that came after: each must come before the last one ends.
+    fn follow(&self, s: usize, point: Option<&str>, base: &[usize], seen_by: usize) -> Cover {
+        let mut cover = Cover {
+            until: i64::MIN,
+            broken: false,
+        };
+        for i in base {
+            cover.until = cover.until.max(self.end_of(s, *i));
+        }
+        let mut later = self.results(s, point);
+        if point.is_some() {
+            for id in &self.step(s).renewed_by {
+                let renewer = self.run.procedure.index_of(id);
+                later.extend(renewer.into_iter().flat_map(|r| self.results(r, point)));
+            }
+        }
+        later.retain(|i| *i != seen_by && !base.contains(i) && !self.had_seen(seen_by, *i));
+        later.sort_unstable_by_key(|i| (self.at_ms(*i), *i));
+        for i in later {
+            if !self.within(i) {
+                cover.broken = true;
+            } else if self.at_ms(i) <= cover.until {
+                cover.until = cover.until.max(self.end_of(s, i));
+            }
+        }
+        cover
+    }
+
+    /// Returns until when the result that counts is good, renewals included.
+    pub fn good_until(&self, s: usize, point: Option<&str>, event: usize) -> Cover {
+        if self.step(s).good_for.is_none() {
+            return Cover {
+                until: FOR_EVER,
+                broken: false,
+            };
+        }
+        self.follow(s, point, &[event], event)
+    }
+
+    /// Returns whether something that a step stands on has not been good ever since the event at which it was done.
+    pub fn undermined(&self, s: usize, since: usize) -> Option<usize> {
+        let named = self
+            .step(s)
+            .stands_on
+            .iter()
+            .filter_map(|id| self.run.procedure.index_of(id));
+        let mut named = named.filter(|other| self.applies(*other));
+        named.find(|other| !self.good_since(*other, since))
+    }
+
+    fn good_since(&self, s: usize, since: usize) -> bool {
+        let standing = self.standing(s);
+        if !standing.passed {
+            return false;
+        }
+        let bad_since = self.of_step(s).any(|i| {
+            matches!(self.run.event(i).event, Event::NotSo { .. })
+                && i != since
+                && !self.had_seen(since, i)
+        });
+        if bad_since {
+            return false;
+        }
+        match &self.step(s).kind {
+            Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => true,
+            Kind::Hold { .. } => standing.event.is_some_and(|i| self.had_seen(since, i)),
+            Kind::Reading { points } => {
+                standing.gone_on.is_some()
+                    || points
+                        .iter()
+                        .all(|point| self.point_good_since(s, Some(&point.key), since))
+            }
+            _ => {
+                // Left undone with leave, or gone past by the officer: there is no result to follow.
+                standing.event.is_none()
+                    || standing.gone_on.is_some()
+                    || self.point_good_since(s, None, since)
+            }
+        }
+    }
+
+    fn point_good_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {
+        let before: Vec<usize> = self
+            .results(s, point)
+            .into_iter()
+            .filter(|i| self.had_seen(since, *i))
+            .collect();
+        let base: Vec<usize> = self
+            .newest(&before)
+            .into_iter()
+            .filter(|i| self.within(*i))
+            .collect();
+        if base.is_empty() {
+            return false;
+        }
+        let cover = self.follow(s, point, &base, since);
+        let time = base
+            .iter()
+            .map(|i| self.time_since(*i))
+            .fold(self.time_since(since), i64::max);
+        !cover.broken && time < cover.until
+    }
+}

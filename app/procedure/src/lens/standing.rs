@@ -1,0 +1,415 @@
+//! How a step stands.
+
+use super::Lens;
+use super::cover::FOR_EVER;
+use super::pick::Asked;
+use crate::definition::{Kind, OnFault, Skip, Step};
+use crate::event::{Event, Severity};
+use crate::ids::{PersonId, Role, StepId};
+use crate::questions::About;
+use crate::view::Status;
+use crate::words;
+
+/// How a step stands, by the events that make it so.
+#[derive(Debug, Clone)]
+pub(crate) struct Standing {
+    pub applies: bool,
+    pub status: Status,
+    pub words: String,
+    pub passed: bool,
+    /// The event that counts.
+    pub event: Option<usize>,
+    pub at_ms: Option<i64>,
+    /// Who did it, for steps that someone else must do.
+    pub doers: Vec<PersonId>,
+    pub good_until: Option<i64>,
+    pub ends_at: Option<i64>,
+    /// The result that counts at each point of a reading.
+    pub points: Vec<Option<usize>>,
+    pub second: SecondStanding,
+    pub out_of_sequence: bool,
+    pub questions: Vec<Asked>,
+    pub gone_on: Option<usize>,
+    pub awaiting: Option<usize>,
+}
+
+/// Whether a second person has signed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum SecondStanding {
+    NotNeeded,
+    Needed,
+    Wanted { event: usize, not_by: Vec<PersonId> },
+    Signed(usize),
+}
+
+impl Standing {
+    pub fn new(status: Status) -> Self {
+        let words = words::status(&status);
+        Self {
+            applies: true,
+            status,
+            words,
+            passed: false,
+            event: None,
+            at_ms: None,
+            doers: Vec::new(),
+            good_until: None,
+            ends_at: None,
+            points: Vec::new(),
+            second: SecondStanding::NotNeeded,
+            out_of_sequence: false,
+            questions: Vec::new(),
+            gone_on: None,
+            awaiting: None,
+        }
+    }
+
+    fn become_(&mut self, status: Status, words: impl Into<String>) {
+        self.status = status;
+        self.words = words.into();
+    }
+}
+
+impl Lens<'_> {
+    pub(super) fn find_standing(&self, s: usize) -> Standing {
+        let step = self.step(s);
+        if !self.applies(s) {
+            let mut standing = Standing::new(Status::Waiting(words::DOES_NOT_APPLY.to_owned()));
+            standing.applies = false;
+            // What comes after a step that does not belong here waits for what came before it.
+            standing.passed = step
+                .after
+                .iter()
+                .all(|id| self.standing_of(id).is_none_or(|st| st.passed));
+            return standing;
+        }
+        match &step.kind {
+            Kind::Hold { .. } => self.hold_standing(s),
+            Kind::Wait { from, .. } => self.wait_standing(s, step, from),
+            _ => self.result_standing(s, step),
+        }
+    }
+
+    fn wait_standing(&self, s: usize, step: &Step, from: &StepId) -> Standing {
+        if let Some(left) = self.left_undone(s, step) {
+            return left;
+        }
+        let Kind::Wait { span, .. } = &step.kind else {
+            return Standing::new(Status::ToDo);
+        };
+        if let Some(because) = self.blocked(s) {
+            return Standing::new(Status::Waiting(because));
+        }
+        let start = self
+            .standing_of(from)
+            .and_then(|st| Some((st.event?, st.at_ms?)));
+        let Some((event, at_ms)) = start else {
+            return Standing::new(Status::Waiting(words::NOT_STARTED.to_owned()));
+        };
+        let Some(span_ms) = self.run.settings.span_ms(span) else {
+            return Standing::new(Status::Waiting(words::NO_SPAN.to_owned()));
+        };
+        let ends = at_ms.saturating_add(span_ms);
+        let over = self.time_since(event) >= ends;
+        let status = if over {
+            Status::Done
+        } else {
+            Status::Waiting(words::TIME_RUNS.to_owned())
+        };
+        let mut standing = Standing::new(status);
+        standing.passed = over;
+        standing.at_ms = over.then_some(ends);
+        standing.ends_at = Some(ends);
+        standing
+    }
+
+    /// Returns how a step stands that somebody left undone, unless it was done all the same.
+    fn left_undone(&self, s: usize, step: &Step) -> Option<Standing> {
+        if self.of_step(s).any(|i| {
+            matches!(self.run.event(i).event, Event::Done { .. }) && self.ruling(i) != Some(false)
+        }) {
+            return None;
+        }
+        let left: Vec<usize> = self
+            .of_step(s)
+            .filter(|i| matches!(self.run.event(*i).event, Event::NotDone { .. }))
+            .collect();
+        let event = *left.last()?;
+        let Event::NotDone { reason, .. } = &self.run.event(event).event else {
+            return None;
+        };
+        let mut standing = Standing::new(Status::NotDone(reason.clone()));
+        let officer = left
+            .iter()
+            .copied()
+            .find(|i| self.run.event(*i).roles.may_act_as(Role::Officer));
+        standing.gone_on = self.gone_on(s, &[event]);
+        let allowed = match step.skip {
+            Skip::Anyone => true,
+            Skip::Officer => officer.is_some() || standing.gone_on.is_some(),
+            Skip::Never => false,
+        };
+        let empty = !matches!(step.kind, Kind::People { .. })
+            || self.inside().iter().all(|inside| inside.step != s);
+        standing.passed = allowed && empty;
+        standing.words = words::not_done(reason, standing.passed, step.skip);
+        standing.event = Some(event);
+        standing.at_ms = Some(self.at_ms(event));
+        Some(standing)
+    }
+
+    fn gone_on(&self, s: usize, past: &[usize]) -> Option<usize> {
+        self.of_step(s).find(|i| {
+            matches!(self.run.event(*i).event, Event::GoOn { .. })
+                && past.iter().all(|p| self.had_seen(*i, *p))
+        })
+    }
+
+    fn result_standing(&self, s: usize, step: &Step) -> Standing {
+        if let Some(left) = self.left_undone(s, step) {
+            return left;
+        }
+        let mut standing = Standing::new(self.waiting_or_to_do(s));
+        let mut results = Vec::new();
+        self.gather(s, step, &mut standing, &mut results);
+        standing.second = self.second(step, &results);
+        self.ask(&mut standing, &results);
+        if self.fault(s, step, &mut standing, &results) {
+            return standing;
+        }
+        let Some(last) = results.iter().copied().max() else {
+            return standing;
+        };
+        standing.event = Some(last);
+        standing.at_ms = Some(
+            results
+                .iter()
+                .map(|i| self.at_ms(*i))
+                .fold(i64::MIN, i64::max),
+        );
+        standing.doers = results.iter().map(|i| self.person(*i).clone()).collect();
+        let outside: Vec<usize> = results
+            .iter()
+            .copied()
+            .filter(|i| !self.within(*i))
+            .collect();
+        if !outside.is_empty() {
+            standing.gone_on = self
+                .gone_on(s, &outside)
+                .filter(|_| step.on_fault != OnFault::Stop);
+            let said: Vec<_> = outside
+                .iter()
+                .filter_map(|i| Some(self.verdict(s, self.outcome(*i)?).words))
+                .collect();
+            standing.become_(Status::OutOfLimits, said.join("; "));
+            if standing.gone_on.is_none() {
+                return standing;
+            }
+        }
+        let missing = standing
+            .points
+            .iter()
+            .filter(|point| point.is_none())
+            .count();
+        if missing > 0 {
+            let read = standing.points.len() - missing;
+            if outside.is_empty() {
+                standing.become_(
+                    self.waiting_or_to_do(s),
+                    words::partly_read(read, standing.points.len()),
+                );
+            }
+            return standing;
+        }
+        if let SecondStanding::Wanted { .. } = standing.second {
+            standing.become_(
+                Status::Waiting(words::SECOND_WANTED.to_owned()),
+                words::SECOND_WANTED,
+            );
+            return standing;
+        }
+        if let Some(because) = self.stale(s, step, &mut standing, &results) {
+            standing.become_(Status::Stale, because);
+            return standing;
+        }
+        if self.people_open(s, step, last) {
+            standing.become_(Status::ToDo, words::PEOPLE_OPEN);
+            return standing;
+        }
+        standing.passed = true;
+        if outside.is_empty() {
+            standing.become_(Status::Done, words::DONE);
+        }
+        standing
+    }
+
+    fn gather(&self, s: usize, step: &Step, standing: &mut Standing, results: &mut Vec<usize>) {
+        let points: Vec<Option<&str>> = match &step.kind {
+            Kind::Reading { points } => points
+                .iter()
+                .map(|point| Some(point.key.as_str()))
+                .collect(),
+            _ => vec![None],
+        };
+        for point in points {
+            let picked = self.pick(s, point);
+            standing.questions.extend(
+                picked
+                    .contradiction
+                    .map(|events| (About::Contradiction, events)),
+            );
+            if point.is_some() {
+                standing.points.push(picked.event);
+            }
+            results.extend(picked.event);
+        }
+    }
+
+    /// Asks the officer about results that came before their turn.
+    fn ask(&self, standing: &mut Standing, results: &[usize]) {
+        let early: Vec<usize> = results
+            .iter()
+            .copied()
+            .filter(|i| self.run.marks[*i].out_of_sequence)
+            .collect();
+        standing.out_of_sequence = !early.is_empty();
+        if early.iter().any(|i| self.ruling(*i) != Some(true)) {
+            standing.questions.push((About::Sequence, early));
+        }
+    }
+
+    /// Sees to a fault that was reported and not put right since. Returns whether one stands.
+    fn fault(&self, s: usize, step: &Step, standing: &mut Standing, results: &[usize]) -> bool {
+        let faults = self
+            .of_step(s)
+            .filter(|i| matches!(self.run.event(*i).event, Event::NotSo { .. }));
+        // Only doing the whole step again, knowing of the fault, puts it right.
+        let whole = !results.is_empty() && standing.points.iter().all(Option::is_some);
+        let put_right = |f: usize| whole && results.iter().all(|i| self.had_seen(*i, f));
+        let faults: Vec<usize> = faults
+            .filter(|f| self.ruling(*f) != Some(false) && !put_right(*f))
+            .collect();
+        let Some(event) = faults.last().copied() else {
+            return false;
+        };
+        let Event::NotSo { text, severity, .. } = &self.run.event(event).event else {
+            return false;
+        };
+        let apart = results.iter().copied().find(|i| !self.had_seen(event, *i));
+        if let Some(apart) = apart
+            && self.ruling(event) != Some(true)
+        {
+            standing.questions.push((
+                About::Contradiction,
+                vec![apart.min(event), apart.max(event)],
+            ));
+        }
+        let noted = step.on_fault == OnFault::Note && *severity < Severity::Danger;
+        standing.gone_on = self
+            .gone_on(s, &faults)
+            .filter(|_| step.on_fault != OnFault::Stop);
+        standing.passed = noted || standing.gone_on.is_some();
+        standing.event = Some(event);
+        standing.at_ms = Some(self.at_ms(event));
+        standing.become_(
+            Status::NotSo(text.clone()),
+            words::fault(text, step.on_fault, standing.passed),
+        );
+        true
+    }
+
+    fn second(&self, step: &Step, results: &[usize]) -> SecondStanding {
+        if !step.second {
+            return SecondStanding::NotNeeded;
+        }
+        if results.is_empty() {
+            return SecondStanding::Needed;
+        }
+        let signed: Vec<(usize, usize)> = self
+            .counted()
+            .filter_map(|i| match &self.run.event(i).event {
+                Event::Second { event } => self
+                    .run
+                    .history
+                    .find(event)
+                    .filter(|t| self.had_seen(i, *t))
+                    .map(|t| (i, t)),
+                _ => None,
+            })
+            .collect();
+        // Signing for the newest result signs for those of the same step that it had seen.
+        let signer = |i: usize| {
+            signed.iter().find(|(by, target)| {
+                let same = self.run.event(*target).event.step() == Some(&step.id);
+                same && (*target == i || self.had_seen(*target, i))
+                    && self.person(*by) != self.person(i)
+            })
+        };
+        let lacking: Vec<usize> = results
+            .iter()
+            .copied()
+            .filter(|i| signer(*i).is_none())
+            .collect();
+        if let Some(event) = lacking.iter().copied().max() {
+            let mut not_by: Vec<PersonId> =
+                lacking.iter().map(|i| self.person(*i).clone()).collect();
+            not_by.sort_unstable();
+            not_by.dedup();
+            return SecondStanding::Wanted { event, not_by };
+        }
+        let last = results
+            .iter()
+            .filter_map(|i| signer(*i))
+            .map(|(by, _)| *by)
+            .max();
+        last.map_or(SecondStanding::Needed, SecondStanding::Signed)
+    }
+
+    /// Returns why the results are no longer good, if they are not.
+    fn stale(
+        &self,
+        s: usize,
+        step: &Step,
+        standing: &mut Standing,
+        results: &[usize],
+    ) -> Option<String> {
+        let mut because = None;
+        if step.good_for.is_some() {
+            let mut until = FOR_EVER;
+            for i in results {
+                let point = match self.outcome(*i) {
+                    Some(crate::Outcome::Reading { point, .. }) => Some(point.as_str()),
+                    _ => None,
+                };
+                let cover = self.good_until(s, point, *i);
+                until = until.min(cover.until);
+                if self.ahead(*i) {
+                    because = Some(words::CLOCK_WRONG.to_owned());
+                } else if cover.broken {
+                    because = Some(words::RETEST_FAILED.to_owned());
+                } else if self.time_since(*i) >= cover.until {
+                    because = Some(words::TIME_OVER.to_owned());
+                }
+            }
+            standing.good_until = (until != FOR_EVER).then_some(until);
+        }
+        because.or_else(|| {
+            let last = results.iter().copied().max()?;
+            let other = self.undermined(s, last)?;
+            Some(words::no_longer_good(&self.step(other).instruction))
+        })
+    }
+
+    /// A list of people is finished only by someone who knew of every entry, with nobody inside.
+    fn people_open(&self, s: usize, step: &Step, done: usize) -> bool {
+        if !matches!(step.kind, Kind::People { .. }) {
+            return false;
+        }
+        let unknown = self.run.by_step[s].iter().any(|i| {
+            self.sees(*i)
+                && matches!(self.run.event(*i).event, Event::In { .. })
+                && !self.had_seen(done, *i)
+        });
+        unknown || self.inside().iter().any(|inside| inside.step == s)
+    }
+}

@@ -1,0 +1,412 @@
+//! Makes the view of a run at one moment.
+
+use crate::definition::Kind;
+use crate::event::{Event, Outcome};
+use crate::lens::{Lens, SecondStanding, Standing};
+use crate::state::{RunState, Void};
+use crate::view::{
+    AnswerView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView, LogView, PointView,
+    Progress, QuestionEvent, QuestionView, RunView, SecondView, Status, StepView, StopView,
+};
+use crate::{questions, words};
+
+mod alarms;
+
+impl RunState {
+    /// Says how the run stands at a moment, ms UTC.
+    pub fn view(&self, now_ms: i64) -> RunView {
+        let lens = Lens::whole(self, now_ms);
+        let defects = self.defects();
+        let steps: Vec<StepView> = (0..self.procedure.steps.len())
+            .map(|s| step_view(&lens, s, &defects))
+            .collect();
+        let start = lens.counted().find_map(|i| match &self.event(i).event {
+            Event::Start {
+                procedure,
+                choices,
+                remark,
+                ..
+            } => Some((i, *procedure, choices.clone(), remark.clone())),
+            _ => None,
+        });
+        let hash = self.procedure.hash();
+        let ids = |wanted: fn(&StepView) -> bool| {
+            steps
+                .iter()
+                .filter(|step| wanted(step))
+                .map(|step| step.id.clone())
+                .collect()
+        };
+        let closed = lens.closed();
+        let inside = lens.inside();
+        let stopped = lens.stopped().map(|i| StopView {
+            by: lens.person(i).clone(),
+            at_ms: lens.at_ms(i),
+            cause: match &self.event(i).event {
+                Event::Stop { cause } => cause.clone(),
+                _ => String::new(),
+            },
+        });
+        RunView {
+            slug: self.procedure.slug.clone(),
+            title: self.procedure.title.clone(),
+            edition: self.procedure.edition.clone(),
+            procedure: hash,
+            wrong_procedure: start
+                .as_ref()
+                .is_some_and(|(_, pinned, ..)| *pinned != hash),
+            cautions: self.procedure.cautions.clone(),
+            remark: start
+                .as_ref()
+                .map_or_else(String::new, |(.., remark)| remark.clone()),
+            choices: start
+                .as_ref()
+                .map_or_else(Vec::new, |(_, _, choices, _)| choices.clone()),
+            started_by: start.as_ref().map(|(i, ..)| lens.person(*i).clone()),
+            started_at_ms: start.as_ref().map(|(i, ..)| lens.at_ms(*i)),
+            last_at_ms: self
+                .history
+                .events
+                .iter()
+                .map(|stamped| stamped.at_ms)
+                .max(),
+            next: if closed.is_some() {
+                Vec::new()
+            } else {
+                ids(|step| step.open)
+            },
+            holds: if closed.is_some() {
+                Vec::new()
+            } else {
+                ids(|step| step.status == Status::Held)
+            },
+            progress: progress(&steps),
+            questions: question_views(&lens),
+            inside: inside
+                .iter()
+                .map(|inside| InsideView {
+                    who: inside.who.clone(),
+                    step: self.procedure.steps[inside.step].id.clone(),
+                    since_ms: lens.at_ms(inside.event),
+                })
+                .collect(),
+            countdowns: alarms::countdowns(&steps, now_ms),
+            alarms: alarms::alarms(&lens, &steps),
+            stopped,
+            open_before_close: lens.open_before_close(crate::End::Completed),
+            closed: closed.and_then(|i| match &self.event(i).event {
+                Event::Close { end, remark } => Some(CloseView {
+                    by: lens.person(i).clone(),
+                    at_ms: lens.at_ms(i),
+                    end: *end,
+                    remark: remark.clone(),
+                }),
+                _ => None,
+            }),
+            history: (0..self.history.len())
+                .map(|i| history_line(&lens, i))
+                .collect(),
+            steps,
+            defects,
+        }
+    }
+
+    /// Lists the defects of this run, and the open ones from elsewhere on gear that it touches.
+    fn defects(&self) -> Vec<DefectView> {
+        let mut own = crate::defects(&[&self.procedure], self.events());
+        let touched = |gear: &String| {
+            self.procedure
+                .steps
+                .iter()
+                .any(|step| step.gear.contains(gear))
+        };
+        for defect in &self.elsewhere {
+            let known = own.iter().any(|other| other.id == defect.id);
+            if defect.open && !known && defect.gear.iter().any(touched) {
+                own.push(defect.clone());
+            }
+        }
+        own
+    }
+}
+
+fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
+    let step = lens.step(s);
+    let standing = lens.standing(s);
+    let blocked = lens.blocked(s);
+    let by = standing.event.map(|i| match lens.run.event(i).event {
+        Event::Consent { .. } => lens.consenter(i).clone(),
+        _ => lens.person(i).clone(),
+    });
+    let answer = standing
+        .event
+        .and_then(|i| Some(lens.verdict(s, lens.outcome(i)?).words));
+    let on_step = |defect: &&DefectView| {
+        let here = defect.slug == lens.run.procedure.slug && defect.step == step.id;
+        here || (defect.open && defect.gear.iter().any(|gear| step.gear.contains(gear)))
+    };
+    let settled = standing.passed && matches!(standing.status, Status::Done | Status::NotDone(_));
+    let wait = matches!(step.kind, Kind::Wait { .. });
+    StepView {
+        id: step.id.clone(),
+        number: u32::try_from(s + 1).unwrap_or(u32::MAX),
+        section: step.section.clone(),
+        instruction: step.instruction.clone(),
+        why: step.why.clone(),
+        cautions: step.cautions.clone(),
+        kind: step.kind.clone(),
+        applies: standing.applies,
+        words: standing.words.clone(),
+        passed: standing.applies && standing.passed,
+        open: standing.applies && blocked.is_none() && !standing.passed && !settled && !wait,
+        may_do: match &step.kind {
+            Kind::Hold { consent, .. } => *consent,
+            _ => step.by,
+        },
+        by,
+        at_ms: standing.at_ms,
+        out_of_sequence: standing.out_of_sequence,
+        points: point_views(lens, s, &standing),
+        options: match &step.kind {
+            Kind::Choice { options } => options.clone(),
+            _ => Vec::new(),
+        },
+        answer,
+        photo: standing.event.and_then(|i| match lens.outcome(i) {
+            Some(Outcome::Photo { hash }) => Some(*hash),
+            _ => None,
+        }),
+        second: second_view(lens, &standing.second),
+        good_until_ms: standing.good_until,
+        ends_at_ms: standing.ends_at,
+        awaiting_countersign: standing.awaiting.map(|i| AwaitingView {
+            event: lens.run.event(i).id,
+            from: lens.consenter(i).clone(),
+            heard_by: lens.person(i).clone(),
+        }),
+        log: log_views(lens, s),
+        entry_due_ms: alarms::entry_due(lens, s, &standing),
+        defects: defects.iter().filter(on_step).cloned().collect(),
+        on_fault: step.on_fault,
+        skip: step.skip,
+        gone_on: standing
+            .gone_on
+            .and_then(|i| match &lens.run.event(i).event {
+                Event::GoOn { reason, .. } => Some(reason.clone()),
+                _ => None,
+            }),
+        event: standing.event.map(|i| lens.run.event(i).id),
+        status: standing.status.clone(),
+    }
+}
+
+fn point_views(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView> {
+    let (Kind::Reading { points } | Kind::Log { points, .. }) = &lens.step(s).kind else {
+        return Vec::new();
+    };
+    let view = |(p, point): (usize, &crate::Point)| {
+        let event = standing.points.get(p).copied().flatten();
+        let value = event.and_then(|i| match lens.outcome(i) {
+            Some(Outcome::Reading { value, .. }) => Some(*value),
+            _ => None,
+        });
+        let limits = point.limits.resolve(&lens.run.settings, &point.unit);
+        PointView {
+            key: point.key.clone(),
+            label: point.label.clone(),
+            unit: point.unit.clone(),
+            verdict: value.map(|value| limits.verdict(value, &point.unit)),
+            limits,
+            value,
+            by: event.map(|i| lens.person(i).clone()),
+            at_ms: event.map(|i| lens.at_ms(i)),
+            event: event.map(|i| lens.run.event(i).id),
+        }
+    };
+    points.iter().enumerate().map(view).collect()
+}
+
+fn second_view(lens: &Lens<'_>, second: &SecondStanding) -> SecondView {
+    match second {
+        SecondStanding::NotNeeded => SecondView::NotNeeded,
+        SecondStanding::Needed => SecondView::Needed,
+        SecondStanding::Wanted { event, not_by } => SecondView::Wanted {
+            event: lens.run.event(*event).id,
+            not_by: not_by.clone(),
+        },
+        SecondStanding::Signed(i) => SecondView::Signed {
+            by: lens.person(*i).clone(),
+            at_ms: lens.at_ms(*i),
+        },
+    }
+}
+
+fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
+    let entries = lens.run.by_step[s]
+        .iter()
+        .filter(|i| lens.run.marks[**i].void.is_none());
+    entries
+        .filter_map(|i| match &lens.run.event(*i).event {
+            Event::Log { entry, .. } => Some(LogView {
+                event: lens.run.event(*i).id,
+                by: lens.person(*i).clone(),
+                at_ms: lens.at_ms(*i),
+                words: words::log(entry),
+                entry: entry.clone(),
+                struck: lens.struck(*i).is_some(),
+            }),
+            _ => None,
+        })
+        .collect()
+}
+
+fn progress(steps: &[StepView]) -> Progress {
+    let count = |wanted: &dyn Fn(&StepView) -> bool| {
+        u32::try_from(
+            steps
+                .iter()
+                .filter(|step| step.applies && wanted(step))
+                .count(),
+        )
+        .unwrap_or(u32::MAX)
+    };
+    Progress {
+        passed: count(&|step| step.passed),
+        total: count(&|_| true),
+        wrong: count(&|step| {
+            matches!(
+                step.status,
+                Status::OutOfLimits | Status::Stale | Status::NotSo(_)
+            )
+        }),
+        held: count(&|step| step.status == Status::Held),
+    }
+}
+
+fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
+    let mut views: Vec<QuestionView> = Vec::new();
+    let of = |i: usize| QuestionEvent {
+        event: lens.run.event(i).id,
+        by: lens.person(i).clone(),
+        at_ms: lens.at_ms(i),
+        words: said(lens, i),
+    };
+    for (s, step) in lens.run.procedure.steps().iter().enumerate() {
+        for (about, events) in &lens.standing(s).questions {
+            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &lens.run.event(*i).id).collect();
+            views.push(QuestionView {
+                id: questions::name(*about, &step.id, &ids),
+                step: step.id.clone(),
+                words: words::question(*about, &step.instruction),
+                events: events.iter().map(|i| of(*i)).collect(),
+                answer: None,
+            });
+        }
+    }
+    for ruling in lens
+        .run
+        .rulings
+        .iter()
+        .filter(|ruling| lens.counts(ruling.answer))
+    {
+        let Event::AnswerQuestion {
+            question,
+            stands,
+            reason,
+        } = &lens.run.event(ruling.answer).event
+        else {
+            continue;
+        };
+        let (Some(about), Some(step)) = (questions::About::of(question), questions::step(question))
+        else {
+            continue;
+        };
+        if ruling.about.is_empty()
+            || views
+                .iter()
+                .any(|view| view.id == *question && view.answer.is_none())
+        {
+            continue;
+        }
+        let instruction = lens
+            .run
+            .procedure
+            .step(&step)
+            .map_or("", |step| step.instruction.as_str());
+        views.push(QuestionView {
+            id: question.clone(),
+            words: words::question(about, instruction),
+            step,
+            events: ruling.about.iter().map(|i| of(*i)).collect(),
+            answer: Some(AnswerView {
+                by: lens.person(ruling.answer).clone(),
+                at_ms: lens.at_ms(ruling.answer),
+                stands: *stands,
+                reason: reason.clone(),
+            }),
+        });
+    }
+    views
+}
+
+/// Says what an event was, with the meaning of its number.
+fn said(lens: &Lens<'_>, i: usize) -> String {
+    let event = &lens.run.event(i).event;
+    let step = event.step().and_then(|id| lens.run.procedure.index_of(id));
+    let verdict = match (step, lens.outcome(i)) {
+        (Some(s), Some(outcome)) if lens.run.marks[i].void.is_none() => {
+            Some(lens.verdict(s, outcome))
+        }
+        _ => None,
+    };
+    let words = words::event(
+        event,
+        verdict.as_ref().map(|verdict| verdict.words.as_str()),
+    );
+    match (step.map(|s| &lens.step(s).kind), event) {
+        (
+            Some(Kind::Reading { points }),
+            Event::Done {
+                outcome: Outcome::Reading { point, .. },
+                ..
+            },
+        ) => match points.iter().find(|p| p.key == *point) {
+            Some(p) => format!("{}: {words}", p.label),
+            None => words,
+        },
+        _ => words,
+    }
+}
+
+fn history_line(lens: &Lens<'_>, i: usize) -> HistoryLine {
+    let stamped = lens.run.event(i);
+    let mark = &lens.run.marks[i];
+    let struck = lens.struck(i).map(|by| {
+        let reason = match &lens.run.event(by).event {
+            Event::StrikeOut { reason, .. } => reason.clone(),
+            _ => String::new(),
+        };
+        (lens.person(by).clone(), reason)
+    });
+    let words = said(lens, i);
+    HistoryLine {
+        id: stamped.id,
+        step: stamped.event.step().cloned(),
+        by: stamped.person.clone(),
+        at_ms: stamped.at_ms,
+        words: match mark.void {
+            None => words,
+            Some(Void::NoRight) => format!("{words} (counts for nothing: not theirs to sign)"),
+            Some(Void::NoSuchStep) => {
+                format!("{words} (counts for nothing: the procedure has no such step)")
+            }
+            Some(Void::DoesNotFit) => {
+                format!("{words} (counts for nothing: not what the step asks for)")
+            }
+        },
+        struck,
+        out_of_sequence: mark.out_of_sequence,
+        without_right: mark.void.is_some(),
+        event: stamped.event.clone(),
+    }
+}

@@ -1,0 +1,310 @@
+//! The state of a run: a pure fold over what happened, the same wherever it is computed.
+
+use crate::definition::{Kind, Procedure, Step};
+use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, Stamped};
+use crate::history::History;
+use crate::ids::{PersonId, Role, Roles, StepId};
+use crate::lens::Lens;
+use crate::settings::Settings;
+use crate::view::DefectView;
+
+/// What is known outside a run that bears on it.
+#[derive(Debug, Clone, Default)]
+pub struct Context {
+    /// The ship's settings, with what was computed for this run.
+    pub settings: Settings,
+    /// The other runs aboard, open and closed.
+    pub past: Vec<PastRun>,
+    /// Open defects raised in other runs.
+    pub defects: Vec<DefectView>,
+}
+
+/// Another run, as far as this one needs to know it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PastRun {
+    /// The procedure's short name.
+    pub slug: String,
+    /// When it was started, ms UTC.
+    pub started_at_ms: i64,
+    /// When it was closed, ms UTC; none while it is open.
+    pub closed_at_ms: Option<i64>,
+    /// It was worked to its end.
+    pub completed: bool,
+}
+
+/// The state of a run. Ask it with [`RunState::view`] and [`crate::check`].
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RunState {
+    pub(crate) procedure: Procedure,
+    pub(crate) settings: Settings,
+    pub(crate) past: Vec<PastRun>,
+    pub(crate) elsewhere: Vec<DefectView>,
+    pub(crate) history: History,
+    /// For each step, the events that name it.
+    pub(crate) by_step: Vec<Vec<usize>>,
+    pub(crate) marks: Vec<Mark>,
+    /// Answers to questions: the answer, the events asked about, and the one that stands.
+    pub(crate) rulings: Vec<Ruling>,
+}
+
+/// What the fold knows of one event.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub(crate) struct Mark {
+    /// Why the event counts for nothing.
+    pub void: Option<Void>,
+    /// It came before what it waits for, as its device saw it.
+    pub out_of_sequence: bool,
+    /// Who struck it out.
+    pub struck_by: Vec<usize>,
+}
+
+/// Why an event counts for nothing. It is kept and shown all the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Void {
+    NoRight,
+    NoSuchStep,
+    DoesNotFit,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Ruling {
+    pub answer: usize,
+    pub about: Vec<usize>,
+    pub stands: Option<usize>,
+}
+
+/// Folds events, in any order and with repetitions, into the state of a run.
+pub fn fold(procedure: &Procedure, settings: &Settings, events: &[Stamped]) -> RunState {
+    let context = Context {
+        settings: settings.clone(),
+        ..Context::default()
+    };
+    fold_in(procedure, &context, events)
+}
+
+/// Folds events as [`fold`] does, knowing the other runs and open defects aboard.
+pub fn fold_in(procedure: &Procedure, context: &Context, events: &[Stamped]) -> RunState {
+    let history = History::of(events);
+    let mut by_step = vec![Vec::new(); procedure.steps().len()];
+    for (i, stamped) in history.events.iter().enumerate() {
+        if let Some(step) = stamped.event.step().and_then(|id| procedure.index_of(id)) {
+            by_step[step].push(i);
+        }
+    }
+    let mut state = RunState {
+        marks: vec![Mark::default(); history.len()],
+        procedure: procedure.clone(),
+        settings: context.settings.clone(),
+        past: context.past.clone(),
+        elsewhere: context.defects.clone(),
+        by_step,
+        history,
+        rulings: Vec::new(),
+    };
+    for i in 0..state.history.len() {
+        state.marks[i].void = state.void(i);
+        if state.marks[i].void.is_some() {
+            continue;
+        }
+        state.note_strike(i);
+        state.note_ruling(i);
+        // Whether an event came in its turn is judged by what its device had seen, all of it sorted before.
+        state.marks[i].out_of_sequence = !Lens::at(&state, i).in_turn(i);
+    }
+    state
+}
+
+impl RunState {
+    /// Returns the procedure that the run works.
+    pub fn procedure(&self) -> &Procedure {
+        &self.procedure
+    }
+
+    /// Returns the events in their order, each once.
+    pub fn events(&self) -> &[Stamped] {
+        &self.history.events
+    }
+
+    pub(crate) fn event(&self, i: usize) -> &Stamped {
+        &self.history.events[i]
+    }
+
+    pub(crate) fn step_of(&self, id: &StepId) -> Option<(usize, &Step)> {
+        let index = self.procedure.index_of(id)?;
+        Some((index, &self.procedure.steps[index]))
+    }
+
+    fn void(&self, i: usize) -> Option<Void> {
+        let stamped = self.event(i);
+        if let Some(id) = stamped.event.step() {
+            let Some((_, step)) = self.step_of(id) else {
+                return Some(Void::NoSuchStep);
+            };
+            if !fits(step, &stamped.event) {
+                return Some(Void::DoesNotFit);
+            }
+        }
+        (!self.has_right(&stamped.event, &stamped.person, stamped.roles)).then_some(Void::NoRight)
+    }
+
+    /// Returns whether a person may sign an event, by roles and by who did what it refers to.
+    pub(crate) fn has_right(&self, event: &Event, by: &PersonId, roles: Roles) -> bool {
+        let step = event
+            .step()
+            .and_then(|id| self.step_of(id))
+            .map(|(_, step)| step);
+        match event {
+            // Nobody is ever kept from coming out, or from stopping the work.
+            Event::Out { .. } | Event::Stop { .. } => true,
+            Event::Done { .. } | Event::NotDone { .. } => {
+                roles.may_act_as(step.map_or(Role::Crew, |step| step.by))
+            }
+            Event::Start { .. }
+            | Event::NotSo { .. }
+            | Event::Log { .. }
+            | Event::In { .. }
+            | Event::Second { .. } => roles.may_act_as(Role::Crew),
+            Event::Consent { how, .. } => match (how, step.map(|step| &step.kind)) {
+                (ConsentBy::Network, Some(Kind::Hold { consent, .. })) => {
+                    roles.may_act_as(*consent)
+                }
+                (ConsentBy::Radio { from }, Some(Kind::Hold { radio, .. })) => {
+                    *radio && from != by && roles.may_act_as(Role::Crew)
+                }
+                _ => false,
+            },
+            Event::Countersign { event, .. } => self.may_countersign(event, by, roles),
+            Event::StrikeOut { event, .. } => {
+                let target = self.history.find(event).map(|i| self.event(i));
+                target.is_some_and(|target| {
+                    strikable(&target.event)
+                        && (target.person == *by && roles.may_act_as(Role::Crew)
+                            || roles.may_act_as(Role::Officer))
+                })
+            }
+            Event::GoOn { .. } | Event::Resume { .. } | Event::AnswerQuestion { .. } => {
+                roles.may_act_as(Role::Officer)
+            }
+            Event::Close {
+                end: End::Completed,
+                ..
+            } => roles.may_act_as(self.procedure.close_by),
+            Event::Close {
+                end: End::BrokenOff,
+                ..
+            } => roles.may_act_as(Role::Officer),
+            Event::Defect { change, .. } => match change {
+                DefectChange::Noted | DefectChange::HandedOver { .. } => {
+                    roles.may_act_as(Role::Crew)
+                }
+                DefectChange::Accepted { .. } | DefectChange::Closed => {
+                    roles.may_act_as(Role::Officer)
+                }
+            },
+        }
+    }
+
+    /// Only who was heard may say that he was, or the master; never who wrote it down.
+    fn may_countersign(&self, consent: &[u8; 32], by: &PersonId, roles: Roles) -> bool {
+        let Some(consent) = self.history.find(consent).map(|i| self.event(i)) else {
+            return false;
+        };
+        let Event::Consent {
+            step,
+            how: ConsentBy::Radio { from },
+            ..
+        } = &consent.event
+        else {
+            return false;
+        };
+        let Some(Kind::Hold { consent: role, .. }) = self.step_of(step).map(|(_, step)| &step.kind)
+        else {
+            return false;
+        };
+        consent.person != *by
+            && roles.may_act_as(*role)
+            && (from == by || roles.may_act_as(Role::Master))
+    }
+
+    fn note_strike(&mut self, i: usize) {
+        if let Event::StrikeOut { event, .. } = &self.event(i).event {
+            // A strike-out can only mean what its device had seen.
+            if let Some(target) = self
+                .history
+                .find(event)
+                .filter(|t| self.history.had_seen(i, *t))
+            {
+                self.marks[target].struck_by.push(i);
+            }
+        }
+    }
+
+    fn note_ruling(&mut self, i: usize) {
+        if let Event::AnswerQuestion {
+            question, stands, ..
+        } = &self.event(i).event
+        {
+            let about: Vec<usize> = (0..i)
+                .filter(|t| {
+                    self.history.had_seen(i, *t)
+                        && crate::questions::mentions(question, &self.event(*t).id)
+                })
+                .collect();
+            let stands = stands
+                .and_then(|id| self.history.find(&id))
+                .filter(|t| about.contains(t));
+            self.rulings.push(Ruling {
+                answer: i,
+                about,
+                stands,
+            });
+        }
+    }
+}
+
+/// Returns whether an event can be struck out. Entering, stopping and closing happened and cannot.
+pub(crate) fn strikable(event: &Event) -> bool {
+    matches!(
+        event,
+        Event::Done { .. }
+            | Event::NotDone { .. }
+            | Event::NotSo { .. }
+            | Event::Consent { .. }
+            | Event::Countersign { .. }
+            | Event::Second { .. }
+            | Event::GoOn { .. }
+            | Event::Log { .. }
+            | Event::Out { .. }
+            | Event::AnswerQuestion { .. }
+    )
+}
+
+/// Returns whether an event is of the sort that its step asks for.
+pub(crate) fn fits(step: &Step, event: &Event) -> bool {
+    match event {
+        Event::Done { outcome, .. } => match (&step.kind, outcome) {
+            (Kind::Confirm | Kind::Log { .. } | Kind::People { .. }, Outcome::Confirmed)
+            | (Kind::Count { .. }, Outcome::Counted { .. })
+            | (Kind::Photo, Outcome::Photo { .. }) => true,
+            (Kind::Text, Outcome::Text { text }) => !text.trim().is_empty(),
+            (
+                Kind::Position,
+                Outcome::Position {
+                    lat_deg, lon_deg, ..
+                },
+            ) => lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0,
+            (Kind::Reading { points }, Outcome::Reading { point, .. }) => {
+                points.iter().any(|p| p.key == *point)
+            }
+            (Kind::Choice { options }, Outcome::Chosen { option }) => {
+                options.iter().any(|o| o.key == *option)
+            }
+            _ => false,
+        },
+        Event::Consent { .. } => matches!(step.kind, Kind::Hold { .. }),
+        Event::Log { .. } => matches!(step.kind, Kind::Log { .. } | Kind::People { .. }),
+        Event::In { .. } | Event::Out { .. } => matches!(step.kind, Kind::People { .. }),
+        Event::NotDone { .. } => !matches!(step.kind, Kind::Hold { .. }),
+        _ => true,
+    }
+}

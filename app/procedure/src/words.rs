@@ -1,0 +1,325 @@
+//! Every word that the engine says to a person.
+
+use crate::Decimal;
+use crate::definition::{Need, NeedState, OnFault, Skip, Span};
+use crate::event::{
+    ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
+};
+use crate::ids::PersonId;
+use crate::view::Status;
+
+pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
+pub(crate) const STOPPED: &str = "all work is stopped";
+pub(crate) const NO_SUCH_POINT: &str = "the step has no such point";
+pub(crate) const PHOTO: &str = "photograph taken";
+pub(crate) const DONE: &str = "done";
+pub(crate) const CLOCK_WRONG: &str =
+    "its time lies ahead of this clock: one of the two is wrong, do it again";
+pub(crate) const CONSENT_ENDED: &str = "the consent has run out";
+pub(crate) const ENDED_BY_STOP: &str = "ended by the stop";
+pub(crate) const NOT_STARTED: &str = "the time has not begun to run";
+pub(crate) const NO_SPAN: &str = "no length of time is set, so it cannot pass";
+pub(crate) const TIME_RUNS: &str = "the time runs";
+pub(crate) const SECOND_WANTED: &str = "a second person must sign";
+pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
+pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
+pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";
+pub(crate) const WAIT_OVER: &str = "the wait is over";
+pub(crate) const ALONE: &str = "one person is inside alone";
+pub(crate) const CLOCKS_DIFFER: &str = "entries lie ahead of this clock: a device's clock is wrong";
+pub(crate) const AFTER_CLOSE: &str = "entries came in after the run was closed";
+pub(crate) const DENIED: &str = "a consent heard by radio was denied by who was named";
+
+pub(crate) fn waits_for(instruction: &str) -> String {
+    format!("first: {instruction}")
+}
+
+pub(crate) fn question_first(instruction: &str) -> String {
+    format!("the officer must first answer a question about: {instruction}")
+}
+
+pub(crate) fn no_longer_good(instruction: &str) -> String {
+    format!("it stood on what is no longer good: {instruction}")
+}
+
+pub(crate) fn still_inside(who: &PersonId) -> String {
+    format!("{who} is still inside")
+}
+
+pub(crate) fn step_open(instruction: &str, standing: &str) -> String {
+    format!("{instruction} ({standing})")
+}
+
+pub(crate) fn refused(by: &PersonId) -> String {
+    format!("refused by {by}")
+}
+
+pub(crate) fn consent(by: &PersonId, by_radio: bool, awaiting: bool) -> String {
+    match (by_radio, awaiting) {
+        (true, true) => format!("consent heard by radio from {by}, not yet countersigned"),
+        (true, false) => format!("consent heard by radio from {by}, countersigned"),
+        (false, _) => format!("consent by {by}"),
+    }
+}
+
+pub(crate) fn partly_read(read: usize, all: usize) -> String {
+    format!("{read} of {all} read")
+}
+
+pub(crate) fn counts_differ(count: u32, other: u32, of: &str) -> String {
+    format!("{count} {of} do not match the {other} counted before")
+}
+
+pub(crate) fn need(need: &Need) -> String {
+    match &need.state {
+        NeedState::NoneOpen => format!("a run of '{}' is still open", need.procedure),
+        NeedState::ClosedWithin(span) => {
+            format!(
+                "'{}' has not been completed within {}",
+                need.procedure,
+                self::span(span)
+            )
+        }
+    }
+}
+
+pub(crate) fn not_done(reason: &str, passed: bool, skip: Skip) -> String {
+    match (passed, skip) {
+        (true, _) => format!("not done: {reason}"),
+        (false, Skip::Never) => format!("not done: {reason}; this step can never be left out"),
+        (false, _) => format!("not done: {reason}; the officer must let the work go on"),
+    }
+}
+
+pub(crate) fn fault(text: &str, on_fault: OnFault, passed: bool) -> String {
+    match (passed, on_fault) {
+        (true, _) => format!("not so: {text}; the work goes on"),
+        (false, OnFault::Stop) => format!("not so: {text}; put it right, nobody can go past it"),
+        (false, _) => format!("not so: {text}; put it right, or the officer lets the work go on"),
+    }
+}
+
+pub(crate) fn position(lat: Decimal, lon: Decimal, accuracy: Option<Decimal>) -> String {
+    match accuracy {
+        Some(metres) => format!("{lat}°, {lon}°, within {metres} m"),
+        None => format!("{lat}°, {lon}°, typed by hand"),
+    }
+}
+
+/// Says how a step stands.
+pub(crate) fn status(status: &Status) -> String {
+    match status {
+        Status::ToDo => "to do".to_owned(),
+        Status::Waiting(because) => format!("waiting: {because}"),
+        Status::Held => "waiting for consent".to_owned(),
+        Status::Done => DONE.to_owned(),
+        Status::OutOfLimits => "out of limits".to_owned(),
+        Status::Stale => "stale".to_owned(),
+        Status::NotDone(reason) => format!("not done: {reason}"),
+        Status::NotSo(text) => format!("not so: {text}"),
+    }
+}
+
+/// Says a length of time.
+pub(crate) fn span(span: &Span) -> String {
+    match span {
+        Span::Fixed(ms) => duration(*ms),
+        Span::Setting(key) | Span::Computed(key) => {
+            let words = crate::Settings::words(key);
+            words.map_or_else(
+                || format!("the time set as '{key}'"),
+                |words| format!("the time set ({words})"),
+            )
+        }
+    }
+}
+
+/// Says a number of ms in its largest even unit.
+pub(crate) fn duration(ms: i64) -> String {
+    let units = [
+        (86_400_000, "d"),
+        (3_600_000, "h"),
+        (60_000, "min"),
+        (1_000, "s"),
+    ];
+    let unit = units.iter().find(|(size, _)| ms != 0 && ms % size == 0);
+    unit.map_or_else(
+        || format!("{} s", ms / 1_000),
+        |(size, name)| format!("{} {name}", ms / size),
+    )
+}
+
+pub(crate) const fn severity(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Watch => "to be watched",
+        Severity::Restricted => "restricted use",
+        Severity::OutOfService => "out of service",
+        Severity::Danger => "danger to people",
+    }
+}
+
+const fn grows(grows: Grows) -> &'static str {
+    match grows {
+        Grows::UpAndDown => "up and down",
+        Grows::ShortStay => "short stay",
+        Grows::Medium => "medium stay",
+        Grows::LongStay => "long stay",
+        Grows::Slack => "slack",
+        Grows::UnderTheBow => "under the bow",
+        Grows::Aweigh => "aweigh",
+    }
+}
+
+const fn strain(strain: u8) -> &'static str {
+    match strain {
+        0 => "slack",
+        1 => "light",
+        2 => "moderate",
+        3 => "heavy",
+        _ => "too heavy",
+    }
+}
+
+const fn mark_at(at: MarkAt) -> &'static str {
+    match at {
+        MarkAt::Gypsy => "at the gypsy",
+        MarkAt::OnDeck => "on deck",
+        MarkAt::Hawse => "at the hawse",
+        MarkAt::Water => "at the water's edge",
+    }
+}
+
+/// Says an entry of a log as it would be called by radio.
+pub(crate) fn log(entry: &LogEntry) -> String {
+    let mut parts = Vec::new();
+    if let Some(mark) = entry.mark {
+        let at = mark_at(entry.at.unwrap_or(MarkAt::Gypsy));
+        parts.push(format!("{mark} shackles {at}"));
+    }
+    if let Some(lead) = entry.lead_oclock {
+        parts.push(format!("leading {lead} o'clock"));
+    }
+    parts.extend(entry.grows.map(|how| grows(how).to_owned()));
+    parts.extend(entry.strain.map(|how| format!("weight {}", strain(how))));
+    parts.extend(
+        entry
+            .readings
+            .iter()
+            .map(|(point, value)| format!("{point} {value}")),
+    );
+    parts.extend(entry.remark.clone());
+    if parts.is_empty() {
+        "all well".to_owned()
+    } else {
+        parts.join(", ")
+    }
+}
+
+/// Says what happened.
+pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
+    match event {
+        Event::Start { slug, .. } => format!("started '{slug}'"),
+        Event::Done { outcome, .. } => outcome_words(outcome, said),
+        Event::NotDone { reason, .. } => format!("not done: {reason}"),
+        Event::NotSo {
+            text,
+            severity: how,
+            ..
+        } => format!("not so ({}): {text}", severity(*how)),
+        Event::Consent {
+            granted,
+            how,
+            words,
+            ..
+        } => {
+            let what = if *granted { "consent" } else { "no consent" };
+            let from = match how {
+                ConsentBy::Network => String::new(),
+                ConsentBy::Radio { from } => format!(", heard by radio from {from}"),
+            };
+            with(format!("{what}{from}"), words)
+        }
+        Event::Countersign {
+            granted: true,
+            words,
+            ..
+        } => with("countersigned".to_owned(), words),
+        Event::Countersign {
+            granted: false,
+            words,
+            ..
+        } => with("denied the consent that was heard".to_owned(), words),
+        Event::Second { .. } => "signed as second person".to_owned(),
+        Event::StrikeOut { reason, .. } => format!("struck out an entry: {reason}"),
+        Event::GoOn { reason, .. } => format!("let the work go on: {reason}"),
+        Event::Log { entry, .. } => log(entry),
+        Event::In { who, .. } => format!("{who} in"),
+        Event::Out { who, .. } => format!("{who} out"),
+        Event::Stop { cause } => format!("stop, all stop: {cause}"),
+        Event::Resume { reason } => format!("work may start again: {reason}"),
+        Event::AnswerQuestion { stands, reason, .. } => {
+            let what = if stands.is_some() {
+                "it stands"
+            } else {
+                "to be done again"
+            };
+            format!("answered a question, {what}: {reason}")
+        }
+        Event::Close {
+            end: End::Completed,
+            remark,
+        } => with("closed".to_owned(), remark),
+        Event::Close {
+            end: End::BrokenOff,
+            remark,
+        } => with("broken off".to_owned(), remark),
+        Event::Defect { change, text, .. } => with(defect_change(change), text),
+    }
+}
+
+fn with(what: String, words: &str) -> String {
+    if words.trim().is_empty() {
+        what
+    } else {
+        format!("{what}: {words}")
+    }
+}
+
+fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
+    let said = said.map(str::to_owned);
+    match outcome {
+        Outcome::Confirmed => DONE.to_owned(),
+        Outcome::Reading { point, value } => said.unwrap_or_else(|| format!("{point} {value}")),
+        Outcome::Chosen { option } => said.unwrap_or_else(|| option.clone()),
+        Outcome::Counted { count } => said.unwrap_or_else(|| count.to_string()),
+        Outcome::Position {
+            lat_deg,
+            lon_deg,
+            accuracy_m,
+        } => position(*lat_deg, *lon_deg, *accuracy_m),
+        Outcome::Text { text } => text.clone(),
+        Outcome::Photo { .. } => PHOTO.to_owned(),
+    }
+}
+
+/// Says what became of a defect.
+pub(crate) fn defect_change(change: &DefectChange) -> String {
+    match change {
+        DefectChange::Noted => "noted".to_owned(),
+        DefectChange::HandedOver { to } => format!("handed over to {to}"),
+        DefectChange::Accepted { .. } => "accepted for a time".to_owned(),
+        DefectChange::Closed => "put right and closed".to_owned(),
+    }
+}
+
+/// Says what the officer is asked.
+pub(crate) fn question(about: crate::questions::About, instruction: &str) -> String {
+    match about {
+        crate::questions::About::Contradiction => {
+            format!("two entries made apart do not agree: {instruction}")
+        }
+        crate::questions::About::Sequence => {
+            format!("done before what it waits for, does it stand? {instruction}")
+        }
+    }
+}
