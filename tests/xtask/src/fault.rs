@@ -40,10 +40,10 @@ pub enum Fault {
     },
     #[error("cannot compress {name}")]
     Compress { name: String, source: io::Error },
-    #[error("{folder} holds no {pattern}, so nothing was tested")]
+    #[error("{folder} holds no file that ends in {ending}, so nothing was tested")]
     NothingToRun {
         folder: &'static str,
-        pattern: &'static str,
+        ending: &'static str,
     },
     #[error("failed: {}", stages.join(", "))]
     StagesFailed { stages: Vec<String> },

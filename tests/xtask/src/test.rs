@@ -107,7 +107,9 @@ fn browser() -> Result<(), Fault> {
     install_packages(&node, &folder)?;
     run_each("tests/browser", ".test.mjs", |file| {
         let mut command = Command::new(&node.node);
-        command.arg("--test").arg(file).current_dir(&folder);
+        command.args(["--test", "--test-reporter=spec"]);
+        command.arg(file).current_dir(&folder);
+        command.env("CLEARHAWSE_SITE", paths::site());
         command
             .env("CLEARHAWSE_BIN", &binary)
             .env("CHROMIUM", &chromium);
@@ -197,10 +199,7 @@ fn run_each(
         .collect();
     files.sort();
     if files.is_empty() {
-        return Err(Fault::NothingToRun {
-            folder,
-            pattern: ending,
-        });
+        return Err(Fault::NothingToRun { folder, ending });
     }
     let failed: Vec<String> = files
         .iter()

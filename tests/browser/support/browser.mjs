@@ -1,0 +1,35 @@
+// One Chromium for a test, on a profile of its own that outlives the browser's process.
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { chromium } from 'playwright-core';
+
+export const FLAGS = [
+  '--no-sandbox', // the tests run as root on build machines
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
+
+/** Makes an empty profile; the test's end removes it. */
+export function profile(test) {
+  const folder = mkdtempSync(join(tmpdir(), 'clearhawse-profile-'));
+  test.after(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
+  return folder;
+}
+
+/** Opens the profile in a browser; the test's end closes it if it is still open. */
+export async function open(test, folder, options = {}) {
+  const executablePath = process.env.CHROMIUM;
+  const browser = await chromium.launchPersistentContext(folder, {
+    executablePath,
+    args: FLAGS,
+    headless: true,
+    ...options,
+  });
+  test.after(() => browser.close().catch(() => {}));
+  return browser;
+}
