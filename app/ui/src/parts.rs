@@ -11,6 +11,7 @@ pub mod cable;
 pub mod catenary_view;
 pub mod caution;
 pub mod chain;
+pub mod choice;
 pub mod defect_card;
 pub mod depth_view;
 pub mod empty;
@@ -37,7 +38,10 @@ pub use bridge_card::BridgeCard;
 pub use cable::{CableMark, CableScale, Paint};
 pub use catenary_view::CatenaryView;
 pub use caution::Caution;
-pub use chain::{ChainLegend, ChainLine, ChainLink, ChainStrip, LinkMark, LinkState, StripSize};
+pub use chain::{
+    ChainLegend, ChainLine, ChainLink, ChainStrip, Follow, LinkMark, LinkState, StripSize,
+};
+pub use choice::{Answer, Choice};
 pub use defect_card::{Defect, DefectCard};
 pub use depth_view::DepthView;
 pub use empty::Empty;

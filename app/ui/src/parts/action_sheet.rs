@@ -2,7 +2,10 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use super::{
+    chain::{LinkState, glyph},
+    words,
+};
 
 /// Whether the sheet's first action can be taken now.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -19,12 +22,12 @@ pub enum SheetState {
 /// The bottom sheet: the step above, one or two large actions below, and the gypsy at its upper edge.
 #[component]
 pub fn ActionSheet(
-    /// What the first action is called.
-    #[prop(into)]
+    /// What the first action is called; empty when the step is worked by a key inside the sheet.
+    #[prop(optional, into)]
     primary: Signal<String>,
     /// Called when the first action is pressed.
-    #[prop(into)]
-    on_primary: Callback<()>,
+    #[prop(optional, into)]
+    on_primary: Option<Callback<()>>,
     /// What the second action is called; empty when there is none.
     #[prop(optional, into)]
     secondary: Signal<String>,
@@ -34,6 +37,9 @@ pub fn ActionSheet(
     /// Whether the first action can be taken now.
     #[prop(optional, into)]
     state: Signal<SheetState>,
+    /// The link that lies in the gypsy: the step's own state.
+    #[prop(optional, into)]
+    link: Signal<Option<LinkState>>,
     /// The step: its title, caution, keypad.
     children: Children,
 ) -> impl IntoView {
@@ -45,10 +51,19 @@ pub fn ActionSheet(
     };
     view! {
         <section class="action-sheet" aria-label=words::THIS_STEP>
-            <svg class="sheet-gypsy" viewBox="0 0 96 52" aria-hidden="true" focusable="false">
-                <path class="gypsy-well" d="M6 0C10 0 12 3 12 8A36 36 0 0 0 84 8C84 3 86 0 90 0Z" />
-                <path class="gypsy-rim" d="M0 1H4C10 1 12 4 12 9A36 36 0 0 0 84 9C84 4 86 1 92 1H96" />
-                <path class="gypsy-snug" d="M20 27l8-5M34 40l5-8M62 40l-5-8M76 27l-8-5" />
+            <svg class="sheet-gypsy chain" viewBox="0 0 80 50" aria-hidden="true" focusable="false">
+                <path class="gypsy-well" d="M6 0C10 0 11 3 11 7A29 29 0 0 0 69 7C69 3 70 0 74 0Z" />
+                <path class="gypsy-rim" d="M0 1.5H4C9 1.5 11 4 11 8A29 29 0 0 0 69 8C69 4 71 1.5 76 1.5H80" />
+                <path class="gypsy-snug" d="M17.5 24.5l4.5-3.5M62.5 24.5l-4.5-3.5" />
+                {move || {
+                    let state = link.get().unwrap_or(LinkState::Next);
+                    view! {
+                        <g class=state.class() transform="translate(40 8)">
+                            {glyph(state)}
+                        </g>
+                    }
+                }}
+                <rect x="36.5" y="-30" width="7" height="34" rx="3.5" class="link-joint is-past" />
             </svg>
             <div class="sheet-body">{children()}</div>
             {why}
@@ -73,15 +88,28 @@ pub fn ActionSheet(
                             }
                         })
                 }}
-                <button
-                    type="button"
-                    class="button is-first"
-                    disabled=cannot
-                    on:click=move |_| on_primary.run(())
-                >
-                    {move || if is_saving() { words::SAVING.to_owned() } else { primary.get() }}
-                </button>
+                {move || {
+                    let label = primary.get();
+                    (!label.is_empty())
+                        .then(|| {
+                            view! {
+                                <button
+                                    type="button"
+                                    class="button is-first"
+                                    disabled=cannot
+                                    on:click=move |_| {
+                                        if let Some(call) = on_primary {
+                                            call.run(());
+                                        }
+                                    }
+                                >
+                                    {move || if is_saving() { words::SAVING.to_owned() } else { label.clone() }}
+                                </button>
+                            }
+                        })
+                }}
             </div>
         </section>
     }
+    .into_any()
 }

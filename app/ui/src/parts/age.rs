@@ -76,6 +76,7 @@ pub fn Age(
             <span>{move || words::heard(heard_s.get())}</span>
         </span>
     }
+    .into_any()
 }
 
 #[cfg(test)]

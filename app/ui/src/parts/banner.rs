@@ -78,4 +78,5 @@ pub fn Banner(
             }}
         </div>
     }
+    .into_any()
 }

@@ -58,4 +58,5 @@ pub fn BridgeCard(
             {children.map(|children| view! { <div class="bridge-card-readings">{children()}</div> })}
         </article>
     }
+    .into_any()
 }

@@ -49,6 +49,9 @@ pub struct CableMark {
     pub paints: Vec<Paint>,
 }
 
+/// Length of the drawing from the anchor to the bitter end, in its own units.
+const LONG: f64 = 520.0;
+
 /// The cable from the gypsy to the anchor and what is left aboard.
 #[component]
 pub fn CableScale(
@@ -73,7 +76,7 @@ pub fn CableScale(
     } else {
         1.0
     };
-    let at = move |m: f64| (m / whole * 1000.0).clamp(0.0, 1000.0);
+    let at = move |m: f64| (m / whole * LONG).clamp(0.0, LONG);
     let out = move || {
         let m = out_m.get();
         if m.is_finite() {
@@ -118,7 +121,7 @@ pub fn CableScale(
                     <g transform="translate(0 8)">
                         {stripes} <rect x="1" y="0" width="22" height="18" class="cable-flag" />
                     </g>
-                    <text x="27" y="24" class="cable-number">{mark.label}</text>
+                    <text x="26" y="24" class="cable-number">{mark.label}</text>
                 </g>
             }
         })
@@ -145,10 +148,10 @@ pub fn CableScale(
                 <strong>{move || said.get()}</strong>
                 <span>{move || words::cable_out(out(), whole)}</span>
             </figcaption>
-            <svg class="cable-drawing" viewBox="-20 -16 1060 132" role="img" aria-label=move || words::cable_out(out(), whole)>
-                <path d=format!("M0 68H{:.1}", 1000.0) class="cable-rest" />
-                <rect x=format!("{kept_from:.1}") y="58" width=format!("{:.1}", 1000.0 - kept_from) height="20" class="cable-kept" />
-                <text x="1000" y="98" text-anchor="end" class="cable-note">{words::KEPT_INBOARD}</text>
+            <svg class="cable-drawing" viewBox="-20 0 560 106" role="img" aria-label=move || words::cable_out(out(), whole)>
+                <path d=format!("M0 68H{LONG}") class="cable-rest" />
+                <rect x=format!("{kept_from:.1}") y="58" width=format!("{:.1}", LONG - kept_from) height="20" class="cable-kept" />
+                <text x=LONG.to_string() y="98" text-anchor="end" class="cable-note">{words::KEPT_INBOARD}</text>
                 {drawn_out}
                 {flags}
                 {move || {
@@ -169,4 +172,5 @@ pub fn CableScale(
             </svg>
         </figure>
     }
+    .into_any()
 }

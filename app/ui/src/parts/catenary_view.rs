@@ -3,14 +3,14 @@
 use leptos::prelude::*;
 
 use super::{
-    plot::{all_finite, path, round_step, tick_text, ticks},
+    plot::{all_finite, axis, path, round_step, ticks},
     words,
 };
 
 /// Width of the drawing, in its own units.
 const WIDE: f64 = 760.0;
 /// Room left of the drawing for the depth's numbers.
-const LEFT: f64 = 46.0;
+const LEFT: f64 = 78.0;
 
 /// The hanging cable between the anchor and the hawse, one scale for both directions.
 #[component]
@@ -40,50 +40,55 @@ pub fn CatenaryView(
         if !can_draw {
             return view! { <p class="view-nothing">{words::NOTHING_TO_DRAW}</p> }.into_any();
         }
-        let tall = hawse.max(depth_m) * 1.18;
-        let span = (reach * 1.16).max(tall * 0.7);
+        // Room above the hawse for the stemhead, and beyond it for the bow.
+        let tall = hawse.max(depth_m) + (hawse - depth_m).max(2.0) * 0.9;
+        let span = (reach * 1.2).max(tall * 0.7);
         let scale = ((WIDE - LEFT - 14.0) / span).min(460.0 / tall);
         let ground = tall * scale + 8.0;
-        let x = move |m: f64| LEFT + 10.0 + m * scale;
+        let x = move |m: f64| LEFT + 14.0 + m * scale;
         let y = move |m: f64| ground - m * scale;
         let high = ground + 46.0;
         let grounded_m = grounded_m.min(reach);
-        let step_x = round_step(span, 6.0);
-        let step_y = round_step(tall, 4.0);
-        let across = ticks(0.0, span, step_x)
+        let (step_x, step_y) = (round_step(span, 5.0), round_step(depth_m, 2.0));
+        let across = axis(&ticks(0.0, (WIDE - 40.0 - LEFT) / scale, step_x), step_x, words::METRES)
             .into_iter()
-            .map(|m| {
+            .map(|(m, text)| {
                 view! {
-                    <path d=format!("M{:.1} {:.1}v6", x(m), ground) class="axis-tick" />
-                    <text x=format!("{:.1}", x(m)) y=format!("{:.1}", ground + 24.0) class="axis-number is-middle">
-                        {tick_text(m, step_x)}
+                    <path d=format!("M{:.1} {ground:.1}v10", x(m)) class="axis-tick" />
+                    <text x=format!("{:.1}", x(m)) y=format!("{:.1}", ground + 10.0) dy="1em" class="axis-number is-middle">
+                        {text}
                     </text>
                 }
             })
             .collect_view();
-        let up = ticks(0.0, depth_m, step_y)
+        let up = axis(&ticks(0.0, depth_m, step_y), step_y, words::METRES)
             .into_iter()
-            .map(|m| {
+            .map(|(m, text)| {
                 let at = y(depth_m - m);
                 view! {
-                    <path d=format!("M{:.1} {at:.1}h-6", LEFT) class="axis-tick" />
-                    <text x=format!("{:.1}", LEFT - 10.0) y=format!("{:.1}", at + 5.0) class="axis-number is-end">
-                        {tick_text(m, step_y)}
+                    <path d=format!("M{LEFT} {at:.1}h-8") class="axis-tick" />
+                    <text x=format!("{:.1}", LEFT - 12.0) y=format!("{at:.1}") dy="0.35em" class="axis-number is-end">
+                        {text}
                     </text>
                 }
             })
             .collect_view();
         let (bow_x, bow_y, water) = (x(reach), y(hawse), y(depth_m));
-        // The stem below the hawse to under the waterline, and the bow's rake above it; not to scale beyond the hawse.
-        let rise = (bow_y - 10.0).max(4.0);
-        let foot = (water + (ground - water) * 0.22).min(water + 26.0);
+        // The bow about the hawse: flared to the stemhead above, raked to the forefoot below; her depth is not to scale.
+        let over = (water - bow_y).max(8.0);
+        let (rise, foot) = (
+            (bow_y - over * 0.8).max(3.0),
+            (water + over * 0.7).min(ground - 6.0),
+        );
         let ship = format!(
-            "M{:.1} {rise:.1}L{:.1} {rise:.1}L{bow_x:.1} {bow_y:.1}Q{:.1} {water:.1} {:.1} {foot:.1}L{:.1} {foot:.1}Z",
-            WIDE,
-            bow_x - 8.0,
-            bow_x + 12.0,
-            bow_x + 22.0,
-            WIDE,
+            "M{WIDE} {:.1}Q{:.1} {:.1} {:.1} {rise:.1}L{bow_x:.1} {bow_y:.1}Q{:.1} {:.1} {:.1} {foot:.1}H{WIDE}Z",
+            rise + over * 0.25,
+            f64::midpoint(bow_x, WIDE),
+            rise + over * 0.22,
+            bow_x - over * 0.42,
+            bow_x + over * 0.45,
+            water,
+            bow_x + over * 0.95,
         );
         let line = points.iter().map(|(along, over)| (x(*along), y(*over)));
         let says = words::catenary_in_words(depth_m, grounded_m, reach);
@@ -97,14 +102,12 @@ pub fn CatenaryView(
         view! {
             <svg class="view-drawing" viewBox=format!("0 0 {WIDE} {high:.0}") role="img" aria-label=says>
                 <rect x=format!("{LEFT}") y=format!("{water:.1}") width=format!("{:.1}", WIDE - LEFT) height=format!("{:.1}", ground - water) class="view-water" />
-                <path d=ship class="view-ship" />
                 <path d=format!("M{LEFT} {water:.1}H{WIDE}") class="view-surface" />
                 <rect x=format!("{LEFT}") y=format!("{ground:.1}") width=format!("{:.1}", WIDE - LEFT) height="5" class="view-ground" />
                 {across} {up}
-                <text x=format!("{:.1}", LEFT - 10.0) y="14" class="axis-unit is-end">"m"</text>
-                <text x=format!("{WIDE}") y=format!("{:.1}", high - 4.0) class="axis-unit is-end">"m from the anchor"</text>
                 <path d=path(line.clone()) class="view-cable" />
                 <path d=path(line) class="view-cable-links" />
+                <path d=ship class="view-ship" />
                 {ground_text}
                 <g transform=format!("translate({:.1} {:.1})", x(0.0), ground)>
                     <path d="M0-2H16M-4-14C2-12 4-6 0-2C-4 0-10 0-13-4" class="view-anchor" />
@@ -113,5 +116,5 @@ pub fn CatenaryView(
         }
         .into_any()
     };
-    view! { <figure class="catenary-view view">{drawn}</figure> }
+    view! { <figure class="catenary-view view">{drawn}</figure> }.into_any()
 }

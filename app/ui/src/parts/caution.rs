@@ -24,4 +24,5 @@ pub fn Caution(
             </span>
         </p>
     }
+    .into_any()
 }

@@ -97,7 +97,7 @@ fn progress(links: &[ChainLink]) -> (usize, usize) {
 }
 
 /// Draws one stud link upright, its middle at the origin, 24 wide and 40 high.
-fn glyph(state: LinkState) -> AnyView {
+pub(super) fn glyph(state: LinkState) -> AnyView {
     // A stud link seen flat: the bar bent to a long round, and the stud across its waist.
     let whole = "M0-20A12 12 0 0 1 12-8V8A12 12 0 0 1-12 8V-8A12 12 0 0 1 0-20Z";
     match state {
@@ -120,9 +120,8 @@ fn glyph(state: LinkState) -> AnyView {
         }
         .into_any(),
         LinkState::Stale => view! {
-            <path d="M4-19.4A12 12 0 0 0-12-8V8A12 12 0 0 0 12 8V3" class="link-bold" />
-            <path d="M9.5-16.5 17-11" class="link-bold" />
-            <path d="M-9 0H1" class="link-bold" />
+            // The upper arm has sprung out: the link no longer closes.
+            <path d="M19-4C18-13 12-20 0-20A12 12 0 0 0-12-8V8A12 12 0 0 0 12 8V5" class="link-bold is-open-arm" />
         }
         .into_any(),
         LinkState::OutOfLimits => view! {
@@ -160,6 +159,25 @@ pub fn LinkMark(
             {glyph(state)}
         </svg>
     }
+    .into_any()
+}
+
+/// Whether a list of links keeps the next one at its lower edge.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Follow {
+    /// It stays where the reader left it.
+    #[default]
+    Nothing,
+    /// It scrolls so that the last link before the next stands at the lower edge, above the gypsy.
+    Next,
+}
+
+/// Returns the place of the link that should stand lowest: the one before the first that waits to be worked.
+fn last_before_next(links: &[ChainLink]) -> Option<usize> {
+    links
+        .iter()
+        .position(|link| matches!(link.state, LinkState::Next | LinkState::Hold))
+        .map(|at| at.saturating_sub(1))
 }
 
 /// A run as a length of chain down the left edge, one step beside each link.
@@ -171,8 +189,19 @@ pub fn ChainLine(
     /// Called with the step's id when a link is opened; without it the list is only read.
     #[prop(optional, into)]
     on_open: Option<Callback<String>>,
+    /// Whether the list scrolls so that the chain runs down into the sheet.
+    #[prop(optional)]
+    follow: Follow,
 ) -> impl IntoView {
-    let row = move |link: ChainLink| {
+    let row = move |link: ChainLink, is_last_before: bool| {
+        let here = NodeRef::<leptos::html::Li>::new();
+        if is_last_before {
+            Effect::new(move || {
+                if let Some(here) = here.get() {
+                    here.scroll_into_view_with_bool(false);
+                }
+            });
+        }
         let word = link
             .state
             .needs_word()
@@ -199,7 +228,7 @@ pub fn ChainLine(
         };
         let current = (link.state == LinkState::Next).then_some("step");
         view! {
-            <li class=format!("chain-row {}", link.state.class()) aria-current=current>
+            <li node_ref=here class=format!("chain-row {}", link.state.class()) aria-current=current>
                 <span class="chain-drawn">
                     <LinkMark state=link.state />
                 </span>
@@ -207,11 +236,24 @@ pub fn ChainLine(
             </li>
         }
     };
+    let rows = move || {
+        let links = links.get();
+        let stop = match follow {
+            Follow::Nothing => None,
+            Follow::Next => last_before_next(&links),
+        };
+        links
+            .into_iter()
+            .enumerate()
+            .map(|(at, link)| row(link, stop == Some(at)))
+            .collect_view()
+    };
     view! {
         <div class="chain chain-line">
-            <ol class="chain-rows">{move || links.get().into_iter().map(row).collect_view()}</ol>
+            <ol class="chain-rows">{rows}</ol>
         </div>
     }
+    .into_any()
 }
 
 /// How large a strip of chain is drawn.
@@ -246,41 +288,47 @@ pub fn ChainStrip(
         let count = i32::try_from(links.len()).unwrap_or(i32::MAX / PITCH);
         let (done, all) = progress(&links);
         let width = (count * PITCH).max(PITCH);
-        let shapes = links
+        let middle = |at: i32| at * PITCH + PITCH / 2 - 6;
+        let flat = links
             .iter()
             .zip(0i32..)
             .map(|(link, at)| {
-                let middle = at * PITCH + PITCH / 2 - 6;
-                // The link on edge that joins this one to the next.
-                let joint = (at + 1 < count).then(|| {
-                    let (x, class) = (middle + 13, if link.state.is_past() { "link-joint is-past" } else { "link-joint" });
-                    view! { <rect x=x y="-3.5" width="28" height="7" rx="3.5" class=class /> }
-                });
+                let x = middle(at);
+                // The gypsy: a half-round below the link that is next.
                 let gypsy = (link.state == LinkState::Next).then(|| {
-                    let d = format!("M{} 25A27 27 0 0 0 {} 25Z", middle - 27, middle + 27);
-                    view! { <path d=d class="link-gypsy" transform="translate(0 -2)" /> }
+                    let d = format!("M{} 2A23 23 0 0 0 {} 2Z", x - 23, x + 23);
+                    view! { <path d=d class="link-gypsy" /> }
                 });
                 view! {
                     <g class=link.state.class()>
-                        {gypsy} {joint} <g transform=format!("translate({middle} 0) rotate(90)")>{glyph(link.state)}</g>
+                        {gypsy} <g transform=format!("translate({x} 0) rotate(90)")>{glyph(link.state)}</g>
                     </g>
                 }
+            })
+            .collect_view();
+        // The links on edge lie over the ends of the flat ones that they join.
+        let edge = links
+            .iter()
+            .zip(0i32..count - 1)
+            .map(|(link, at)| {
+                let class = if link.state.is_past() { "link-joint is-past" } else { "link-joint" };
+                view! { <rect x=middle(at) + 10 y="-3.5" width=PITCH - 20 height="7" rx="3.5" class=class /> }
             })
             .collect_view();
         view! {
             <svg
                 class="chain-drawing"
-                viewBox=format!("0 -26 {width} 78")
+                viewBox=format!("0 -26 {width} 52")
                 preserveAspectRatio="xMinYMid meet"
                 role="img"
                 aria-label=words::chain_in_words(done, all, &links)
             >
-                {shapes}
+                {flat} {edge}
             </svg>
             <span class="chain-count">{words::done_of(done, all)}</span>
         }
     };
-    view! { <div class=class>{drawn}</div> }
+    view! { <div class=class>{drawn}</div> }.into_any()
 }
 
 /// Draws the legend of the chain's states, for the help page and the printed card.
@@ -301,6 +349,7 @@ pub fn ChainLegend() -> impl IntoView {
                 .collect_view()}
         </ul>
     }
+    .into_any()
 }
 
 #[cfg(test)]
@@ -340,6 +389,19 @@ mod tests {
             said,
             "2 of 4 steps worked. Next: Brake set. Out of limits: 1."
         );
+    }
+
+    #[test]
+    fn the_list_stops_at_the_link_before_the_next() {
+        let links = [
+            link(LinkState::Done),
+            link(LinkState::Stale),
+            link(LinkState::Next),
+            link(LinkState::Hold),
+        ];
+        assert_eq!(last_before_next(&links), Some(1));
+        assert_eq!(last_before_next(&links[2..]), Some(0));
+        assert_eq!(last_before_next(&links[..2]), None);
     }
 
     #[test]

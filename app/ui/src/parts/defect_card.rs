@@ -75,4 +75,5 @@ pub fn DefectCard(
             <span class="defect-standing">{defect.standing}</span>
         </article>
     }
+    .into_any()
 }

@@ -3,18 +3,18 @@
 use leptos::prelude::*;
 
 use super::{
-    plot::{all_finite, path, round_step, tick_text, ticks},
+    plot::{all_finite, axis, path, round_step, ticks},
     words,
 };
 
 /// Width and height of the drawing, in its own units.
 const WIDE: f64 = 760.0;
 /// Height of the drawing.
-const HIGH: f64 = 300.0;
+const HIGH: f64 = 320.0;
 /// Room left of the drawing for the depth's numbers.
-const LEFT: f64 = 46.0;
+const LEFT: f64 = 78.0;
 /// Where the ground lies.
-const GROUND: f64 = HIGH - 36.0;
+const GROUND: f64 = HIGH - 46.0;
 
 /// Depth against time, drawn up from the ground, and how far the keel stands above it.
 #[component]
@@ -45,13 +45,13 @@ pub fn DepthView(
         let x = move |h: f64| LEFT + (h - first) / (last - first) * (WIDE - LEFT - 10.0);
         let y = move |m: f64| GROUND - m / top * (GROUND - 10.0);
         let step = round_step(top, 4.0);
-        let up = ticks(0.0, top, step)
+        let up = axis(&ticks(0.0, top, step), step, words::METRES)
             .into_iter()
-            .map(|m| {
+            .map(|(m, text)| {
                 view! {
                     <path d=format!("M{LEFT} {:.1}H{:.1}", y(m), WIDE - 10.0) class="axis-line" />
-                    <text x=format!("{:.1}", LEFT - 10.0) y=format!("{:.1}", y(m) + 5.0) class="axis-number is-end">
-                        {tick_text(m, step)}
+                    <text x=format!("{:.1}", LEFT - 12.0) y=format!("{:.1}", y(m)) dy="0.35em" class="axis-number is-end">
+                        {text}
                     </text>
                 }
             })
@@ -62,8 +62,8 @@ pub fn DepthView(
             .filter(|(h, _)| *h >= first && *h <= last)
             .map(|(h, text)| {
                 view! {
-                    <path d=format!("M{:.1} {GROUND}v6", x(h)) class="axis-tick" />
-                    <text x=format!("{:.1}", x(h)) y=format!("{:.1}", GROUND + 24.0) class="axis-number is-middle">{text}</text>
+                    <path d=format!("M{:.1} {GROUND}v10", x(h)) class="axis-tick" />
+                    <text x=format!("{:.1}", x(h)) y=format!("{:.1}", GROUND + 10.0) dy="1em" class="axis-number is-middle">{text}</text>
                 }
             })
             .collect_view();
@@ -108,10 +108,9 @@ pub fn DepthView(
                 </g>
                 <text x=format!("{:.1}", WIDE - 16.0) y=format!("{:.1}", y(points[points.len() - 1].1) - 8.0) text-anchor="end" class="view-note">{words::SURFACE}</text>
                 <text x=format!("{:.1}", WIDE - 16.0) y=format!("{:.1}", y((points[points.len() - 1].1 - draught_m).max(0.0)) - 8.0) text-anchor="end" class="view-note">{words::KEEL}</text>
-                <text x=format!("{:.1}", LEFT - 10.0) y=format!("{:.1}", HIGH - 6.0) class="axis-unit is-end">"m"</text>
             </svg>
         }
         .into_any()
     };
-    view! { <figure class="depth-view view">{drawn}</figure> }
+    view! { <figure class="depth-view view">{drawn}</figure> }.into_any()
 }

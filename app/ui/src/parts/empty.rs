@@ -39,4 +39,5 @@ pub fn Empty(
             {children.map(|children| view! { <div class="empty-actions">{children()}</div> })}
         </div>
     }
+    .into_any()
 }

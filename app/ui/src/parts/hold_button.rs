@@ -81,6 +81,7 @@ pub fn HoldButton(
             </span>
         </button>
     }
+    .into_any()
 }
 
 #[cfg(test)]

@@ -198,6 +198,7 @@ pub fn Keypad(
             </div>
         </div>
     }
+    .into_any()
 }
 
 #[cfg(test)]

@@ -55,4 +55,5 @@ pub fn LeadDial(
             </figcaption>
         </figure>
     }
+    .into_any()
 }

@@ -83,6 +83,7 @@ fn Sky(light: Light) -> impl IntoView {
             {sky(light)}
         </svg>
     }
+    .into_any()
 }
 
 /// The four lights side by side, for the bridge, the office and the settings.
@@ -113,6 +114,7 @@ pub fn LightSwitch(
             {Light::ALL.map(choice).into_iter().collect_view()}
         </div>
     }
+    .into_any()
 }
 
 /// One key that steps to the next light, for the bow, where width is dear.
@@ -136,6 +138,7 @@ pub fn LightButton(
             <span>{move || words::light(chosen.get())}</span>
         </button>
     }
+    .into_any()
 }
 
 #[cfg(test)]

@@ -2,7 +2,10 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use super::{
+    chain::{LinkMark, LinkState},
+    words,
+};
 
 /// One of the crew.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -41,10 +44,11 @@ pub fn PersonPick(
                 >
                     <span class="person-name">{person.name}</span>
                     <span class="person-role">{person.role}</span>
-                    {move || is_chosen.get().then(|| view! { <span class="person-chosen">{words::CHOSEN}</span> })}
+                    {move || is_chosen.get().then(|| view! { <span class="person-chosen"><LinkMark state=LinkState::Done /> {words::CHOSEN}</span> })}
                 </button>
             </li>
         }
     };
-    view! { <ul class="person-pick">{move || people.get().into_iter().map(row).collect_view()}</ul> }
+    view! { <ul class="person-pick chain">{move || people.get().into_iter().map(row).collect_view()}</ul> }
+    .into_any()
 }

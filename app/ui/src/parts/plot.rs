@@ -50,6 +50,26 @@ pub fn all_finite(points: &[(f64, f64)]) -> bool {
     points.iter().all(|(x, y)| x.is_finite() && y.is_finite())
 }
 
+/// Returns the texts of an axis: each tick's number, the last with the unit beside it.
+pub fn axis(ticks: &[f64], step: f64, unit: &str) -> Vec<(f64, String)> {
+    let last = ticks.len().saturating_sub(1);
+    ticks
+        .iter()
+        .enumerate()
+        .map(|(at, tick)| {
+            let number = tick_text(*tick, step);
+            (
+                *tick,
+                if at == last {
+                    format!("{number} {unit}")
+                } else {
+                    number
+                },
+            )
+        })
+        .collect()
+}
+
 /// Returns a tick's number without needless decimals.
 pub fn tick_text(value: f64, step: f64) -> String {
     let text = if step < 1.0 {

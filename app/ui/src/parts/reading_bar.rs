@@ -72,22 +72,26 @@ pub fn ReadingBar(
     let marks = [limits.least, limits.most]
         .into_iter()
         .flatten()
-        .map(|x| view! { <path d=format!("M{:.1} 3V21", at(x)) class="bar-limit" /> })
+        .map(|x| view! { <path d=format!("M{:.1} 8V22", at(x)) class="bar-limit" /> })
         .collect_view();
     let needle = value.is_finite().then(|| {
         let x = at(value);
-        let d = format!("M{x:.1} 12l6-9h-12ZM{x:.1} 12l6 9h-12Z");
-        view! { <path d=d class="bar-needle" /> }
+        let d = format!("M{x:.1} 11l-6-10h12Z");
+        let stem = format!("M{x:.1} 8V20");
+        view! {
+            <path d=stem class="bar-stem" />
+            <path d=d class="bar-needle" />
+        }
     });
     view! {
         <div class=format!("reading-bar {}", tone.class())>
             <span class="bar-label">{label}</span>
-            <span class="bar-value">{shown} <small class="unit">{unit}</small></span>
+            <span class="bar-value">{shown} " " <small class="unit">{unit}</small></span>
             <svg class="bar-drawing" viewBox="-8 0 216 24" preserveAspectRatio="none" aria-hidden="true" focusable="false">
-                <rect x="0" y="9" width="200" height="6" class="bar-ground" />
+                <rect x="0" y="12" width="200" height="6" class="bar-ground" />
                 <rect
                     x=format!("{good_from:.1}")
-                    y="9"
+                    y="12"
                     width=format!("{:.1}", (good_to - good_from).max(0.0))
                     height="6"
                     class="bar-good"
@@ -101,6 +105,7 @@ pub fn ReadingBar(
             </span>
         </div>
     }
+    .into_any()
 }
 
 #[cfg(test)]

@@ -65,4 +65,5 @@ pub fn Seal(
             </div>
         </section>
     }
+    .into_any()
 }

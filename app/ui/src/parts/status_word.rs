@@ -57,6 +57,7 @@ pub fn ToneShape(tone: Tone) -> impl IntoView {
             {shape}
         </svg>
     }
+    .into_any()
 }
 
 /// A state in one or two words, with its shape before it.
@@ -74,4 +75,5 @@ pub fn StatusWord(
             {move || view! { <ToneShape tone=tone.get() /> }} <span>{move || word.get()}</span>
         </span>
     }
+    .into_any()
 }

@@ -4,6 +4,7 @@ use leptos::prelude::*;
 
 use super::{
     plot::{path, round_step, tick_text, ticks},
+    status_word::{StatusWord, Tone},
     words,
 };
 
@@ -41,6 +42,11 @@ pub struct Swinging {
 
 /// Half the drawing's side, in its own units.
 const HALF: f64 = 300.0;
+
+/// Returns whether a danger, with the distance to keep from it, reaches into the circle.
+fn is_inside(danger: &Danger, radius_m: f64) -> bool {
+    danger.east_m.hypot(danger.north_m) - danger.radius_m.max(0.0) < radius_m
+}
 
 /// The swinging circle, north up.
 #[component]
@@ -83,7 +89,7 @@ pub fn SwingView(
                 let r = m * scale;
                 view! {
                     <circle r=format!("{r:.1}") class="swing-ring" />
-                    <text x="5" y=format!("{:.1}", r - 5.0) class="axis-number">{tick_text(m, step)} " m"</text>
+                    <text x="5" y=format!("{:.1}", r - 4.0) class="axis-number">{tick_text(m, step)} " m"</text>
                 }
             })
             .collect_view();
@@ -92,19 +98,25 @@ pub fn SwingView(
             .filter(near)
             .map(|d| {
                 let (px, py) = (x(d.east_m), y(d.north_m));
-                let (anchor, dx) = if px > HALF * 0.45 { ("end", -14.0) } else { ("start", 14.0) };
-                let clear = (d.radius_m > 0.0)
-                    .then(|| view! { <circle cx=format!("{px:.1}") cy=format!("{py:.1}") r=format!("{:.1}", d.radius_m * scale) class="swing-clear" /> });
+                let radius = d.radius_m.max(0.0) * scale;
+                // The name stands below its mark, or above it near the lower edge, and never outside the drawing.
+                let (text_x, drop) = (px.clamp(-HALF * 0.72, HALF * 0.72), radius.max(9.0) + 4.0);
+                let (text_y, dy) = if py + drop > HALF * 0.86 { (py - drop, "-0.2em") } else { (py + drop, "0.9em") };
+                let class = if is_inside(d, seen.radius_m) { "swing-mark is-alarm" } else { "swing-mark" };
                 view! {
-                    {clear}
-                    <path d=format!("M{:.1} {:.1}l14 14m0-14l-14 14", px - 7.0, py - 7.0) class="swing-danger" />
-                    <text x=format!("{:.1}", px + dx) y=format!("{:.1}", py + 5.0) text-anchor=anchor class="view-note">{d.name.clone()}</text>
+                    <g class=class>
+                        <circle cx=format!("{px:.1}") cy=format!("{py:.1}") r=format!("{radius:.1}") class="swing-clear" />
+                        <path d=format!("M{:.1} {:.1}l14 14m0-14l-14 14", px - 7.0, py - 7.0) class="swing-danger" />
+                        <text x=format!("{text_x:.1}") y=format!("{text_y:.1}") dy=dy class="view-note is-middle">
+                            {d.name.clone()}
+                        </text>
+                    </g>
                 }
             })
             .collect_view();
         let ship = seen.bow.filter(|(e, n)| e.is_finite() && n.is_finite() && seen.head_deg.is_finite()).map(|(east, north)| {
             let long = (seen.ship_m * scale).max(14.0);
-            let beam = (long * 0.11).max(3.5);
+            let beam = (long * 0.13).max(3.5);
             let hull = format!(
                 "M0 0C{beam:.1} {:.1} {beam:.1} {:.1} {:.1} {long:.1}H{:.1}C{:.1} {:.1} {:.1} {:.1} 0 0Z",
                 long * 0.22,
@@ -131,6 +143,11 @@ pub fn SwingView(
             );
             view! { <path d=line class="swing-track" /> }
         });
+        let inside = dangers
+            .iter()
+            .filter(|d| is_inside(d, seen.radius_m))
+            .map(|d| view! { <StatusWord tone=Tone::Alarm word=words::inside_the_circle(&d.name) /> })
+            .collect_view();
         let says = words::swing_in_words(seen.radius_m, dangers.len());
         view! {
             <svg class="view-drawing" viewBox="-304 -304 608 608" role="img" aria-label=says>
@@ -141,10 +158,29 @@ pub fn SwingView(
                 {marks} {track} {ship}
                 <path d="M0-9V9M-9 0H9" class="swing-anchor" />
                 <path d="M0-296l8 22h-16Z" class="swing-north" />
-                <text x="12" y="-280" class="view-note">"N"</text>
+                <text x="13" y="-276" class="view-note">"N"</text>
             </svg>
+            <figcaption class="swing-inside">{inside}</figcaption>
         }
         .into_any()
     };
-    view! { <figure class="swing-view view">{drawn}</figure> }
+    view! { <figure class="swing-view view">{drawn}</figure> }.into_any()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_danger_is_inside_when_its_clear_distance_reaches_the_circle() {
+        let at = |east_m, radius_m| Danger {
+            name: "Rock".into(),
+            east_m,
+            north_m: 0.0,
+            radius_m,
+        };
+        assert!(is_inside(&at(-230.0, 40.0), 200.0));
+        assert!(!is_inside(&at(-250.0, 40.0), 200.0));
+        assert!(!is_inside(&at(200.0, 0.0), 200.0));
+    }
 }

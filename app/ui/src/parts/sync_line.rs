@@ -60,4 +60,5 @@ pub fn SyncLine(
             <span class="sync-waiting">{move || words::records_waiting(state.get())}</span>
         </p>
     }
+    .into_any()
 }

@@ -40,20 +40,14 @@ pub const NOTHING_TO_DRAW: &str = "Nothing to draw yet: a figure is missing or o
 pub const KEPT_INBOARD: &str = "kept inboard";
 /// Names the plan's mark on the cable.
 pub const PLANNED: &str = "planned";
+/// The unit of a drawing's axis.
+pub const METRES: &str = "m";
 /// Names the sea's surface in a drawing.
 pub const SURFACE: &str = "Surface";
 /// Names the part of the cable that lies on the ground.
 pub const ON_THE_GROUND: &str = "on the ground";
-/// Names the part of the cable that hangs.
-pub const HANGING: &str = "hanging";
 /// Names the ship's keel in a drawing of the depth.
 pub const KEEL: &str = "Keel";
-/// Names the ground under the sea.
-pub const SEABED: &str = "Seabed";
-/// Names the anchor in a drawing.
-pub const ANCHOR: &str = "Anchor";
-/// Names the ship's head on the lead dial.
-pub const AHEAD: &str = "ahead";
 /// Stands on the lead dial before the first report.
 pub const LEAD_NOT_REPORTED: &str = "Lead not reported yet.";
 
@@ -149,8 +143,8 @@ pub fn ship_heard(heard_s: Option<u64>) -> String {
 pub fn records_waiting(state: SyncState) -> String {
     match (state.refused, state.waiting) {
         (0, 0) => "all on the ship".to_owned(),
-        (0, 1) => "1 record waits, safe here".to_owned(),
-        (0, n) => format!("{n} records wait, safe here"),
+        (0, 1) => "1 waits, safe here".to_owned(),
+        (0, n) => format!("{n} wait, safe here"),
         (1, _) => "1 record refused: show it to the officer".to_owned(),
         (n, _) => format!("{n} records refused: show them to the officer"),
     }
@@ -250,9 +244,9 @@ pub fn against(value: f64, least: Option<f64>, most: Option<f64>) -> &'static st
     if !value.is_finite() {
         "not a number"
     } else if least.is_some_and(|least| value < least) {
-        "below its limit"
+        "too low"
     } else if most.is_some_and(|most| value > most) {
-        "above its limit"
+        "too high"
     } else if least.is_none() && most.is_none() {
         "no limit set"
     } else {
@@ -270,6 +264,11 @@ pub fn catenary_in_words(depth_m: f64, grounded_m: f64, reach_m: f64) -> String 
     format!(
         "Cable in {depth_m:.1} m of water: {grounded_m:.0} m on the ground, hawse {reach_m:.0} m from the anchor over the ground."
     )
+}
+
+/// Says that a danger lies where the ship can swing.
+pub fn inside_the_circle(name: &str) -> String {
+    format!("{name} lies inside the swinging circle.")
 }
 
 /// Returns what a drawing of the swinging room shows.
