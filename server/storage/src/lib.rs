@@ -6,9 +6,30 @@
 //! The server is built against exactly these names; a backend implements [`RecordStore`] and nothing
 //! else is public of it but its way to open.
 
+mod admission;
+mod page;
+mod sqlite;
+
 use async_trait::async_trait;
 use record::{DeviceId, RecordId, Vector, VerifiedRecord, VesselId};
+use std::path::Path;
 use std::sync::Arc;
+
+/// Opens the store at an address, makes it if there is none, and brings an older one up to date:
+/// `sqlite:PATH`.
+///
+/// # Errors
+/// [`StorageError::BadAddress`] for any other address, [`StorageError::TooNew`] for a store of a
+/// later program, and whatever the backend meets.
+pub async fn open(address: &str) -> Result<Arc<dyn RecordStore>, StorageError> {
+    if let Some(path) = address
+        .strip_prefix("sqlite:")
+        .filter(|path| !path.is_empty())
+    {
+        return Ok(Arc::new(sqlite::Sqlite::open(Path::new(path)).await?));
+    }
+    Err(StorageError::BadAddress(address.to_owned()))
+}
 
 /// A record on its way into the store.
 #[derive(Debug, Clone)]

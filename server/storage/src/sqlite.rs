@@ -1,0 +1,148 @@
+//! The ship's store: one SQLite file, one writing thread, several readers.
+
+mod reader;
+mod schema;
+mod writer;
+
+use std::path::Path;
+
+use async_trait::async_trait;
+use record::{DeviceId, RecordId, Vector, VesselId};
+
+use crate::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
+use reader::Readers;
+use writer::Writer;
+
+/// Records in one SQLite file in WAL mode, every commit flushed to disk before it is answered.
+#[derive(Debug)]
+pub(crate) struct Sqlite {
+    writer: Writer,
+    readers: Readers,
+}
+
+impl Sqlite {
+    /// Opens the file, or makes it.
+    pub(crate) async fn open(path: &Path) -> Result<Self, StorageError> {
+        let path = path.to_owned();
+        let opened = tokio::task::spawn_blocking(move || {
+            let connection = schema::open_for_writing(&path)?;
+            Ok(Self {
+                writer: Writer::start(connection)?,
+                readers: Readers::new(path),
+            })
+        });
+        opened
+            .await
+            .map_err(|lost| StorageError::Backend(Box::new(lost)))?
+    }
+}
+
+/// Says what an error of SQLite means for the caller.
+pub(crate) fn fault(error: rusqlite::Error) -> StorageError {
+    use rusqlite::ErrorCode;
+    match error.sqlite_error_code() {
+        Some(ErrorCode::DiskFull) => StorageError::Full,
+        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
+            StorageError::Corrupt(error.to_string())
+        }
+        _ => StorageError::Backend(Box::new(error)),
+    }
+}
+
+#[async_trait]
+impl RecordStore for Sqlite {
+    async fn append(&self, batch: Vec<Arrival>) -> Result<Vec<Appended>, StorageError> {
+        self.writer.append(batch).await
+    }
+
+    async fn vector(&self, vessel: VesselId) -> Result<Vector, StorageError> {
+        self.readers
+            .read(move |connection| reader::vector(connection, vessel))
+            .await
+    }
+
+    async fn chain_end(
+        &self,
+        vessel: VesselId,
+        device: DeviceId,
+    ) -> Result<Option<(u64, RecordId)>, StorageError> {
+        self.readers
+            .read(move |connection| reader::chain_end(connection, vessel, device))
+            .await
+    }
+
+    async fn lacking(
+        &self,
+        vessel: VesselId,
+        vector: &Vector,
+        max_bytes: usize,
+        max_records: usize,
+    ) -> Result<Vec<Stored>, StorageError> {
+        let vector = vector.clone();
+        let read = move |connection: &mut _| {
+            reader::lacking(connection, vessel, &vector, max_bytes, max_records)
+        };
+        self.readers.read(read).await
+    }
+
+    async fn arrivals(
+        &self,
+        vessel: VesselId,
+        after: i64,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StorageError> {
+        self.readers
+            .read(move |connection| reader::arrivals(connection, vessel, after, limit))
+            .await
+    }
+
+    async fn run(&self, vessel: VesselId, run: RecordId) -> Result<Vec<Stored>, StorageError> {
+        self.readers
+            .read(move |connection| reader::run(connection, vessel, run))
+            .await
+    }
+
+    async fn vessels(&self) -> Result<Vec<VesselId>, StorageError> {
+        self.readers.read(reader::vessels).await
+    }
+
+    async fn quarantine(
+        &self,
+        vessel: Option<VesselId>,
+        refused: Quarantined,
+    ) -> Result<(), StorageError> {
+        self.writer.quarantine(vessel, refused).await
+    }
+
+    async fn quarantined(&self, limit: usize) -> Result<Vec<Quarantined>, StorageError> {
+        self.readers
+            .read(move |connection| reader::quarantined(connection, limit))
+            .await
+    }
+
+    async fn forks(&self, vessel: VesselId) -> Result<Vec<Stored>, StorageError> {
+        self.readers
+            .read(move |connection| reader::forks(connection, vessel))
+            .await
+    }
+
+    async fn note(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {
+        let name = name.to_owned();
+        self.readers
+            .read(move |connection| reader::note(connection, &name))
+            .await
+    }
+
+    async fn set_note(&self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
+        self.writer.set_note(name.to_owned(), bytes.to_vec()).await
+    }
+
+    async fn check(&self) -> Result<(), StorageError> {
+        self.writer.check().await
+    }
+
+    async fn close(&self) {
+        self.readers.close();
+        self.writer.close().await;
+    }
+}

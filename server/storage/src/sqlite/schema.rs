@@ -1,0 +1,186 @@
+//! Opens the file: pragmas, whose it is, migrations.
+
+use std::path::Path;
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+
+use super::fault;
+use crate::StorageError;
+
+/// `CLWH`, in the file's header, so that nobody takes it for another program's.
+const APPLICATION_ID: i64 = 0x434c_5748;
+const PATIENCE: Duration = Duration::from_secs(10);
+
+/// Forward only; number 1 first. A file's `user_version` counts those applied.
+const MIGRATIONS: &[&str] = &[include_str!("../../migrations/sqlite/0001_records.sql")];
+
+/// Opens the file for the one writer, makes it if there is none, and brings it up to date.
+pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> {
+    let mut connection = Connection::open(path).map_err(fault)?;
+    prepare(&connection)?;
+    connection
+        .pragma_update(None, "journal_mode", "wal")
+        .map_err(fault)?;
+    // In WAL mode only FULL flushes the log at each commit; without, power loss may undo one.
+    connection
+        .pragma_update(None, "synchronous", "full")
+        .map_err(fault)?;
+    connection
+        .pragma_update(None, "foreign_keys", true)
+        .map_err(fault)?;
+    migrate(&mut connection, MIGRATIONS)?;
+    Ok(connection)
+}
+
+/// Opens the file for one of the readers.
+pub(super) fn open_for_reading(path: &Path) -> Result<Connection, StorageError> {
+    let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+    let connection = Connection::open_with_flags(path, flags).map_err(fault)?;
+    prepare(&connection)?;
+    Ok(connection)
+}
+
+fn prepare(connection: &Connection) -> Result<(), StorageError> {
+    connection.busy_timeout(PATIENCE).map_err(fault)?;
+    connection.set_prepared_statement_cache_capacity(64);
+    Ok(())
+}
+
+fn pragma(connection: &Connection, name: &str) -> Result<i64, StorageError> {
+    connection
+        .pragma_query_value(None, name, |row| row.get(0))
+        .map_err(fault)
+}
+
+fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), StorageError> {
+    let known = i64::try_from(migrations.len()).expect("invariant: a handful of migrations");
+    // Under the writing lock, so that two programs that start together do not both migrate.
+    let change = connection.transaction_with_behavior(TransactionBehavior::Immediate);
+    let change = change.map_err(fault)?;
+    let owner = pragma(&change, "application_id")?;
+    let found = pragma(&change, "user_version")?;
+    let tables: i64 = change
+        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
+        .map_err(fault)?;
+    if owner != APPLICATION_ID && (owner != 0 || tables > 0) {
+        return Err(StorageError::Corrupt(
+            "the file is another program's database".to_owned(),
+        ));
+    }
+    if found > known {
+        return Err(StorageError::TooNew { found, known });
+    }
+    let applied = usize::try_from(found)
+        .map_err(|_| StorageError::Corrupt(format!("the file has version {found}")))?;
+    for migration in &migrations[applied..] {
+        change.execute_batch(migration).map_err(fault)?;
+    }
+    change
+        .pragma_update(None, "application_id", APPLICATION_ID)
+        .map_err(fault)?;
+    change
+        .pragma_update(None, "user_version", known)
+        .map_err(fault)?;
+    change.commit().map_err(fault)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn file_is_marked_as_ours_and_opens_again() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.sqlite");
+        for _ in 0..2 {
+            let connection = open_for_writing(&path).unwrap();
+            assert_eq!(
+                pragma(&connection, "application_id").unwrap(),
+                APPLICATION_ID
+            );
+            assert_eq!(pragma(&connection, "user_version").unwrap(), 1);
+            assert_eq!(pragma(&connection, "synchronous").unwrap(), 2);
+            let mode: String = connection
+                .pragma_query_value(None, "journal_mode", |row| row.get(0))
+                .unwrap();
+            assert_eq!(mode, "wal");
+        }
+    }
+
+    #[test]
+    fn file_of_a_later_program_is_refused_and_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.sqlite");
+        open_for_writing(&path)
+            .unwrap()
+            .pragma_update(None, "user_version", 99)
+            .unwrap();
+        let refused = open_for_writing(&path).unwrap_err();
+        assert!(
+            matches!(
+                refused,
+                StorageError::TooNew {
+                    found: 99,
+                    known: 1
+                }
+            ),
+            "{refused}"
+        );
+    }
+
+    #[test]
+    fn file_of_another_program_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("other.sqlite");
+        let other = Connection::open(&path).unwrap();
+        other
+            .execute_batch("CREATE TABLE recipes (name TEXT)")
+            .unwrap();
+        drop(other);
+        assert!(matches!(
+            open_for_writing(&path),
+            Err(StorageError::Corrupt(_))
+        ));
+        let text = folder.path().join("notes.txt");
+        std::fs::write(
+            &text,
+            "not a database, but long enough to look like one".repeat(40),
+        )
+        .unwrap();
+        assert!(matches!(
+            open_for_writing(&text),
+            Err(StorageError::Corrupt(_))
+        ));
+    }
+
+    #[test]
+    fn later_migrations_keep_what_is_there() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
+        connection
+            .execute("INSERT INTO notes VALUES ('a', x'01')", [])
+            .unwrap();
+        let later = [MIGRATIONS, &["ALTER TABLE notes ADD COLUMN said TEXT"]].concat();
+        migrate(&mut connection, &later).unwrap();
+        let (version, said): (i64, Option<String>) = (
+            pragma(&connection, "user_version").unwrap(),
+            connection
+                .query_row("SELECT said FROM notes", [], |row| row.get(0))
+                .unwrap(),
+        );
+        assert_eq!((version, said), (2, None));
+    }
+
+    #[test]
+    fn migration_that_fails_changes_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
+        let broken = [MIGRATIONS, &["DROP TABLE notes; SELECT nonsense;"]].concat();
+        assert!(migrate(&mut connection, &broken).is_err());
+        assert_eq!(pragma(&connection, "user_version").unwrap(), 1);
+        connection
+            .execute("INSERT INTO notes VALUES ('a', x'01')", [])
+            .unwrap();
+    }
+}

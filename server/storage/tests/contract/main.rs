@@ -1,0 +1,8 @@
+//! What every store promises, tried on SQLite and on PostgreSQL.
+
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
+
+mod crew;
+mod killed;
+mod promises;
+mod sqlite;

@@ -1,0 +1,324 @@
+//! The promises, each for any store.
+
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+use record::{Draft, Envelope, RecordId, Vector, VerifiedRecord, VesselId};
+use storage::{Appended, Quarantined, RecordStore, StorageError, Stored};
+
+use super::crew::{NOON_MS, arrival, arrivals, chain, chain_from, draft, key, sign, vessel};
+
+type Store = Arc<dyn RecordStore>;
+
+/// Tries every promise on an empty store, which it closes.
+pub async fn all_hold(store: Store) {
+    empty_store_answers_with_nothing(&store).await;
+    records_come_back_as_they_came(&store).await;
+    storing_again_changes_nothing(&store).await;
+    gaps_fill_whatever_the_order(&store).await;
+    forks_are_kept_beside(&store).await;
+    pages_carry_what_is_lacking(&store).await;
+    page_after_page_brings_everything(&store).await;
+    runs_hold_their_start(&store).await;
+    vessels_are_kept_apart(&store).await;
+    refused_bytes_are_kept_once(&store).await;
+    notes_are_written_over(&store).await;
+    many_at_once_are_all_stored_once(&store).await;
+    closed_store_says_so(&store).await;
+}
+
+fn ids(stored: &[Stored]) -> Vec<RecordId> {
+    stored
+        .iter()
+        .map(|stored| Envelope::decode(&stored.bytes).unwrap().id())
+        .collect()
+}
+
+fn ids_of(records: &[VerifiedRecord]) -> Vec<RecordId> {
+    records.iter().map(|record| record.id()).collect()
+}
+
+async fn height(store: &Store, record: &VerifiedRecord) -> u64 {
+    let vector = store.vector(record.vessel()).await.unwrap();
+    vector.get(&record.device()).copied().unwrap_or(0)
+}
+
+async fn empty_store_answers_with_nothing(store: &Store) {
+    store.check().await.unwrap();
+    assert_eq!(store.vessels().await.unwrap(), []);
+    assert_eq!(store.vector(vessel()).await.unwrap(), Vector::new());
+    assert_eq!(
+        store.chain_end(vessel(), key(1).device()).await.unwrap(),
+        None
+    );
+    assert_eq!(
+        store
+            .lacking(vessel(), &Vector::new(), 1000, 10)
+            .await
+            .unwrap(),
+        []
+    );
+    assert_eq!(store.arrivals(vessel(), 0, 10).await.unwrap(), []);
+    assert_eq!(store.append(vec![]).await.unwrap(), []);
+    assert_eq!(store.note("authority").await.unwrap(), None);
+}
+
+async fn records_come_back_as_they_came(store: &Store) {
+    let records = chain(&key(1), 3);
+    let appended = store.append(arrivals(&records)).await.unwrap();
+    assert_eq!(appended, [Appended::Stored; 3]);
+    let stored = store.arrivals(vessel(), 0, 10).await.unwrap();
+    assert_eq!(ids(&stored), ids_of(&records));
+    for (stored, record) in stored.iter().zip(&records) {
+        assert_eq!(&*stored.bytes, record.bytes());
+        assert_eq!(
+            (stored.received_ms, stored.offset_ms),
+            (NOON_MS + 500, Some(-250))
+        );
+    }
+    assert!(stored.is_sorted_by(|a, b| a.arrival < b.arrival));
+    assert_eq!(
+        ids(&store
+            .arrivals(vessel(), stored[0].arrival, 1)
+            .await
+            .unwrap()),
+        [records[1].id()]
+    );
+    let end = store.chain_end(vessel(), key(1).device()).await.unwrap();
+    assert_eq!(end, Some((3, records[2].id())));
+    assert_eq!(store.vessels().await.unwrap(), [vessel()]);
+}
+
+async fn storing_again_changes_nothing(store: &Store) {
+    let record = chain(&key(2), 1).remove(0);
+    let twice = store
+        .append(vec![arrival(&record), arrival(&record)])
+        .await
+        .unwrap();
+    assert_eq!(twice, [Appended::Stored, Appended::AlreadyStored]);
+    let before = store.arrivals(vessel(), 0, 100).await.unwrap();
+    assert_eq!(
+        store.append(vec![arrival(&record)]).await.unwrap(),
+        [Appended::AlreadyStored]
+    );
+    assert_eq!(store.arrivals(vessel(), 0, 100).await.unwrap(), before);
+}
+
+async fn gaps_fill_whatever_the_order(store: &Store) {
+    let records = chain(&key(3), 5);
+    for (at, expected) in [(4, 0), (1, 0), (0, 2), (3, 2), (2, 5)] {
+        let appended = store.append(vec![arrival(&records[at])]).await.unwrap();
+        assert_eq!(appended, [Appended::Stored]);
+        assert_eq!(
+            height(store, &records[at]).await,
+            expected,
+            "after record {}",
+            at + 1
+        );
+    }
+    let end = store.chain_end(vessel(), key(3).device()).await.unwrap();
+    assert_eq!(end, Some((5, records[4].id())));
+}
+
+async fn forks_are_kept_beside(store: &Store) {
+    let records = chain(&key(4), 3);
+    let other = Draft {
+        kind: "other".into(),
+        ..draft(&key(4), Some(&records[0]))
+    };
+    let other = sign(&key(4), other);
+    let after = sign(&key(4), draft(&key(4), Some(&other)));
+    store.append(arrivals(&records[..2])).await.unwrap();
+    let fork = Appended::Fork {
+        known: records[1].id(),
+    };
+    let batch = [other.clone(), after.clone(), records[2].clone()];
+    let appended = store.append(arrivals(&batch)).await.unwrap();
+    assert_eq!(appended, [fork, fork, Appended::Stored]);
+    let again = store
+        .append(arrivals(std::slice::from_ref(&other)))
+        .await
+        .unwrap();
+    assert_eq!(again, [Appended::AlreadyStored]);
+    assert_eq!(height(store, &other).await, 3);
+    let forks = store.forks(vessel()).await.unwrap();
+    assert_eq!(ids(&forks), [other.id(), after.id()]);
+    let everything = ids(&store.arrivals(vessel(), 0, 100).await.unwrap());
+    assert!(!everything.contains(&other.id()) && everything.contains(&records[2].id()));
+}
+
+async fn pages_carry_what_is_lacking(store: &Store) {
+    let records = chain(&key(5), 6);
+    // The last one waits for number 5 and travels to nobody yet.
+    let batch: Vec<_> = [5, 1, 2, 0, 3].map(|at| arrival(&records[at])).into();
+    store.append(batch).await.unwrap();
+    let mut theirs = store.vector(vessel()).await.unwrap();
+    assert_eq!(
+        store.lacking(vessel(), &theirs, 10_000, 10).await.unwrap(),
+        []
+    );
+    theirs.remove(&key(5).device());
+    let page = |max_bytes, max_records| store.lacking(vessel(), &theirs, max_bytes, max_records);
+    assert_eq!(
+        ids(&page(1 << 20, 100).await.unwrap()),
+        ids_of(&records[..4])
+    );
+    assert_eq!(ids(&page(1 << 20, 2).await.unwrap()), ids_of(&records[..2]));
+    assert_eq!(ids(&page(1, 100).await.unwrap()), ids_of(&records[..1]));
+    let two = records[0].bytes().len() + records[1].bytes().len();
+    assert_eq!(ids(&page(two, 100).await.unwrap()), ids_of(&records[..2]));
+    theirs.insert(key(5).device(), 99);
+    assert_eq!(
+        store
+            .lacking(vessel(), &theirs, 1 << 20, 100)
+            .await
+            .unwrap(),
+        []
+    );
+}
+
+async fn page_after_page_brings_everything(store: &Store) {
+    let mut theirs = Vector::new();
+    let mut known = BTreeSet::new();
+    loop {
+        let page = store.lacking(vessel(), &theirs, 600, 3).await.unwrap();
+        if page.is_empty() {
+            break;
+        }
+        for stored in page {
+            let record = Envelope::decode(&stored.bytes).unwrap();
+            let height = theirs.entry(record.device()).or_default();
+            assert_eq!(record.seq(), *height + 1, "a page has no gaps");
+            *height += 1;
+            assert!(known.insert(record.id()), "no record travels twice");
+        }
+    }
+    assert_eq!(theirs, store.vector(vessel()).await.unwrap());
+}
+
+async fn runs_hold_their_start(store: &Store) {
+    let start = chain(&key(6), 1).remove(0);
+    let steps = chain_from(&key(6), Some(&start), 2, Some(start.id()));
+    let helper = chain_from(&key(7), None, 2, Some(start.id()));
+    let other = chain_from(&key(6), steps.last(), 1, Some(RecordId([9; 32])));
+    let all = [vec![start.clone()], steps.clone(), helper.clone(), other].concat();
+    store.append(arrivals(&all)).await.unwrap();
+    let run = store.run(vessel(), start.id()).await.unwrap();
+    assert_eq!(
+        ids(&run),
+        ids_of(&[vec![start.clone()], steps, helper].concat())
+    );
+    assert_eq!(store.run(VesselId([8; 16]), start.id()).await.unwrap(), []);
+    assert_eq!(store.run(vessel(), RecordId([1; 32])).await.unwrap(), []);
+}
+
+async fn vessels_are_kept_apart(store: &Store) {
+    let sister = VesselId([1; 16]);
+    let record = sign(
+        &key(1),
+        Draft {
+            vessel: sister,
+            ..draft(&key(1), None)
+        },
+    );
+    let before = store.vector(vessel()).await.unwrap();
+    assert_eq!(
+        store
+            .append(arrivals(std::slice::from_ref(&record)))
+            .await
+            .unwrap(),
+        [Appended::Stored]
+    );
+    assert_eq!(store.vector(vessel()).await.unwrap(), before);
+    assert_eq!(
+        store.vector(sister).await.unwrap(),
+        [(key(1).device(), 1)].into()
+    );
+    assert_eq!(
+        ids(&store.arrivals(sister, 0, 10).await.unwrap()),
+        [record.id()]
+    );
+    assert_eq!(store.vessels().await.unwrap(), [sister, vessel()]);
+    assert_eq!(store.forks(sister).await.unwrap(), []);
+}
+
+async fn refused_bytes_are_kept_once(store: &Store) {
+    let refused = |byte: u8, len: usize| Quarantined {
+        bytes: vec![byte; len].into(),
+        reason: format!("byte {byte} is no record"),
+        received_ms: NOON_MS + i64::from(byte),
+    };
+    // As large as a record may be: no index may choke on it.
+    for (byte, len) in [(1, 10), (2, 65_536), (1, 10), (2, 65_536), (0, 0)] {
+        store
+            .quarantine(Some(vessel()), refused(byte, len))
+            .await
+            .unwrap();
+    }
+    let kept = store.quarantined(10).await.unwrap();
+    assert_eq!(kept, [refused(0, 0), refused(2, 65_536), refused(1, 10)]);
+    assert_eq!(store.quarantined(1).await.unwrap(), [refused(0, 0)]);
+    store.quarantine(None, refused(3, 3)).await.unwrap();
+    assert_eq!(store.quarantined(10).await.unwrap().len(), 4);
+}
+
+async fn notes_are_written_over(store: &Store) {
+    store.set_note("pins", &[1, 2]).await.unwrap();
+    store.set_note("pins", &[]).await.unwrap();
+    store.set_note("codes", &[0, 255]).await.unwrap();
+    assert_eq!(store.note("pins").await.unwrap(), Some(vec![]));
+    assert_eq!(store.note("codes").await.unwrap(), Some(vec![0, 255]));
+}
+
+async fn many_at_once_are_all_stored_once(store: &Store) {
+    let chains: Vec<_> = (20..28).map(|number| chain(&key(number), 30)).collect();
+    let mut tasks = Vec::new();
+    // Every record is brought twice, each chain in its own order.
+    for turn in 0..2 {
+        for records in &chains {
+            let mut records = records.clone();
+            if turn == 1 {
+                records.reverse();
+            }
+            let store = Arc::clone(store);
+            tasks.push(tokio::spawn(async move {
+                let mut new = 0;
+                for batch in records.chunks(7) {
+                    let appended = store.append(arrivals(batch)).await.unwrap();
+                    new += appended
+                        .iter()
+                        .filter(|one| **one == Appended::Stored)
+                        .count();
+                }
+                new
+            }));
+        }
+    }
+    let mut new = 0;
+    for task in tasks {
+        new += task.await.unwrap();
+    }
+    assert_eq!(new, 8 * 30);
+    for records in &chains {
+        assert_eq!(height(store, &records[0]).await, 30);
+    }
+}
+
+async fn closed_store_says_so(store: &Store) {
+    store.close().await;
+    let record = chain(&key(40), 1);
+    assert!(matches!(
+        store.append(arrivals(&record)).await,
+        Err(StorageError::Closed)
+    ));
+    assert!(matches!(
+        store.vector(vessel()).await,
+        Err(StorageError::Closed)
+    ));
+    assert!(matches!(store.check().await, Err(StorageError::Closed)));
+    assert!(matches!(
+        store.set_note("a", &[]).await,
+        Err(StorageError::Closed)
+    ));
+    store.close().await;
+}
