@@ -1,1 +1,18 @@
-//! Placeholder.
+//! What was done, by whom: typed events in, records out; verified records in, state out.
+//!
+//! The layer above `record` (which proves bytes) and `procedure` (which knows the work). It names the
+//! bodies that records carry, folds verified records into the state that every screen shows, and says
+//! what a device must offer (`port`). Pure: no clock, no I/O; the same code runs in the phone, the
+//! ship's server and the office, so that all three agree by construction.
+
+pub mod board;
+pub mod body;
+pub mod ledger;
+pub mod memory;
+pub mod port;
+pub mod write;
+
+pub use board::{Board, RunCard};
+pub use body::{Body, BodyError, Person, SettingsBody, VesselBody, roles_from_words};
+pub use ledger::{Admitted, Ledger, RunId};
+pub use write::{Intent, Place, WriteError, write};

@@ -1,0 +1,219 @@
+//! The typed bodies that records carry, and their kinds' names.
+//!
+//! A body is deterministic CBOR, an array by position. The kinds and the positions are frozen: they are
+//! only ever added to. A kind that this version does not know is kept and relayed as it came.
+
+use minicbor::{Decode, Encode};
+use procedure::Event;
+use serde::{Deserialize, Serialize};
+
+/// The text that names a body's type in a record.
+pub mod kind {
+    /// The vessel's particulars and people, by the ship's authority.
+    pub const VESSEL: &str = "vessel";
+    /// A credential: a CBOR Web Token that ties a key to a person.
+    pub const CREDENTIAL: &str = "credential";
+    /// The withdrawal of a credential.
+    pub const WITHDRAWAL: &str = "withdrawal";
+    /// A procedure's text, as a run pins it or the master publishes it.
+    pub const PROCEDURE: &str = "procedure";
+    /// Something that happened in a run.
+    pub const RUN: &str = "run";
+    /// An anchoring plan.
+    pub const PLAN: &str = "plan";
+    /// The ship's settings.
+    pub const SETTINGS: &str = "settings";
+}
+
+/// One person of the ship's company.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(array)]
+pub struct Person {
+    /// Identity in records: short, never reused.
+    #[n(0)]
+    pub id: String,
+    /// Name as shown.
+    #[n(1)]
+    pub name: String,
+    /// Rank as shown, for instance 'bosun'.
+    #[n(2)]
+    pub rank: String,
+    /// Role names as a credential has them: `crew`, `officer`, `master`, ….
+    #[n(3)]
+    pub roles: Vec<String>,
+}
+
+/// The vessel's particulars and people; the newest one counts.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[cbor(array)]
+pub struct VesselBody {
+    /// The vessel's name.
+    #[n(0)]
+    pub name: String,
+    /// What she is, for instance 'motor yacht, 49 m, 680 GT'.
+    #[n(1)]
+    pub particulars: String,
+    /// Her company.
+    #[n(2)]
+    pub crew: Vec<Person>,
+    /// The position that day and night are reckoned for, in 1e-7 degrees north.
+    #[n(3)]
+    pub latitude_e7: i32,
+    /// The same, in 1e-7 degrees east.
+    #[n(4)]
+    pub longitude_e7: i32,
+}
+
+/// A procedure's text, so that a run's pinned procedure can be read for as long as its records are.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct ProcedureBody {
+    /// File name, for messages about mistakes.
+    #[n(0)]
+    pub file: String,
+    /// The TOML text.
+    #[n(1)]
+    pub text: String,
+    /// `true` when the master publishes it for new runs; `false` when a run merely pins it.
+    #[n(2)]
+    pub published: bool,
+}
+
+/// The ship's settings, as JSON of [`procedure::Settings`]; the newest one counts.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct SettingsBody {
+    /// JSON text.
+    #[n(0)]
+    pub json: String,
+}
+
+/// An anchoring plan, signed by whoever wrote it; inputs and results as JSON text.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct PlanBody {
+    /// What the plan is for, in words.
+    #[n(0)]
+    pub title: String,
+    /// JSON of [`seamanship::plan::PlanInput`].
+    #[n(1)]
+    pub input_json: String,
+    /// The order for the bow, in words: 'port, 6 on deck, walk back to the bottom'.
+    #[n(2)]
+    pub order: String,
+}
+
+/// One typed body.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Body {
+    /// See [`kind::VESSEL`].
+    Vessel(VesselBody),
+    /// See [`kind::CREDENTIAL`]: the signed token's bytes.
+    Credential(Vec<u8>),
+    /// See [`kind::WITHDRAWAL`].
+    Withdrawal(record::Withdrawal),
+    /// See [`kind::PROCEDURE`].
+    Procedure(ProcedureBody),
+    /// See [`kind::RUN`].
+    Run(Box<Event>),
+    /// See [`kind::PLAN`].
+    Plan(PlanBody),
+    /// See [`kind::SETTINGS`].
+    Settings(SettingsBody),
+}
+
+/// Why a body could not be read.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BodyError {
+    /// The kind is not one that this version knows: kept and relayed, not shown.
+    #[error("kind {0:?} is not known to this version")]
+    UnknownKind(String),
+    /// The bytes are not what the kind says.
+    #[error("a body of kind {kind:?} cannot be read: {why}")]
+    Malformed {
+        /// The kind.
+        kind: String,
+        /// The decoder's words.
+        why: String,
+    },
+}
+
+impl Body {
+    /// Returns the text that names this body's type in a record.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Self::Vessel(_) => kind::VESSEL,
+            Self::Credential(_) => kind::CREDENTIAL,
+            Self::Withdrawal(_) => kind::WITHDRAWAL,
+            Self::Procedure(_) => kind::PROCEDURE,
+            Self::Run(_) => kind::RUN,
+            Self::Plan(_) => kind::PLAN,
+            Self::Settings(_) => kind::SETTINGS,
+        }
+    }
+
+    /// Encodes the body as deterministic CBOR.
+    ///
+    /// # Errors
+    /// [`record::Refusal`] if a withdrawal's reason is too long.
+    pub fn encode(&self) -> Result<Vec<u8>, record::Refusal> {
+        fn cbor<T: Encode<()>>(value: &T) -> Vec<u8> {
+            minicbor::to_vec(value).expect("invariant: writing to a Vec cannot fail")
+        }
+        Ok(match self {
+            Self::Vessel(body) => cbor(body),
+            Self::Credential(token) => token.clone(),
+            Self::Withdrawal(body) => body.encode()?,
+            Self::Procedure(body) => cbor(body),
+            Self::Run(event) => cbor(event.as_ref()),
+            Self::Plan(body) => cbor(body),
+            Self::Settings(body) => cbor(body),
+        })
+    }
+
+    /// Reads the body of a record of `kind`.
+    ///
+    /// # Errors
+    /// [`BodyError::UnknownKind`] for a kind of a later version, [`BodyError::Malformed`] for bytes that
+    /// are not what the kind says.
+    pub fn decode(kind: &str, bytes: &[u8]) -> Result<Self, BodyError> {
+        fn cbor<'b, T: Decode<'b, ()>>(kind: &str, bytes: &'b [u8]) -> Result<T, BodyError> {
+            minicbor::decode(bytes).map_err(|error| BodyError::Malformed {
+                kind: kind.to_owned(),
+                why: error.to_string(),
+            })
+        }
+        Ok(match kind {
+            kind::VESSEL => Self::Vessel(cbor(kind, bytes)?),
+            kind::CREDENTIAL => Self::Credential(bytes.to_vec()),
+            kind::WITHDRAWAL => {
+                Self::Withdrawal(record::Withdrawal::decode(bytes).map_err(|refusal| {
+                    BodyError::Malformed {
+                        kind: kind.to_owned(),
+                        why: refusal.to_string(),
+                    }
+                })?)
+            }
+            kind::PROCEDURE => Self::Procedure(cbor(kind, bytes)?),
+            kind::RUN => Self::Run(Box::new(cbor(kind, bytes)?)),
+            kind::PLAN => Self::Plan(cbor(kind, bytes)?),
+            kind::SETTINGS => Self::Settings(cbor(kind, bytes)?),
+            other => return Err(BodyError::UnknownKind(other.to_owned())),
+        })
+    }
+}
+
+/// Reads role names as a credential and the crew list have them; a name of a later version means nothing.
+pub fn roles_from_words<T: AsRef<str>>(words: &[T]) -> procedure::Roles {
+    use procedure::Role;
+    words
+        .iter()
+        .fold(procedure::Roles::NONE, |roles, word| match word.as_ref() {
+            "crew" => roles.with(Role::Crew),
+            "officer" => roles.with(Role::Officer),
+            "master" => roles.with(Role::Master),
+            "office-reader" => roles.with(Role::OfficeReader),
+            "office-administrator" => roles.with(Role::OfficeAdministrator),
+            _ => roles,
+        })
+}
