@@ -165,6 +165,7 @@ pub fn cable_log() -> AnyView {
                 <p class="log-said">"09:41 Third mark passed, red. 09:43 leads one o'clock, medium."</p>
             </main>
             <ActionSheet>
+                <h2 class="sheet-title">"Log the cable"</h2>
                 <div class="cable-log">
                     <div class="log-keys">
                         <button type="button" class="log-key is-whole">

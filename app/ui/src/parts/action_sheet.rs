@@ -58,12 +58,12 @@ pub fn ActionSheet(
                 {move || {
                     let state = link.get().unwrap_or(LinkState::Next);
                     view! {
-                        <g class=state.class() transform="translate(40 8)">
+                        <g class=state.class() transform="translate(40 17) scale(0.84)">
                             {glyph(state)}
                         </g>
                     }
                 }}
-                <rect x="36.5" y="-30" width="7" height="34" rx="3.5" class="link-joint is-past" />
+                <rect x="36.7" y="-26" width="6.6" height="36" rx="3.3" class="link-joint is-past" />
             </svg>
             <div class="sheet-body">{children()}</div>
             {why}

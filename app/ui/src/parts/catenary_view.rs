@@ -10,7 +10,7 @@ use super::{
 /// Width of the drawing, in its own units.
 const WIDE: f64 = 760.0;
 /// Room left of the drawing for the depth's numbers.
-const LEFT: f64 = 78.0;
+const LEFT: f64 = 92.0;
 
 /// The hanging cable between the anchor and the hawse, one scale for both directions.
 #[component]
@@ -92,9 +92,9 @@ pub fn CatenaryView(
         );
         let line = points.iter().map(|(along, over)| (x(*along), y(*over)));
         let says = words::catenary_in_words(depth_m, grounded_m, reach);
-        let ground_text = (grounded_m * scale > 110.0).then(|| {
+        let ground_text = (grounded_m * scale > 230.0).then(|| {
             view! {
-                <text x=format!("{:.1}", x(grounded_m / 2.0)) y=format!("{:.1}", ground - 10.0) class="view-note is-middle">
+                <text x=format!("{:.1}", x(grounded_m / 2.0)) y=format!("{:.1}", ground - 10.0) class="view-note view-grounded is-middle">
                     {format!("{grounded_m:.0} m {}", words::ON_THE_GROUND)}
                 </text>
             }

@@ -12,7 +12,7 @@ const WIDE: f64 = 760.0;
 /// Height of the drawing.
 const HIGH: f64 = 320.0;
 /// Room left of the drawing for the depth's numbers.
-const LEFT: f64 = 78.0;
+const LEFT: f64 = 92.0;
 /// Where the ground lies.
 const GROUND: f64 = HIGH - 46.0;
 

@@ -43,9 +43,10 @@ pub fn HoldButton(
             Duration::from_millis(HOLD_MS),
         );
     };
+    // A held button may be gone by the time it loses the focus: what it kept is gone with it.
     let leave = move || {
-        press.update_value(|number| *number = number.wrapping_add(1));
-        holding.set(false);
+        press.try_update_value(|number| *number = number.wrapping_add(1));
+        holding.try_set(false);
     };
     let is_hold_key = |name: &str| matches!(name, "Enter" | " ");
     view! {
