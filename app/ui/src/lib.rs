@@ -1,3 +1,22 @@
-//! The screen: parts, pages and words.
+//! The screen: pages, parts and words. Props and signals in, acts out; never fetch, SQL or a browser API.
 
+#[cfg(all(feature = "ssr", feature = "hydrate"))]
+compile_error!(
+    "the screen is built either for the server or for the browser, never for both at once"
+);
+
+mod app;
+pub mod bow;
+pub mod bridge;
+pub mod document;
+mod journal_clock;
+pub mod office;
 pub mod parts;
+pub mod port;
+mod run_links;
+mod ships_marks;
+mod start;
+pub mod time;
+pub mod words;
+
+pub use app::App;

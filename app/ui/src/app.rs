@@ -1,0 +1,36 @@
+//! The routes.
+
+use crate::bow::enrol::EnrolPage;
+use crate::bow::home::BowHome;
+use crate::bow::run::RunPage;
+use crate::bridge::board::BoardPage;
+use crate::office::run::RecordPage;
+use crate::office::vessel::VesselPage;
+use crate::office::vessels::VesselsPage;
+use crate::start::StartPage;
+use crate::words;
+use leptos::prelude::*;
+use leptos_meta::{Title, provide_meta_context};
+use leptos_router::components::{Route, Router, Routes};
+use leptos_router::path;
+
+/// The whole program, from the address to the page.
+#[component]
+pub fn App() -> impl IntoView {
+    provide_meta_context();
+    view! {
+        <Title text=words::NAME formatter=|text: String| text />
+        <Router>
+            <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
+                <Route path=path!("/") view=StartPage />
+                <Route path=path!("/bow") view=BowHome />
+                <Route path=path!("/bow/enrol") view=EnrolPage />
+                <Route path=path!("/bow/run/:run") view=RunPage />
+                <Route path=path!("/bridge") view=BoardPage />
+                <Route path=path!("/office") view=VesselsPage />
+                <Route path=path!("/office/:vessel") view=VesselPage />
+                <Route path=path!("/office/:vessel/run/:run") view=RecordPage />
+            </Routes>
+        </Router>
+    }
+}

@@ -1,0 +1,10 @@
+//! The bow's pages: one gloved thumb, no network needed.
+
+pub mod cable_log;
+pub mod enrol;
+mod fault;
+mod head;
+pub mod home;
+mod people;
+pub mod run;
+mod sheet;

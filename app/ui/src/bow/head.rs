@@ -1,0 +1,142 @@
+//! The head of every page at the bow: where I am, the light, the honest line about the ship, notices.
+
+use crate::journal_clock::CLOCK_TOLERANCE_S;
+use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
+use crate::port::{Act, Standing, phone};
+use leptos::prelude::*;
+use leptos_router::components::A;
+
+fn seconds(ms: i64) -> u64 {
+    u64::try_from(ms / 1000).unwrap_or(0)
+}
+
+/// Returns what the line about the ship says.
+pub fn sync_state() -> Signal<SyncState> {
+    let phone = phone();
+    Signal::derive(move || {
+        let now = phone.now_ms.get();
+        phone.link.with(|link| SyncState {
+            waiting: link.waiting,
+            refused: link.refused.len(),
+            heard_s: link.heard_ms.map(|heard| seconds(now - heard)),
+        })
+    })
+}
+
+/// The head of a page at the bow.
+#[component]
+pub fn BowHead(
+    /// What the page is about.
+    #[prop(into)]
+    title: Signal<String>,
+    /// Where the way back leads.
+    #[prop(optional)]
+    back: Option<&'static str>,
+) -> impl IntoView {
+    let phone = phone();
+    let ship = move || {
+        phone.ledger.with(|ledger| {
+            ledger
+                .as_ref()
+                .and_then(|ledger| ledger.particulars())
+                .map(|body| body.name.clone())
+                .unwrap_or_default()
+        })
+    };
+    let way_back = back.map(|href| {
+        view! { <A href=href attr:class="bow-back" attr:aria-label=crate::words::BACK>"‹"</A> }
+    });
+    view! {
+        <header class="bow-head">
+            <div class="bow-where">
+                {way_back}
+                <h1>{move || title.get()}</h1>
+                <span class="bow-ship">{ship}</span>
+                <LightButton
+                    chosen=phone.light
+                    on_choose=move |light| phone.ask(Act::Light(light))
+                />
+            </div>
+            <SyncLine state=sync_state() />
+        </header>
+        <Notices />
+    }
+}
+
+/// What the device has to say about itself.
+#[component]
+pub fn Notices() -> impl IntoView {
+    let phone = phone();
+    let enrolled = move || matches!(phone.standing.get(), Standing::Enrolled(_));
+    let not_saved = move || phone.trouble.get();
+    let keeping = phone.keeping;
+    let clock_off = move || {
+        phone
+            .link
+            .with(|link| link.offset_ms)
+            .map(|ms| ms / 1000)
+            .filter(|s| s.abs() > CLOCK_TOLERANCE_S)
+    };
+    let no_run_open = move || {
+        phone.ledger.with(|ledger| {
+            ledger.as_ref().is_none_or(|ledger| {
+                let now = phone.now_ms.get_untracked();
+                ledger.runs().values().all(|file| {
+                    file.state
+                        .as_ref()
+                        .is_none_or(|state| state.view(now).closed.is_some())
+                })
+            })
+        })
+    };
+    let dismissed = RwSignal::new(false);
+    view! {
+        <div class="bow-notices">
+            {move || {
+                not_saved()
+                    .map(|why| {
+                        view! {
+                            <Banner
+                                notice=Notice::NotSaved(why)
+                                on_act=move |()| phone.ask(Act::Understood)
+                            />
+                        }
+                    })
+            }}
+            {move || {
+                (enrolled() && !keeping.with(|k| k.persistent) && !dismissed.get())
+                    .then(|| {
+                        view! {
+                            <Banner
+                                notice=Notice::StorageNotPersistent
+                                on_act=move |()| dismissed.set(true)
+                            />
+                        }
+                    })
+            }}
+            {move || {
+                keeping
+                    .with(|k| k.low)
+                    .then(|| view! { <Banner notice=Notice::StorageLow(20) /> })
+            }}
+            {move || clock_off().map(|s| view! { <Banner notice=Notice::ClockOff(s) /> })}
+            {move || {
+                keeping
+                    .with(|k| k.update_ready)
+                    .then(|| {
+                        if no_run_open() {
+                            view! {
+                                <Banner
+                                    notice=Notice::UpdateReady
+                                    on_act=move |()| phone.ask(Act::TakeUpdate)
+                                />
+                            }
+                                .into_any()
+                        } else {
+                            view! { <Banner notice=Notice::UpdateReady /> }.into_any()
+                        }
+                    })
+            }}
+        </div>
+    }
+}

@@ -1,0 +1,184 @@
+//! What is being worked, and what can be started.
+
+use super::head::BowHead;
+use crate::parts::{ChainStrip, Empty, StripSize};
+use crate::port::{Act, Standing, phone};
+use crate::run_links::links;
+use crate::{time, words};
+use journal::RunCard;
+use journal::board::run_card;
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use leptos_router::hooks::use_navigate;
+
+/// How many closed runs are listed.
+const CLOSED_SHOWN: usize = 6;
+
+#[component]
+fn RunRow(card: RunCard) -> impl IntoView {
+    let phone = phone();
+    let crew = phone.ledger.with_untracked(|ledger| {
+        ledger
+            .as_ref()
+            .and_then(|ledger| ledger.particulars())
+            .map(|body| body.crew.clone())
+            .unwrap_or_default()
+    });
+    let when = format!(
+        "{} {} · {}",
+        time::day(card.started_ms),
+        time::clock(card.started_ms),
+        card.started_by
+    );
+    view! {
+        <A href=format!("/bow/run/{}", card.run) attr:class="start-run">
+            <span class="start-run-title">{card.title.clone()}</span>
+            <ChainStrip links=links(&card.view, &crew) size=StripSize::Small />
+            <span class="quiet">{when}</span>
+        </A>
+    }
+}
+
+#[component]
+fn Procedures() -> impl IntoView {
+    let phone = phone();
+    let list = move || {
+        phone.ledger.with(|ledger| {
+            ledger
+                .as_ref()
+                .map(|ledger| {
+                    procedure::library::all()
+                        .iter()
+                        .filter_map(|known| ledger.current(known.slug()))
+                        .map(|p| {
+                            (
+                                p.slug().to_owned(),
+                                p.title().to_owned(),
+                                p.purpose().to_owned(),
+                            )
+                        })
+                        .collect::<Vec<_>>()
+                })
+                .unwrap_or_default()
+        })
+    };
+    let start = move |slug: String| {
+        phone.ask(Act::Start {
+            slug,
+            choices: Vec::new(),
+        })
+    };
+    view! {
+        <ul class="procedure-list">
+            {move || {
+                list()
+                    .into_iter()
+                    .map(|(slug, title, purpose)| {
+                        view! {
+                            <li>
+                                <button
+                                    type="button"
+                                    class="button procedure-start"
+                                    data-slug=slug.clone()
+                                    disabled=move || phone.saving.get()
+                                    on:click=move |_| start(slug.clone())
+                                >
+                                    <span class="procedure-title">{title}</span>
+                                    <span class="quiet">{purpose}</span>
+                                </button>
+                            </li>
+                        }
+                    })
+                    .collect_view()
+            }}
+        </ul>
+    }
+}
+
+/// The bow's list of runs.
+#[component]
+pub fn BowHome() -> impl IntoView {
+    let phone = phone();
+    let navigate = use_navigate();
+    Effect::new(move |_| {
+        if let Some(run) = phone.started.get() {
+            phone.started.set(None);
+            navigate(
+                &format!("/bow/run/{run}"),
+                leptos_router::NavigateOptions::default(),
+            );
+        }
+    });
+    let cards = Memo::new(move |_| {
+        let now = phone.now_ms.get_untracked();
+        phone.ledger.with(|ledger| {
+            let Some(ledger) = ledger else {
+                return (Vec::new(), Vec::new());
+            };
+            let all = ledger
+                .runs()
+                .keys()
+                .filter_map(|run| run_card(ledger, *run, now));
+            let (mut closed, mut open): (Vec<_>, Vec<_>) =
+                all.partition(|card| card.view.closed.is_some());
+            open.sort_by_key(|card| std::cmp::Reverse(card.newest_ms));
+            closed.sort_by_key(|card| std::cmp::Reverse(card.newest_ms));
+            closed.truncate(CLOSED_SHOWN);
+            (open, closed)
+        })
+    });
+    let rows = |cards: Vec<RunCard>| {
+        cards
+            .into_iter()
+            .map(|card| view! { <RunRow card /> })
+            .collect_view()
+    };
+    let body = move || match phone.standing.get() {
+        Standing::Opening => {
+            view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
+        }
+        Standing::NoStore(why) => view! { <Empty head=words::NO_STORE body=why /> }.into_any(),
+        Standing::Unknown => view! {
+            <Empty head=words::ENROL_FIRST body=words::ENROL_FIRST_BODY>
+                <A href="/bow/enrol" attr:class="button is-primary">
+                    {words::ENROL}
+                </A>
+            </Empty>
+        }
+        .into_any(),
+        Standing::Enrolled(_) => view! {
+            <section class="start-runs">
+                <h2>{words::UNDER_WAY}</h2>
+                {move || {
+                    let open = cards.with(|(open, _)| open.clone());
+                    if open.is_empty() {
+                        view! { <Empty head=words::NOTHING_OPEN body=words::NOTHING_OPEN_BODY /> }
+                            .into_any()
+                    } else {
+                        rows(open).into_any()
+                    }
+                }}
+            </section>
+            <section class="start-runs">
+                <h2>{words::START_ONE}</h2>
+                <Procedures />
+            </section>
+            <section class="start-runs">
+                {move || {
+                    let closed = cards.with(|(_, closed)| closed.clone());
+                    (!closed.is_empty())
+                        .then(|| view! { <h2>{words::CLOSED_LATELY}</h2> {rows(closed)} })
+                }}
+            </section>
+        }
+        .into_any(),
+    };
+    view! {
+        <Title text=words::BOW_TITLE />
+        <div class="bow is-list">
+            <BowHead title=words::BOW_TITLE back="/" />
+            <main class="bow-home">{body}</main>
+        </div>
+    }
+}

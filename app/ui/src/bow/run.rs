@@ -1,0 +1,300 @@
+//! One run at the bow: the chain of steps above, the step in the gypsy under the thumb.
+
+use super::cable_log::CableLog;
+use super::head::BowHead;
+use super::sheet::StepSheet;
+use crate::parts::{ActionSheet, ChainLine, Empty, HoldButton, SheetState};
+use crate::port::{Act, Standing, phone};
+use crate::run_links::links;
+use crate::words;
+use journal::board::run_card;
+use journal::{RunCard, RunId};
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use leptos_router::hooks::use_params_map;
+use procedure::{End, Event, Kind, StepId, StepView};
+
+/// What every part of the page shares.
+#[derive(Debug, Clone, Copy)]
+pub struct Working {
+    /// The run.
+    pub run: Signal<Option<RunId>>,
+    /// Its card.
+    pub card: Memo<Option<RunCard>>,
+    /// The crew, for names.
+    pub crew: Memo<Vec<journal::Person>>,
+    /// The step that was opened from the list; none follows the run.
+    pub opened: RwSignal<Option<StepId>>,
+}
+
+impl Working {
+    /// Puts an event of this run on record.
+    pub fn say(&self, event: Event) {
+        if let Some(run) = self.run.get_untracked() {
+            phone().ask(Act::Say {
+                run,
+                event: Box::new(event),
+            });
+        }
+    }
+
+    /// Says why an event may not be written now; `None` if it may.
+    pub fn refusal(&self, event: &Event) -> Option<String> {
+        let phone = phone();
+        let me = phone.me()?;
+        let run = self.run.get()?;
+        let now = phone.now_ms.get();
+        phone.ledger.with(|ledger| {
+            let state = ledger.as_ref()?.run(run)?.state.clone()?;
+            let by = procedure::PersonId::new(me.person.clone());
+            procedure::check(&state, now, &by, me.roles, event)
+                .err()
+                .map(|r| r.to_string())
+        })
+    }
+
+    /// Returns the step under the thumb.
+    pub fn step(&self) -> Option<StepView> {
+        let card = self.card.get()?;
+        let wanted = self
+            .opened
+            .get()
+            .or_else(|| card.view.next.first().cloned())?;
+        card.view.steps.into_iter().find(|step| step.id == wanted)
+    }
+}
+
+/// Returns what the page shares.
+pub fn working() -> Working {
+    use_context().expect("invariant: the run's page provides it")
+}
+
+/// The page of one run.
+#[component]
+pub fn RunPage() -> impl IntoView {
+    let phone = phone();
+    let params = use_params_map();
+    let run = Signal::derive(move || {
+        params.with(|params| {
+            params
+                .get("run")
+                .and_then(|text| text.parse::<RunId>().ok())
+        })
+    });
+    // The view follows the clock by itself only where something counts down; once a second is enough.
+    let card = Memo::new(move |_| {
+        let now = phone.now_ms.get();
+        let run = run.get()?;
+        phone
+            .ledger
+            .with(|ledger| run_card(ledger.as_ref()?, run, now))
+    });
+    let crew = Memo::new(move |_| {
+        phone.ledger.with(|ledger| {
+            ledger
+                .as_ref()
+                .and_then(|ledger| ledger.particulars())
+                .map(|body| body.crew.clone())
+                .unwrap_or_default()
+        })
+    });
+    let working = Working {
+        run,
+        card,
+        crew,
+        opened: RwSignal::new(None),
+    };
+    provide_context(working);
+    let title = Signal::derive(move || {
+        card.with(|card| {
+            card.as_ref()
+                .map_or_else(String::new, |card| card.title.clone())
+        })
+    });
+    // What stands below the list depends on these few things; it is drawn anew only when one changes.
+    let phase = Memo::new(move |_| match (phone.standing.get(), card.get()) {
+        (Standing::Opening, _) => Phase::Opening,
+        (Standing::NoStore(why), _) => Phase::NoStore(why),
+        (Standing::Unknown, _) => Phase::Unknown,
+        (Standing::Enrolled(_), None) => Phase::NoRun,
+        (Standing::Enrolled(_), Some(card)) => {
+            if card.view.closed.is_some() {
+                Phase::Closed
+            } else if working.step().is_some() {
+                Phase::Working
+            } else {
+                Phase::ToClose
+            }
+        }
+    });
+    view! {
+        <Title text=move || title.get() />
+        <div class="bow">
+            <BowHead title back="/bow" />
+            {move || match phase.get() {
+                Phase::Opening => {
+                    view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
+                }
+                Phase::NoStore(why) => view! { <Empty head=words::NO_STORE body=why /> }.into_any(),
+                Phase::Unknown => view! {
+                    <Empty head=words::ENROL_FIRST body=words::ENROL_FIRST_BODY>
+                        <A href="/bow/enrol" attr:class="button is-primary">
+                            {words::ENROL}
+                        </A>
+                    </Empty>
+                }
+                .into_any(),
+                Phase::NoRun => {
+                    view! { <Empty head=words::NO_RUN body=words::NO_RUN_BODY /> }.into_any()
+                }
+                Phase::Working => view! { <Steps /> <Under /> }.into_any(),
+                Phase::ToClose => view! { <Steps /> <CloseSheet /> }.into_any(),
+                Phase::Closed => view! { <Steps /> <ClosedNote /> }.into_any(),
+            }}
+        </div>
+    }
+}
+
+#[derive(Debug, Clone, PartialEq)]
+enum Phase {
+    Opening,
+    NoStore(String),
+    Unknown,
+    NoRun,
+    Working,
+    ToClose,
+    Closed,
+}
+
+/// The chain of the run's steps; the one under the thumb is kept in sight.
+#[component]
+fn Steps() -> impl IntoView {
+    let working = working();
+    let chain = Memo::new(move |_| {
+        let crew = working.crew.get();
+        working.card.with(|card| {
+            card.as_ref()
+                .map(|card| links(&card.view, &crew))
+                .unwrap_or_default()
+        })
+    });
+    let list = NodeRef::<leptos::html::Main>::new();
+    Effect::new(move |_| {
+        chain.track();
+        working.opened.track();
+        if let Some(list) = list.get()
+            && let Ok(Some(next)) = list.query_selector(".is-next, .is-hold, .is-opened")
+        {
+            next.scroll_into_view_with_bool(false);
+        }
+    });
+    view! {
+        <main class="bow-list" node_ref=list>
+            <ChainLine
+                links=chain
+                on_open=move |id: String| working.opened.set(Some(StepId::new(id)))
+            />
+            <RunAlarms />
+        </main>
+    }
+}
+
+/// What calls for attention in this run, in words.
+#[component]
+fn RunAlarms() -> impl IntoView {
+    use crate::parts::{StatusWord, Tone};
+    use procedure::AlarmLevel;
+    let working = working();
+    let alarms = Memo::new(move |_| {
+        working.card.with(|card| {
+            card.as_ref()
+                .map(|card| card.view.alarms.clone())
+                .unwrap_or_default()
+        })
+    });
+    view! {
+        <ul class="run-alarms" role="status">
+            {move || {
+                alarms
+                    .get()
+                    .into_iter()
+                    .map(|alarm| {
+                        let tone = match alarm.level {
+                            AlarmLevel::Danger => Tone::Alarm,
+                            AlarmLevel::Warning => Tone::Wait,
+                            AlarmLevel::Notice => Tone::Calm,
+                        };
+                        view! {
+                            <li>
+                                <StatusWord tone word=alarm.words />
+                            </li>
+                        }
+                    })
+                    .collect_view()
+            }}
+        </ul>
+    }
+}
+
+/// The sheet of the step under the thumb: drawn anew when the step, its turn or its state changes.
+#[component]
+fn Under() -> impl IntoView {
+    let working = working();
+    let key = Memo::new(move |_| {
+        working
+            .step()
+            .map(|step| (step.id.clone(), step.status.clone(), step.second.clone()))
+    });
+    move || {
+        key.track();
+        let step = untrack(move || working.step())?;
+        Some(match &step.kind {
+            Kind::Log { cable: Some(_), .. } => view! { <CableLog step=step /> }.into_any(),
+            _ => view! { <StepSheet step=step /> }.into_any(),
+        })
+    }
+}
+
+/// Every step is done: the run can be closed.
+#[component]
+fn CloseSheet() -> impl IntoView {
+    let working = working();
+    let close = Event::Close {
+        end: End::Completed,
+        remark: String::new(),
+    };
+    let asked = close.clone();
+    let refusal = Memo::new(move |_| working.refusal(&asked));
+    let state =
+        Signal::derive(move || refusal.get().map_or(SheetState::Ready, SheetState::Blocked));
+    view! {
+        <div class="action-sheet close-sheet">
+            <h2 class="sheet-title">{words::ALL_DONE}</h2>
+            <p class="sheet-more">{words::ALL_DONE_BODY}</p>
+            {move || match state.get() {
+                SheetState::Blocked(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),
+                _ => None,
+            }}
+            <HoldButton
+                label=words::CLOSE_RUN
+                disabled=Signal::derive(move || refusal.get().is_some())
+                on_held=move |()| working.say(close.clone())
+            />
+        </div>
+    }
+}
+
+/// The run is closed.
+#[component]
+fn ClosedNote() -> impl IntoView {
+    let navigate = leptos_router::hooks::use_navigate();
+    view! {
+        <ActionSheet
+            primary=words::BACK
+            on_primary=move |()| navigate("/bow", leptos_router::NavigateOptions::default())
+        >
+            <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
+        </ActionSheet>
+    }
+}

@@ -1,0 +1,661 @@
+//! The sheet of one step: what to do, why, what to beware of, and the one large action.
+
+use super::fault::{FaultForm, GoOnForm, NotDoneForm};
+use super::people::PeopleSheet;
+use super::run::working;
+use crate::parts::{ActionSheet, Caution, HoldButton, Keypad, Minus, SheetState, Tone, Verdict};
+use crate::port::phone;
+use crate::run_links::name_in;
+use crate::{time, words};
+use leptos::prelude::*;
+use procedure::{
+    ConsentBy, Decimal, Event, Kind, LogEntry, Outcome, PersonId, SecondView, Status, StepView,
+};
+
+/// What the sheet shows: the step itself, or a form about it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Side {
+    /// The step.
+    #[default]
+    Step,
+    /// What is wrong.
+    Fault,
+    /// Why it is not done.
+    NotDone,
+    /// Why it may go on.
+    GoOn,
+}
+
+/// What is said at the head of every sheet.
+#[component]
+pub fn StepHead(step: StepView) -> impl IntoView {
+    let why =
+        (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
+    view! {
+        <h2 class="sheet-title">{step.instruction.clone()}</h2>
+        {why}
+        {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
+        {(!step.words.is_empty() && step.status != Status::ToDo)
+            .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
+    }
+}
+
+/// The sheet of one step.
+#[component]
+pub fn StepSheet(step: StepView) -> impl IntoView {
+    let side = RwSignal::new(Side::Step);
+    let on_back = move || side.set(Side::Step);
+    move || {
+        let step = step.clone();
+        match side.get() {
+            Side::Fault => view! { <FaultForm step on_back side /> }.into_any(),
+            Side::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
+            Side::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
+            Side::Step => by_kind(step, side),
+        }
+    }
+}
+
+fn by_kind(step: StepView, side: RwSignal<Side>) -> AnyView {
+    if let SecondView::Wanted { event, not_by } = step.second.clone() {
+        return view! { <SecondSheet step event not_by side /> }.into_any();
+    }
+    match step.kind.clone() {
+        Kind::Reading { .. } => view! { <ReadingSheet step side /> }.into_any(),
+        Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
+        Kind::Count { of, .. } => view! { <CountSheet step of side /> }.into_any(),
+        Kind::Text => view! { <TextSheet step side /> }.into_any(),
+        Kind::Position => view! { <PositionSheet step side /> }.into_any(),
+        Kind::Hold { radio, .. } => view! { <HoldSheet step radio side /> }.into_any(),
+        Kind::Log { .. } => view! { <LogSheet step side /> }.into_any(),
+        Kind::People { .. } => view! { <PeopleSheet step side /> }.into_any(),
+        Kind::Photo => view! { <PhotoSheet step side /> }.into_any(),
+        Kind::Confirm | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
+    }
+}
+
+/// Says whether the first action can be taken: never while the last press is on its way to the disk.
+pub fn sheet_state(
+    event: impl Fn() -> Option<Event> + Send + Sync + 'static,
+) -> Signal<SheetState> {
+    let working = working();
+    let phone = phone();
+    Signal::derive(move || {
+        if phone.saving.get() {
+            return SheetState::Saving;
+        }
+        let refusal = event().and_then(|event| working.refusal(&event));
+        refusal.map_or(SheetState::Ready, SheetState::Blocked)
+    })
+}
+
+fn to_fault(side: RwSignal<Side>) -> Callback<()> {
+    Callback::new(move |()| side.set(Side::Fault))
+}
+
+fn done(step: &StepView, outcome: Outcome) -> Event {
+    Event::Done {
+        step: step.id.clone(),
+        outcome,
+    }
+}
+
+#[component]
+fn ConfirmSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let phone = phone();
+    let event = done(&step, Outcome::Confirmed);
+    let asked = event.clone();
+    let ends = step.ends_at_ms;
+    view! {
+        <ActionSheet
+            primary=words::DONE
+            on_primary=move |()| working.say(event.clone())
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state=sheet_state(move || Some(asked.clone()))
+        >
+            <StepHead step=step.clone() />
+            {ends
+                .map(|ends| {
+                    view! {
+                        <p class="sheet-countdown">
+                            {move || time::countdown(ends - phone.now_ms.get())}
+                        </p>
+                    }
+                })}
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn SecondSheet(
+    step: StepView,
+    event: [u8; 32],
+    not_by: Vec<PersonId>,
+    side: RwSignal<Side>,
+) -> impl IntoView {
+    let working = working();
+    let crew = working.crew.get_untracked();
+    let by = not_by
+        .iter()
+        .map(|who| name_in(&crew, who))
+        .collect::<Vec<_>>()
+        .join(", ");
+    let asked = Event::Second { event };
+    view! {
+        <ActionSheet
+            primary=words::SIGN_SECOND
+            on_primary=move |()| working.say(Event::Second { event })
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state=sheet_state(move || Some(asked.clone()))
+        >
+            <StepHead step=step.clone() />
+            <p class="sheet-words">{by} ": " {words::SECOND_WANTED}</p>
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let first_open = step
+        .points
+        .iter()
+        .position(|point| !point.verdict.as_ref().is_some_and(|verdict| verdict.within))
+        .unwrap_or(0);
+    let at = RwSignal::new(first_open);
+    let typed = RwSignal::new(String::new());
+    let points = StoredValue::new(step.points.clone());
+    let id = step.id.clone();
+    let point = move || points.with_value(|points| points.get(at.get()).cloned());
+    let value = move || typed.get().parse::<Decimal>().ok();
+    let verdict = move || {
+        let (point, value) = (point()?, value()?);
+        Some(point.limits.verdict(value, &point.unit))
+    };
+    let event = move || {
+        Some(Event::Done {
+            step: id.clone(),
+            outcome: Outcome::Reading {
+                point: point()?.key,
+                value: value()?,
+            },
+        })
+    };
+    let asked = event.clone();
+    let refused = sheet_state(asked);
+    let state = Signal::derive(move || match value() {
+        None => SheetState::Blocked(words::TYPE_FIRST.to_owned()),
+        Some(_) => refused.get(),
+    });
+    let keep = move || {
+        if verdict().is_some_and(|verdict| !verdict.within) {
+            words::KEEP_READING_OUT.to_owned()
+        } else {
+            words::KEEP_READING.to_owned()
+        }
+    };
+    let on_keep = move |()| {
+        if let Some(event) = event() {
+            working.say(event);
+            typed.set(String::new());
+            let last = points.with_value(Vec::len).saturating_sub(1);
+            at.update(|at| *at = (*at + 1).min(last));
+        }
+    };
+    let several = points.with_value(Vec::len) > 1;
+    let tabs = move || {
+        points.with_value(|points| {
+            points
+                .iter()
+                .enumerate()
+                .map(|(index, point)| {
+                    let said = point
+                        .value
+                        .as_ref()
+                        .map_or_else(|| "—".to_owned(), |value| value.to_string());
+                    view! {
+                        <button
+                            type="button"
+                            class="point"
+                            aria-pressed=move || (at.get() == index).to_string()
+                            on:click=move |_| {
+                                at.set(index);
+                                typed.set(String::new());
+                            }
+                        >
+                            <span>{point.label.clone()}</span>
+                            <span class="point-value">{said}</span>
+                        </button>
+                    }
+                })
+                .collect_view()
+        })
+    };
+    view! {
+        <ActionSheet
+            primary=Signal::derive(keep)
+            on_primary=on_keep
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state
+        >
+            <StepHead step=step.clone() />
+            {several.then(|| view! { <div class="points">{tabs()}</div> })}
+            <Keypad
+                value=typed
+                label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
+                unit=Signal::derive(move || point().map(|p| p.unit).unwrap_or_default())
+                limit=Signal::derive(move || point().map(|p| p.limits.words).unwrap_or_default())
+                verdict=Signal::derive(move || {
+                    verdict()
+                        .map(|verdict| Verdict {
+                            tone: if verdict.within { Tone::Done } else { Tone::Alarm },
+                            sentence: verdict.words,
+                        })
+                })
+                minus=Minus::Allowed
+                on_change=move |text| typed.set(text)
+            />
+            {move || {
+                let source = point().map(|p| p.limits.source).unwrap_or_default();
+                (!source.is_empty()).then(|| view! { <p class="sheet-source">{source}</p> })
+            }}
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let chosen = RwSignal::new(step.answer.clone());
+    let id = step.id.clone();
+    let event = move || {
+        let option = chosen.get()?;
+        Some(Event::Done {
+            step: id.clone(),
+            outcome: Outcome::Chosen { option },
+        })
+    };
+    let asked = event.clone();
+    let refused = sheet_state(asked);
+    let state = Signal::derive(move || match chosen.get() {
+        None => SheetState::Blocked(words::CHOOSE_FIRST.to_owned()),
+        Some(_) => refused.get(),
+    });
+    let options = step
+        .options
+        .iter()
+        .map(|option| {
+            let (key, mine) = (option.key.clone(), option.key.clone());
+            view! {
+                <button
+                    type="button"
+                    class="button"
+                    aria-pressed=move || (chosen.get().as_ref() == Some(&mine)).to_string()
+                    on:click=move |_| chosen.set(Some(key.clone()))
+                >
+                    {option.label.clone()}
+                </button>
+            }
+        })
+        .collect_view();
+    view! {
+        <ActionSheet
+            primary=words::DONE
+            on_primary=move |()| {
+                if let Some(event) = event() {
+                    working.say(event);
+                }
+            }
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state
+        >
+            <StepHead step=step.clone() />
+            <div class="sheet-choices">{options}</div>
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn CountSheet(step: StepView, of: String, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let typed = RwSignal::new(String::new());
+    let id = step.id.clone();
+    let event = move || {
+        let count = typed.get().parse().ok()?;
+        Some(Event::Done {
+            step: id.clone(),
+            outcome: Outcome::Counted { count },
+        })
+    };
+    let refused = sheet_state(event.clone());
+    let state = Signal::derive(move || match typed.get().parse::<u32>() {
+        Err(_) => SheetState::Blocked(words::TYPE_FIRST.to_owned()),
+        Ok(_) => refused.get(),
+    });
+    let limit = step
+        .points
+        .first()
+        .map(|point| point.limits.words.clone())
+        .unwrap_or_default();
+    view! {
+        <ActionSheet
+            primary=words::DONE
+            on_primary=move |()| {
+                if let Some(event) = event() {
+                    working.say(event);
+                }
+            }
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state
+        >
+            <StepHead step=step.clone() />
+            <Keypad
+                value=typed
+                label=of.clone()
+                unit=of
+                limit
+                on_change=move |text| typed.set(text)
+            />
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let typed = RwSignal::new(step.answer.clone().unwrap_or_default());
+    let id = step.id.clone();
+    let event = move || {
+        let text = typed.get().trim().to_owned();
+        (!text.is_empty()).then(|| Event::Done {
+            step: id.clone(),
+            outcome: Outcome::Text { text },
+        })
+    };
+    let refused = sheet_state(event.clone());
+    let state = Signal::derive(move || {
+        if typed.with(|text| text.trim().is_empty()) {
+            SheetState::Blocked(words::WRITE_FIRST.to_owned())
+        } else {
+            refused.get()
+        }
+    });
+    view! {
+        <ActionSheet
+            primary=words::DONE
+            on_primary=move |()| {
+                if let Some(event) = event() {
+                    working.say(event);
+                }
+            }
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state
+        >
+            <StepHead step=step.clone() />
+            <textarea
+                class="sheet-text"
+                rows="3"
+                aria-label=step.instruction.clone()
+                prop:value=typed
+                on:input:target=move |event| typed.set(event.target().value())
+            ></textarea>
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let latitude = RwSignal::new(String::new());
+    let longitude = RwSignal::new(String::new());
+    let id = step.id.clone();
+    let event = move || {
+        let lat_deg = latitude.get().trim().parse::<Decimal>().ok()?;
+        let lon_deg = longitude.get().trim().parse::<Decimal>().ok()?;
+        let fits = lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0;
+        fits.then(|| Event::Done {
+            step: id.clone(),
+            outcome: Outcome::Position {
+                lat_deg,
+                lon_deg,
+                accuracy_m: None,
+            },
+        })
+    };
+    let typed = event.clone();
+    let refused = sheet_state(event.clone());
+    let state = Signal::derive(move || match typed() {
+        None => SheetState::Blocked(words::POSITION_FORM.to_owned()),
+        Some(_) => refused.get(),
+    });
+    let field = |label: &'static str, value: RwSignal<String>| {
+        view! {
+            <label class="field">
+                <span>{label}</span>
+                <input
+                    type="text"
+                    inputmode="decimal"
+                    prop:value=value
+                    on:input:target=move |event| value.set(event.target().value())
+                />
+            </label>
+        }
+    };
+    view! {
+        <ActionSheet
+            primary=words::DONE
+            on_primary=move |()| {
+                if let Some(event) = event() {
+                    working.say(event);
+                }
+            }
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state
+        >
+            <StepHead step=step.clone() />
+            {field(words::LATITUDE, latitude)}
+            {field(words::LONGITUDE, longitude)}
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    view! {
+        <ActionSheet
+            primary=words::NOT_DONE_INSTEAD
+            on_primary=move |()| side.set(Side::NotDone)
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+        >
+            <StepHead step=step.clone() />
+            <p class="sheet-words">{words::PHOTO_LATER}</p>
+        </ActionSheet>
+    }
+}
+
+#[component]
+fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let phone = phone();
+    let asking_whom = RwSignal::new(false);
+    let id = StoredValue::new(step.id.clone());
+    let consent = move |how: ConsentBy, granted: bool| Event::Consent {
+        step: id.get_value(),
+        granted,
+        how,
+        words: String::new(),
+    };
+    let mine = consent(ConsentBy::Network, true);
+    let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
+    let me = phone.me().map(|me| me.person).unwrap_or_default();
+    let givers = move || {
+        working
+            .crew
+            .get()
+            .into_iter()
+            .filter(|member| member.id != me)
+            .filter(|member| {
+                let roles = journal::roles_from_words(&member.roles);
+                roles.may_act_as(procedure::Role::Officer)
+            })
+            .map(|member| {
+                let from = PersonId::new(member.id.clone());
+                let event = consent(ConsentBy::Radio { from }, true);
+                view! {
+                    <button
+                        type="button"
+                        class="button"
+                        on:click=move |_| {
+                            asking_whom.set(false);
+                            working.say(event.clone());
+                        }
+                    >
+                        {member.name.clone()}
+                        ", "
+                        {member.rank.clone()}
+                    </button>
+                }
+            })
+            .collect_view()
+    };
+    view! {
+        <div class="action-sheet hold-sheet">
+            <StepHead step=step.clone() />
+            <p class="sheet-words">{words::CONSENT_ASKED}</p>
+            {move || {
+                asking_whom
+                    .get()
+                    .then(|| {
+                        view! {
+                            <p class="sheet-more">{words::HEARD_FROM}</p>
+                            <div class="sheet-choices">{givers.clone()()}</div>
+                        }
+                    })
+            }}
+            {move || {
+                may_give
+                    .get()
+                    .then(|| {
+                        view! {
+                            <HoldButton
+                                label=words::GIVE_CONSENT
+                                on_held=move |()| {
+                                    working.say(consent(ConsentBy::Network, true));
+                                }
+                            />
+                        }
+                    })
+            }}
+            {move || {
+                (radio && !may_give.get() && !asking_whom.get())
+                    .then(|| {
+                        view! {
+                            <HoldButton
+                                label=words::HEARD_BY_RADIO
+                                on_held=move |()| asking_whom.set(true)
+                            />
+                        }
+                    })
+            }}
+            <button type="button" class="button" on:click=move |_| side.set(Side::Fault)>
+                {words::NOT_SO}
+            </button>
+        </div>
+    }
+}
+
+#[component]
+fn LogSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+    let working = working();
+    let remark = RwSignal::new(String::new());
+    let values: Vec<(String, RwSignal<String>)> = step
+        .points
+        .iter()
+        .map(|point| (point.key.clone(), RwSignal::new(String::new())))
+        .collect();
+    let fields = step
+        .points
+        .iter()
+        .zip(&values)
+        .map(|(point, (_, value))| {
+            let value = *value;
+            view! {
+                <label class="field">
+                    <span>{point.label.clone()} " " <small class="unit">{point.unit.clone()}</small></span>
+                    <input
+                        type="text"
+                        inputmode="decimal"
+                        prop:value=value
+                        on:input:target=move |event| value.set(event.target().value())
+                    />
+                </label>
+            }
+        })
+        .collect_view();
+    let id = step.id.clone();
+    let add = {
+        let values = values.clone();
+        move |()| {
+            let readings = values
+                .iter()
+                .filter_map(|(key, value)| {
+                    Some((
+                        key.clone(),
+                        value.get_untracked().trim().parse::<Decimal>().ok()?,
+                    ))
+                })
+                .collect();
+            let said = remark.get_untracked().trim().to_owned();
+            let entry = LogEntry {
+                readings,
+                remark: (!said.is_empty()).then_some(said),
+                ..LogEntry::default()
+            };
+            working.say(Event::Log {
+                step: id.clone(),
+                entry,
+            });
+            remark.set(String::new());
+            for (_, value) in &values {
+                value.set(String::new());
+            }
+        }
+    };
+    let finish = done(&step, Outcome::Confirmed);
+    let entries = step.log.len();
+    let asked = Event::Log {
+        step: step.id.clone(),
+        entry: LogEntry::default(),
+    };
+    let _ = side;
+    view! {
+        <ActionSheet
+            primary=words::ADD_ENTRY
+            on_primary=add
+            secondary=words::THATS_ALL
+            on_secondary=Callback::new(move |()| working.say(finish.clone()))
+            state=sheet_state(move || Some(asked.clone()))
+        >
+            <StepHead step=step.clone() />
+            <p class="sheet-words">{words::entries(entries)}</p>
+            {fields}
+            <label class="field">
+                <span>{words::REMARK}</span>
+                <input
+                    type="text"
+                    prop:value=remark
+                    on:input:target=move |event| remark.set(event.target().value())
+                />
+            </label>
+        </ActionSheet>
+    }
+}

@@ -1,0 +1,5 @@
+//! The bridge's pages.
+
+pub mod board;
+mod card;
+mod holds;

@@ -1,0 +1,329 @@
+//! The board: what forward is doing now, how old that news is, what waits for consent.
+
+use super::card::RunCardView;
+use super::holds::{Holds, Questions};
+use crate::parts::{
+    Age, CableScale, Defect, DefectCard, Empty, LeadDial, LightSwitch, StatusWord, Tone,
+    defect_card::Severity,
+};
+use crate::port::{Act, Source, phone, source};
+use crate::run_links::name_in;
+use crate::ships_marks::{SHACKLE_M, marks};
+use crate::{time, words};
+use journal::Board;
+use journal::board::DeviceCard;
+use leptos::prelude::*;
+use leptos_meta::Title;
+use procedure::{Kind, StepView};
+
+/// Returns seconds from `then` to now by this device's clock; none if never.
+fn seconds_since(now_ms: i64, then_ms: Option<i64>) -> Option<u64> {
+    then_ms.map(|then| u64::try_from((now_ms - then) / 1000).unwrap_or(0))
+}
+
+/// The board as last heard, and how the page knows the server's time.
+#[derive(Debug, Clone, Copy)]
+pub struct Heard {
+    /// The board; none before the first.
+    pub board: Signal<Option<Board>>,
+    /// The server's time now, reckoned from when the board was heard, ms UTC.
+    pub server_now_ms: Signal<i64>,
+}
+
+/// Returns the board that the page shows.
+pub fn heard() -> Heard {
+    use_context().expect("invariant: the board's page provides it")
+}
+
+/// The bridge's page.
+#[component]
+pub fn BoardPage() -> impl IntoView {
+    let phone = phone();
+    let first = Resource::new(|| (), {
+        let source: Source = source();
+        move |()| {
+            let source = source.clone();
+            async move { source.get::<Board>("board".to_owned()).await }
+        }
+    });
+    Effect::new(move |_| phone.ask(Act::Watch));
+    view! {
+        <Title text=words::BRIDGE />
+        <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>
+            {move || Suspend::new(async move {
+                let first = first.await;
+                view! { <Live first /> }
+            })}
+        </Suspense>
+    }
+}
+
+/// The board, from the first drawing on.
+#[component]
+fn Live(first: Result<Board, String>) -> impl IntoView {
+    let phone = phone();
+    let (first, why) = match first {
+        Ok(board) => (Some(board), None),
+        Err(why) => (None, Some(why)),
+    };
+    let first = StoredValue::new(first);
+    let why = StoredValue::new(why);
+    let board = Signal::derive(move || phone.board.get().or_else(|| first.get_value()));
+    let server_now_ms = Signal::derive(move || {
+        let now = phone.now_ms.get();
+        board.with(|board| {
+            let made = board.as_ref().map_or(now, |board| board.now_ms);
+            match phone.board_heard_ms.get() {
+                Some(heard) if phone.board.with(Option::is_some) => {
+                    // Beats move the time of hearing on; the board's own time stays.
+                    made.max(now - (heard - made).min(0))
+                        .max(now - phone.link.with(|l| l.offset_ms.unwrap_or(0)))
+                }
+                _ => made,
+            }
+        })
+    });
+    provide_context(Heard {
+        board,
+        server_now_ms,
+    });
+    let heard_s = Signal::derive(move || {
+        let now = phone.now_ms.get();
+        seconds_since(now, phone.board_heard_ms.get())
+    });
+    let name = move || {
+        board.with(|b| {
+            b.as_ref()
+                .map(|b| b.vessel.name.clone())
+                .unwrap_or_default()
+        })
+    };
+    view! {
+        <div class="bridge">
+            <header class="bridge-head">
+                <h1>{name}</h1>
+                <span class="bridge-time">
+                    {move || time::clock(server_now_ms.get())} " " <small class="unit">"UTC"</small>
+                </span>
+                <Age heard_s />
+                <LightSwitch
+                    chosen=phone.light
+                    on_choose=move |light| phone.ask(Act::Light(light))
+                />
+            </header>
+            {move || {
+                board
+                    .with(Option::is_none)
+                    .then(|| {
+                        let why = why.get_value().unwrap_or_default();
+                        view! { <Empty head=words::BOARD_UNREACHED body=why /> }
+                    })
+            }}
+            <Holds />
+            <section class="bridge-runs" aria-label=words::RUNS>
+                <Runs />
+            </section>
+            <aside class="bridge-side">
+                <CablePanel />
+                <Questions />
+                <Defects />
+                <Devices />
+            </aside>
+        </div>
+    }
+}
+
+#[component]
+fn Runs() -> impl IntoView {
+    let heard = heard();
+    let ids = Memo::new(move |_| {
+        heard.board.with(|board| {
+            board
+                .as_ref()
+                .map(|board| board.open.iter().map(|card| card.run).collect::<Vec<_>>())
+                .unwrap_or_default()
+        })
+    });
+    move || {
+        let ids = ids.get();
+        if ids.is_empty() {
+            view! { <Empty head=words::NOTHING_FORWARD body=words::NOTHING_FORWARD_BODY /> }
+                .into_any()
+        } else {
+            ids.into_iter()
+                .map(|run| view! { <RunCardView run /> })
+                .collect_view()
+                .into_any()
+        }
+    }
+}
+
+/// Returns the open run's step that logs the cable, if one does.
+fn cable_step(board: &Board) -> Option<StepView> {
+    board.open.iter().find_map(|card| {
+        card.view
+            .steps
+            .iter()
+            .filter(|step| step.applies && !step.log.is_empty())
+            .find(|step| matches!(step.kind, Kind::Log { cable: Some(_), .. }))
+            .cloned()
+    })
+}
+
+/// The cable as the bow logs it: how much is out, how it leads and weighs.
+#[component]
+fn CablePanel() -> impl IntoView {
+    let heard = heard();
+    let step = Memo::new(move |_| {
+        heard
+            .board
+            .with(|board| board.as_ref().and_then(cable_step))
+    });
+    let newest = move |pick: fn(&procedure::LogEntry) -> Option<f64>| {
+        step.with(|step| {
+            step.as_ref().and_then(|step| {
+                step.log
+                    .iter()
+                    .rev()
+                    .filter(|l| !l.struck)
+                    .find_map(|l| pick(&l.entry))
+            })
+        })
+    };
+    let shackles = move || newest(|e| e.mark.as_ref().map(|m| m.to_f64())).unwrap_or(0.0);
+    let lead = Signal::derive(move || newest(|e| e.lead_oclock.map(|h| f64::from(h % 12) * 30.0)));
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "strain is 0 to 4"
+    )]
+    let weight = Signal::derive(move || newest(|e| e.strain.map(f64::from)).unwrap_or(0.0) as u8);
+    let said = Signal::derive(move || {
+        step.with(|step| {
+            step.as_ref()
+                .and_then(|step| step.log.iter().rev().find(|l| !l.struck))
+                .map(|l| format!("{} {}", time::clock(l.at_ms), l.words))
+                .unwrap_or_default()
+        })
+    });
+    move || {
+        step.with(Option::is_some).then(|| {
+            #[expect(clippy::cast_possible_truncation, reason = "a mark is a small number")]
+            let said_out = move || words::marks_out(Some(shackles().round() as i64));
+            view! {
+                <section class="bridge-cable">
+                    <h2 class="bridge-heading">{words::CABLE}</h2>
+                    <CableScale
+                        out_m=Signal::derive(move || shackles() * SHACKLE_M)
+                        aboard_m=9.0 * SHACKLE_M
+                        keep_m=SHACKLE_M
+                        marks=marks()
+                        said=Signal::derive(said_out)
+                    />
+                    <LeadDial lead_deg=lead weight said />
+                </section>
+            }
+        })
+    }
+}
+
+fn severity(of: procedure::Severity) -> Severity {
+    match of {
+        procedure::Severity::Watch => Severity::Note,
+        procedure::Severity::Restricted => Severity::Repair,
+        procedure::Severity::OutOfService | procedure::Severity::Danger => Severity::Stop,
+    }
+}
+
+#[component]
+fn Defects() -> impl IntoView {
+    let heard = heard();
+    let defects = Memo::new(move |_| {
+        heard.board.with(|board| {
+            let Some(board) = board else {
+                return Vec::new();
+            };
+            board
+                .open
+                .iter()
+                .chain(&board.closed)
+                .flat_map(|card| card.view.defects.iter().map(move |defect| (card, defect)))
+                .filter(|(_, defect)| defect.open)
+                .map(|(card, defect)| Defect {
+                    id: format!("{}", record::RecordId(defect.id)),
+                    title: defect.text.clone(),
+                    place: card.title.clone(),
+                    raised: format!(
+                        "{}, {}",
+                        name_in(&board.crew, &defect.by),
+                        time::date_clock(defect.at_ms)
+                    ),
+                    standing: defect
+                        .history
+                        .last()
+                        .map(|line| line.words.clone())
+                        .unwrap_or_default(),
+                    severity: severity(defect.severity),
+                })
+                .collect::<Vec<_>>()
+        })
+    });
+    move || {
+        let defects = defects.get();
+        (!defects.is_empty()).then(|| {
+            view! {
+                <section class="bridge-defects">
+                    <h2 class="bridge-heading">{words::DEFECTS}</h2>
+                    {defects
+                        .into_iter()
+                        .map(|defect| view! { <DefectCard defect /> })
+                        .collect_view()}
+                </section>
+            }
+        })
+    }
+}
+
+#[component]
+fn Devices() -> impl IntoView {
+    let heard = heard();
+    let devices = move || {
+        heard.board.with(|board| {
+            board
+                .as_ref()
+                .map(|b| b.devices.clone())
+                .unwrap_or_default()
+        })
+    };
+    let line = move |device: DeviceCard| {
+        let now = heard.server_now_ms.get();
+        let (tone, said) = match device.heard_ms {
+            None => (Tone::Wait, words::NOT_HEARD_YET.to_owned()),
+            Some(at) if now - at > 60_000 => (
+                Tone::Wait,
+                format!("not heard for {}", time::span(now - at)),
+            ),
+            Some(at) => (Tone::Done, format!("heard {} ago", time::span(now - at))),
+        };
+        let clock = device
+            .offset_ms
+            .filter(|ms| ms.abs() > journal::board::CLOCK_TOLERANCE_MS)
+            .map(|ms| {
+                let side = if ms > 0 { "ahead" } else { "behind" };
+                format!(" · clock {} {side}", time::span(ms.abs()))
+            })
+            .unwrap_or_default();
+        view! {
+            <li class="device-line">
+                <span>{device.name} ", " {device.rank}</span>
+                <StatusWord tone word=format!("{said}{clock}") />
+            </li>
+        }
+    };
+    view! {
+        <section class="bridge-devices">
+            <h2 class="bridge-heading">{words::DEVICES}</h2>
+            <ul>{move || devices().into_iter().map(line).collect_view()}</ul>
+        </section>
+    }
+}

@@ -1,0 +1,194 @@
+//! One run on the board.
+
+use super::board::heard;
+use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
+use crate::run_links::links;
+use crate::time;
+use journal::{RunCard, RunId};
+use leptos::prelude::*;
+use procedure::{AlarmLevel, PointView};
+
+/// Readings shown on one card, the newest.
+const READINGS_SHOWN: usize = 4;
+
+fn limits(point: &PointView) -> Limits {
+    let bound = |a: &Option<procedure::Decimal>, b: &Option<procedure::Decimal>| {
+        a.as_ref().or(b.as_ref()).map(|bound| bound.to_f64())
+    };
+    Limits {
+        least: bound(&point.limits.min, &point.limits.above),
+        most: bound(&point.limits.max, &point.limits.below),
+        decimals: 2,
+    }
+}
+
+fn newest_readings(card: &RunCard) -> Vec<PointView> {
+    let mut points: Vec<PointView> = card
+        .view
+        .steps
+        .iter()
+        .flat_map(|step| step.points.clone())
+        .filter(|point| point.value.is_some())
+        .collect();
+    points.sort_by_key(|point| std::cmp::Reverse(point.at_ms));
+    points.truncate(READINGS_SHOWN);
+    points
+}
+
+/// One run: its chain, its step in words, who, for how long, its last readings, the age of the news.
+#[component]
+pub fn RunCardView(run: RunId) -> impl IntoView {
+    let heard = heard();
+    let card = Memo::new(move |_| {
+        heard.board.with(|board| {
+            board
+                .as_ref()
+                .and_then(|board| board.open.iter().find(|c| c.run == run).cloned())
+        })
+    });
+    let crew = Memo::new(move |_| {
+        heard
+            .board
+            .with(|board| board.as_ref().map(|b| b.crew.clone()).unwrap_or_default())
+    });
+    let title =
+        card.with_untracked(|card| card.as_ref().map(|c| c.title.clone()).unwrap_or_default());
+    let step = Signal::derive(move || {
+        card.with(|card| {
+            let Some(card) = card else {
+                return String::new();
+            };
+            let next = card.view.next.first();
+            card.view
+                .steps
+                .iter()
+                .find(|step| Some(&step.id) == next)
+                .map_or_else(
+                    || crate::words::ALL_DONE.to_owned(),
+                    |step| step.instruction.clone(),
+                )
+        })
+    });
+    let who = Signal::derive(move || {
+        card.with(|card| {
+            let Some(card) = card else {
+                return String::new();
+            };
+            let last = card.view.history.last().map(|line| line.by.clone());
+            last.map_or_else(
+                || card.started_by.clone(),
+                |by| crate::run_links::name_in(&crew.get(), &by),
+            )
+        })
+    });
+    let elapsed = Signal::derive(move || {
+        let now = heard.server_now_ms.get();
+        card.with(|card| {
+            let Some(card) = card else {
+                return String::new();
+            };
+            let at_step = card.view.last_at_ms.unwrap_or(card.started_ms);
+            format!(
+                "at this step {}, run {}",
+                time::span(now - at_step),
+                time::span(now - card.started_ms)
+            )
+        })
+    });
+    let chain = Signal::derive(move || {
+        let crew = crew.get();
+        card.with(|card| {
+            card.as_ref()
+                .map(|card| links(&card.view, &crew))
+                .unwrap_or_default()
+        })
+    });
+    let heard_s = Signal::derive(move || {
+        let now = heard.server_now_ms.get();
+        heard.board.with(|board| {
+            let board = board.as_ref()?;
+            let card = board.open.iter().find(|card| card.run == run)?;
+            let newest = board
+                .devices
+                .iter()
+                .filter(|device| card.devices.contains(&device.device))
+                .filter_map(|device| device.heard_ms)
+                .max()
+                .or(card.received_ms)?;
+            u64::try_from((now - newest) / 1000).ok().or(Some(0))
+        })
+    });
+    let readings =
+        Memo::new(move |_| card.with(|c| c.as_ref().map(newest_readings).unwrap_or_default()));
+    let alarms = Memo::new(move |_| {
+        card.with(|c| {
+            c.as_ref()
+                .map(|c| c.view.alarms.clone())
+                .unwrap_or_default()
+        })
+    });
+    let inside = move || {
+        card.with(|c| {
+            c.as_ref()
+                .map(|c| c.view.inside.clone())
+                .unwrap_or_default()
+        })
+    };
+    view! {
+        <BridgeCard title step who elapsed links=chain heard_s>
+            <ul class="run-alarms">
+                {move || {
+                    alarms
+                        .get()
+                        .into_iter()
+                        .map(|alarm| {
+                            let tone = match alarm.level {
+                                AlarmLevel::Danger => Tone::Alarm,
+                                AlarmLevel::Warning => Tone::Wait,
+                                AlarmLevel::Notice => Tone::Calm,
+                            };
+                            view! {
+                                <li>
+                                    <StatusWord tone word=alarm.words />
+                                </li>
+                            }
+                        })
+                        .collect_view()
+                }}
+            </ul>
+            {move || {
+                let inside = inside();
+                (!inside.is_empty())
+                    .then(|| {
+                        let crew = crew.get();
+                        let names: Vec<String> = inside
+                            .iter()
+                            .map(|p| crate::run_links::name_in(&crew, &p.who))
+                            .collect();
+                        view! {
+                            <p class="inside-count">
+                                {format!("{} inside: {}", inside.len(), names.join(", "))}
+                            </p>
+                        }
+                    })
+            }}
+            {move || {
+                readings
+                    .get()
+                    .into_iter()
+                    .map(|point| {
+                        let value = point.value.as_ref().map_or(f64::NAN, |v| v.to_f64());
+                        view! {
+                            <ReadingBar
+                                label=point.label.clone()
+                                value
+                                unit=point.unit.clone()
+                                limits=limits(&point)
+                            />
+                        }
+                    })
+                    .collect_view()
+            }}
+        </BridgeCard>
+    }
+}

@@ -1,0 +1,241 @@
+//! What waits for the officer: holds, consents heard by radio, questions.
+
+use super::board::heard;
+use crate::parts::{HoldButton, LinkMark, LinkState};
+use crate::port::{Act, Standing, phone};
+use crate::run_links::name_in;
+use crate::{time, words};
+use journal::RunId;
+use leptos::prelude::*;
+use leptos_router::components::A;
+use procedure::{ConsentBy, Event, Kind, QuestionView, Role, StepView};
+
+#[derive(Debug, Clone, PartialEq)]
+struct Waiting {
+    run: RunId,
+    title: String,
+    step: StepView,
+    before: String,
+    consent: Role,
+    asked_ms: i64,
+    defects: usize,
+}
+
+/// Holds that wait, first and largest.
+#[component]
+pub fn Holds() -> impl IntoView {
+    let heard = heard();
+    let waiting = Memo::new(move |_| {
+        heard.board.with(|board| {
+            let Some(board) = board else {
+                return Vec::new();
+            };
+            let mut all = Vec::new();
+            for card in &board.open {
+                for id in &card.view.holds {
+                    let Some(step) = card.view.steps.iter().find(|step| step.id == *id) else {
+                        continue;
+                    };
+                    let Kind::Hold { consent, .. } = step.kind else {
+                        continue;
+                    };
+                    let who = card
+                        .view
+                        .history
+                        .last()
+                        .map(|line| name_in(&board.crew, &line.by));
+                    all.push(Waiting {
+                        run: card.run,
+                        title: card.title.clone(),
+                        step: step.clone(),
+                        before: who.unwrap_or_else(|| card.started_by.clone()),
+                        consent,
+                        asked_ms: card.view.last_at_ms.unwrap_or(card.started_ms),
+                        defects: card.view.defects.iter().filter(|d| d.open).count(),
+                    });
+                }
+                for step in &card.view.steps {
+                    if step.awaiting_countersign.is_some() {
+                        all.push(Waiting {
+                            run: card.run,
+                            title: card.title.clone(),
+                            step: step.clone(),
+                            before: String::new(),
+                            consent: Role::Officer,
+                            asked_ms: step.at_ms.unwrap_or(card.started_ms),
+                            defects: 0,
+                        });
+                    }
+                }
+            }
+            all
+        })
+    });
+    move || {
+        let waiting = waiting.get();
+        (!waiting.is_empty()).then(|| {
+            view! {
+                <section class="bridge-holds" aria-label=words::HOLDS>
+                    {waiting.into_iter().map(|one| view! { <HoldCard one /> }).collect_view()}
+                </section>
+            }
+        })
+    }
+}
+
+#[component]
+fn HoldCard(one: Waiting) -> impl IntoView {
+    let heard = heard();
+    let phone = phone();
+    let step_id = one.step.id.clone();
+    let run = one.run;
+    let say = move |event: Event| {
+        phone.ask(Act::Say {
+            run,
+            event: Box::new(event),
+        })
+    };
+    let answer = move |granted: bool| Event::Consent {
+        step: step_id.clone(),
+        granted,
+        how: ConsentBy::Network,
+        words: if granted {
+            String::new()
+        } else {
+            words::REFUSED_FROM_BRIDGE.to_owned()
+        },
+    };
+    let why = {
+        let (before, defects, asked_ms) = (one.before.clone(), one.defects, one.asked_ms);
+        move || {
+            let ago = time::span(heard.server_now_ms.get() - asked_ms);
+            words::hold_asked(&before, &time::clock(asked_ms), &ago, defects)
+        }
+    };
+    let countersign = one.step.awaiting_countersign.clone();
+    let consent = one.consent;
+    let keys = move || match phone.standing.get() {
+        Standing::Enrolled(me) if me.roles.may_act_as(consent) => {
+            if let Some(awaiting) = countersign.clone() {
+                let event = Event::Countersign {
+                    event: awaiting.event,
+                    granted: true,
+                    words: String::new(),
+                };
+                view! {
+                    <HoldButton label=words::COUNTERSIGN on_held=move |()| say(event.clone()) />
+                }
+                .into_any()
+            } else {
+                let (give, refuse) = (answer(true), answer(false));
+                view! {
+                    <HoldButton
+                        label=words::GIVE_CONSENT
+                        disabled=phone.saving
+                        on_held=move |()| say(give.clone())
+                    />
+                    <button
+                        type="button"
+                        class="button"
+                        disabled=move || phone.saving.get()
+                        on:click=move |_| say(refuse.clone())
+                    >
+                        {words::REFUSE_CONSENT}
+                    </button>
+                }
+                .into_any()
+            }
+        }
+        Standing::Enrolled(_) => view! { <p class="quiet">{words::NOT_OFFICER}</p> }.into_any(),
+        _ => view! {
+            <A href="/bow/enrol" attr:class="button">
+                {words::ENROL_TO_CONSENT}
+            </A>
+        }
+        .into_any(),
+    };
+    view! {
+        <article class="hold-card">
+            <LinkMark state=LinkState::Hold />
+            <p class="hold-what">{one.step.instruction.clone()}</p>
+            <p class="hold-why">
+                {one.title.clone()} ". " {why}
+                {one
+                    .step
+                    .awaiting_countersign
+                    .as_ref()
+                    .map(|_| view! { " " {words::HEARD_BY_RADIO_AWAITS} })}
+            </p>
+            <div class="hold-act">{keys}</div>
+        </article>
+    }
+}
+
+/// Questions that only an officer can answer: one device says in limits, another out.
+#[component]
+pub fn Questions() -> impl IntoView {
+    let heard = heard();
+    let open = Memo::new(move |_| {
+        heard.board.with(|board| {
+            let Some(board) = board else {
+                return Vec::<(RunId, QuestionView)>::new();
+            };
+            board
+                .open
+                .iter()
+                .flat_map(|card| card.view.questions.iter().map(|q| (card.run, q.clone())))
+                .filter(|(_, question)| question.answer.is_none())
+                .collect()
+        })
+    });
+    move || {
+        let open = open.get();
+        (!open.is_empty()).then(|| {
+            view! {
+                <section class="bridge-questions">
+                    <h2 class="bridge-heading">{words::QUESTIONS}</h2>
+                    {open
+                        .into_iter()
+                        .map(|(run, question)| view! { <Question run question /> })
+                        .collect_view()}
+                </section>
+            }
+        })
+    }
+}
+
+#[component]
+fn Question(run: RunId, question: QuestionView) -> impl IntoView {
+    let phone = phone();
+    let id = question.id.clone();
+    let choices = question
+        .events
+        .iter()
+        .map(|event| {
+            let answer = Event::AnswerQuestion {
+                question: id.clone(),
+                stands: Some(event.event),
+                reason: words::ANSWERED_FROM_BRIDGE.to_owned(),
+            };
+            view! {
+                <button
+                    type="button"
+                    class="button"
+                    on:click=move |_| {
+                        phone.ask(Act::Say { run, event: Box::new(answer.clone()) });
+                    }
+                >
+                    {time::clock(event.at_ms)}
+                    " "
+                    {event.words.clone()}
+                </button>
+            }
+        })
+        .collect_view();
+    view! {
+        <article class="question">
+            <p>{question.words.clone()}</p>
+            <div class="sheet-choices">{choices}</div>
+        </article>
+    }
+}

@@ -1,0 +1,28 @@
+//! The head of every page of the office.
+
+use crate::parts::LightSwitch;
+use crate::port::{Act, phone};
+use crate::words;
+use leptos::prelude::*;
+use leptos_router::components::A;
+
+/// The head of a page of the office.
+#[component]
+pub fn OfficeHead() -> impl IntoView {
+    let phone = phone();
+    view! {
+        <header class="office-head">
+            <A href="/" attr:class="office-home">
+                {words::NAME}
+            </A>
+            <nav class="office-ways" aria-label=words::OFFICE>
+                <A href="/office" exact=true>
+                    {words::VESSELS}
+                </A>
+                <A href="/bridge">{words::BRIDGE}</A>
+                <A href="/bow">{words::BOW}</A>
+            </nav>
+            <LightSwitch chosen=phone.light on_choose=move |light| phone.ask(Act::Light(light)) />
+        </header>
+    }
+}

@@ -1,0 +1,151 @@
+//! One vessel: her runs as strips of chain on a time line.
+
+use super::head::OfficeHead;
+use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
+use crate::port::source;
+use crate::run_links::links;
+use crate::{time, words};
+use journal::RunCard;
+use journal::board::VesselPage as Page;
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use leptos_router::hooks::{use_params_map, use_query_map};
+
+fn standing(card: &RunCard) -> (Tone, String) {
+    let open_defects = card
+        .view
+        .defects
+        .iter()
+        .filter(|defect| defect.open)
+        .count();
+    match &card.view.closed {
+        Some(close) if close.end == procedure::End::BrokenOff => {
+            (Tone::Wait, words::BROKEN_OFF.to_owned())
+        }
+        Some(_) if open_defects > 0 => (Tone::Wait, words::open_defects(open_defects)),
+        Some(_) => (Tone::Done, words::COMPLETE.to_owned()),
+        None => (
+            Tone::Calm,
+            format!(
+                "{} of {}",
+                card.view.progress.passed, card.view.progress.total
+            ),
+        ),
+    }
+}
+
+fn row(page: &Page, card: &RunCard) -> impl IntoView + use<> {
+    let (tone, said) = standing(card);
+    let title = card.title.clone();
+    view! {
+        <li class="time-row">
+            <time class="time-when">{time::date_clock(card.started_ms)}</time>
+            <div class="time-what">
+                <A href=format!(
+                    "/office/{}/run/{}",
+                    page.vessel.id,
+                    card.run,
+                )>{title}</A>
+                <span class="quiet">" " {card.started_by.clone()}</span>
+                <ChainStrip links=links(&card.view, &page.crew) size=StripSize::Small />
+            </div>
+            <StatusWord tone word=said />
+        </li>
+    }
+}
+
+fn filters(page: &Page, chosen: &str) -> impl IntoView + use<> {
+    let mut kinds: Vec<(String, String)> = page
+        .runs
+        .iter()
+        .map(|card| (card.slug.clone(), card.title.clone()))
+        .collect();
+    kinds.sort();
+    kinds.dedup_by(|a, b| a.0 == b.0);
+    let chosen = chosen.to_owned();
+    view! {
+        <form class="filters" method="get">
+            <div class="field">
+                <label for="procedure">{words::PROCEDURE}</label>
+                <select id="procedure" name="procedure">
+                    <option value="">{words::EVERY_PROCEDURE}</option>
+                    {kinds
+                        .into_iter()
+                        .map(|(slug, title)| {
+                            let selected = slug == chosen;
+                            view! {
+                                <option value=slug selected=selected>
+                                    {title}
+                                </option>
+                            }
+                        })
+                        .collect_view()}
+                </select>
+            </div>
+            <button type="submit" class="button is-quiet">
+                {words::SHOW}
+            </button>
+        </form>
+    }
+}
+
+fn body(page: &Page, chosen: &str) -> impl IntoView + use<> {
+    let shown = page
+        .runs
+        .iter()
+        .filter(|card| chosen.is_empty() || card.slug == chosen);
+    let rows: Vec<_> = shown.map(|card| row(page, card)).collect();
+    let download = format!("/api/v1/vessels/{}/records.cborseq", page.vessel.id);
+    let none = rows.is_empty();
+    view! {
+        <Title text=page.vessel.name.clone() />
+        <div class="office-title">
+            <h1>{page.vessel.name.clone()}</h1>
+            <p class="quiet">{page.vessel.particulars.clone()}</p>
+            <p>
+                <a href=download download="" rel="external">
+                    {words::DOWNLOAD_RECORDS}
+                </a>
+            </p>
+        </div>
+        {filters(page, chosen)}
+        {none.then(|| view! { <Empty head=words::NO_RUNS body=words::NO_RUNS_BODY /> })}
+        <ol class="time-line">{rows.into_iter().collect_view()}</ol>
+    }
+}
+
+/// A vessel's page.
+#[component]
+pub fn VesselPage() -> impl IntoView {
+    let source = source();
+    let params = use_params_map();
+    let query = use_query_map();
+    let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
+    let chosen = move || query.with(|query| query.get("procedure").unwrap_or_default());
+    let page = Resource::new(vessel, move |vessel| {
+        let source = source.clone();
+        async move { source.get::<Page>(format!("vessels/{vessel}/runs")).await }
+    });
+    view! {
+        <div class="office">
+            <OfficeHead />
+            <main class="office-main">
+                <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>
+                    {move || {
+                        let chosen = chosen();
+                        Suspend::new(async move {
+                            match page.await {
+                                Ok(page) => body(&page, &chosen).into_any(),
+                                Err(why) => {
+                                    view! { <Empty head=words::BOARD_UNREACHED body=why /> }
+                                        .into_any()
+                                }
+                            }
+                        })
+                    }}
+                </Suspense>
+            </main>
+        </div>
+    }
+}

@@ -1,0 +1,245 @@
+//! What the screen needs of its root: the device's own records, the news from the server, and someone
+//! who does what is asked. Pages read signals and ask for acts; they never fetch, store or sign.
+
+use crate::parts::Light;
+use journal::{Board, Ledger, RunId};
+use leptos::prelude::*;
+use procedure::Event;
+use record::DeviceId;
+use serde::de::DeserializeOwned;
+use std::pin::Pin;
+use std::sync::Arc;
+
+/// Who this device is.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Standing {
+    /// The store is still being opened.
+    #[default]
+    Opening,
+    /// The browser gives no store here; why, in words.
+    NoStore(String),
+    /// Nobody is enrolled on this device.
+    Unknown,
+    /// Somebody is.
+    Enrolled(Me),
+}
+
+/// The person enrolled on this device.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Me {
+    /// Identity in records.
+    pub person: String,
+    /// Name as shown.
+    pub name: String,
+    /// Rank as shown.
+    pub rank: String,
+    /// What they may do.
+    pub roles: procedure::Roles,
+    /// The key.
+    pub device: DeviceId,
+    /// How the key is kept: `webcrypto` or `software`.
+    pub protection: String,
+}
+
+/// How it stands between this device and the ship.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Link {
+    /// Records that the ship has not acknowledged.
+    pub waiting: usize,
+    /// When the ship was last heard, ms UTC by this device's clock.
+    pub heard_ms: Option<i64>,
+    /// Records are travelling now.
+    pub busy: bool,
+    /// Why the last try failed, in words.
+    pub trouble: Option<String>,
+    /// Records that the ship refused, and why.
+    pub refused: Vec<(String, String)>,
+    /// How far this device's clock is ahead of the ship's, ms.
+    pub offset_ms: Option<i64>,
+}
+
+/// How well the browser keeps what is stored.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Keeping {
+    /// The browser promised not to clear it by itself.
+    pub persistent: bool,
+    /// Little room is left.
+    pub low: bool,
+    /// The pages are on the device and start without a network.
+    pub offline_ready: bool,
+    /// A new version waits to be taken.
+    pub update_ready: bool,
+}
+
+impl Default for Keeping {
+    fn default() -> Self {
+        Self {
+            persistent: true,
+            low: false,
+            offline_ready: false,
+            update_ready: false,
+        }
+    }
+}
+
+/// What a page may ask for.
+#[derive(Debug, Clone)]
+pub enum Act {
+    /// Enrol `person` on this device.
+    Enrol {
+        /// The ship's first-contact code.
+        code: String,
+        /// Who.
+        person: String,
+    },
+    /// Start a run of a procedure.
+    Start {
+        /// Which.
+        slug: String,
+        /// Choices made at the start.
+        choices: Vec<(String, String)>,
+    },
+    /// Put on record that something happened in a run.
+    Say {
+        /// The run.
+        run: RunId,
+        /// What happened.
+        event: Box<Event>,
+    },
+    /// Put a plan on record.
+    Plan {
+        /// What it is for.
+        title: String,
+        /// The inputs as JSON.
+        input_json: String,
+        /// The order for the bow, in words.
+        order: String,
+    },
+    /// Try the ship now.
+    Sync,
+    /// Watch the ship's board.
+    Watch,
+    /// Choose the light.
+    Light(Light),
+    /// Take the new version that waits.
+    TakeUpdate,
+    /// The trouble shown has been read.
+    Understood,
+}
+
+/// What the crew list of the ship's server says before anyone is enrolled here.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct ShipCard {
+    /// The vessel.
+    pub vessel: record::VesselId,
+    /// Her name.
+    pub name: String,
+    /// The authority's public key, as hex.
+    pub authority: String,
+    /// Her crew.
+    pub crew: Vec<journal::Person>,
+}
+
+/// The device, as pages see it. Cheap to copy.
+#[derive(Debug, Clone, Copy)]
+pub struct Phone {
+    /// The records on this device; none until a vessel is known.
+    pub ledger: RwSignal<Option<Ledger>>,
+    /// Who this device is.
+    pub standing: RwSignal<Standing>,
+    /// How it stands with the ship.
+    pub link: RwSignal<Link>,
+    /// How well the browser keeps things.
+    pub keeping: RwSignal<Keeping>,
+    /// The time, once a second, ms UTC.
+    pub now_ms: RwSignal<i64>,
+    /// Something is being written; pages that asked for it show so.
+    pub saving: RwSignal<bool>,
+    /// What went wrong last, in words, until it is understood.
+    pub trouble: RwSignal<Option<String>>,
+    /// The run that was started last on this device, for the page to go to.
+    pub started: RwSignal<Option<RunId>>,
+    /// The ship's board as last heard, and whether it is being heard.
+    pub board: RwSignal<Option<Board>>,
+    /// When the board was last heard, ms UTC by this device's clock.
+    pub board_heard_ms: RwSignal<Option<i64>>,
+    /// Which light.
+    pub light: RwSignal<Light>,
+    /// Does what is asked.
+    pub act: Callback<Act>,
+}
+
+impl Phone {
+    /// Makes the signals, with `act` to do what is asked.
+    pub fn new(act: Callback<Act>) -> Self {
+        Self {
+            ledger: RwSignal::new(None),
+            standing: RwSignal::new(Standing::Opening),
+            link: RwSignal::new(Link::default()),
+            keeping: RwSignal::new(Keeping::default()),
+            now_ms: RwSignal::new(0),
+            saving: RwSignal::new(false),
+            trouble: RwSignal::new(None),
+            started: RwSignal::new(None),
+            board: RwSignal::new(None),
+            board_heard_ms: RwSignal::new(None),
+            light: RwSignal::new(Light::default()),
+            act,
+        }
+    }
+
+    /// Asks for something.
+    pub fn ask(&self, act: Act) {
+        self.act.run(act);
+    }
+
+    /// Returns the person enrolled here, if any.
+    pub fn me(&self) -> Option<Me> {
+        match self.standing.get() {
+            Standing::Enrolled(me) => Some(me),
+            _ => None,
+        }
+    }
+}
+
+/// Returns the device from the context.
+///
+/// # Panics
+/// If the root has not provided one.
+pub fn phone() -> Phone {
+    use_context().expect("invariant: every root provides the device")
+}
+
+/// An answer that is on its way.
+pub type Answer = Pin<Box<dyn Future<Output = Result<String, String>> + Send>>;
+
+/// Where pages of the bridge and the office get what they show: the server itself while it draws a page,
+/// and its HTTP interface in the browser.
+#[derive(Clone)]
+pub struct Source(pub Arc<dyn Fn(String) -> Answer + Send + Sync>);
+
+impl std::fmt::Debug for Source {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Source")
+    }
+}
+
+impl Source {
+    /// Gets and reads what stands at `path` below `/api/v1/`.
+    ///
+    /// # Errors
+    /// Words for the person who looks at the page.
+    pub async fn get<T: DeserializeOwned>(&self, path: String) -> Result<T, String> {
+        let text = (self.0)(path).await?;
+        serde_json::from_str(&text)
+            .map_err(|error| format!("the server's answer cannot be read: {error}"))
+    }
+}
+
+/// Returns the source from the context.
+///
+/// # Panics
+/// If the root has not provided one.
+pub fn source() -> Source {
+    use_context().expect("invariant: every root provides a source")
+}

@@ -1,0 +1,71 @@
+//! A run's steps as the links of a chain.
+
+use crate::parts::{ChainLink, LinkState};
+use crate::time;
+use procedure::{PersonId, RunView, Status, StepView};
+
+/// Finds the name of a person; their id where nobody knows it.
+pub fn name_in(crew: &[journal::Person], person: &PersonId) -> String {
+    crew.iter()
+        .find(|member| member.id == person.as_str())
+        .map_or_else(|| person.as_str().to_owned(), |member| member.name.clone())
+}
+
+/// Returns what a step's link shows; `next` is the step in the gypsy.
+pub fn link_state(step: &StepView, is_next: bool) -> LinkState {
+    match &step.status {
+        Status::Done => LinkState::Done,
+        Status::Held => LinkState::Hold,
+        Status::OutOfLimits => LinkState::OutOfLimits,
+        Status::Stale => LinkState::Stale,
+        Status::NotDone(_) => LinkState::NotDone,
+        Status::NotSo(_) => LinkState::Fault,
+        Status::ToDo | Status::Waiting(_) if is_next => LinkState::Next,
+        Status::ToDo | Status::Waiting(_) => LinkState::Open,
+    }
+}
+
+/// Returns the links of a run, in its order; steps that do not apply are left out.
+pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
+    let next = view.next.first();
+    view.steps
+        .iter()
+        .filter(|step| step.applies)
+        .map(|step| ChainLink {
+            id: step.id.as_str().to_owned(),
+            state: link_state(step, next == Some(&step.id)),
+            title: step.instruction.clone(),
+            note: note(step, crew),
+        })
+        .collect()
+}
+
+fn note(step: &StepView, crew: &[journal::Person]) -> String {
+    let when = match (&step.by, step.at_ms) {
+        (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), time::clock(at)),
+        _ => String::new(),
+    };
+    let values: Vec<String> = step
+        .points
+        .iter()
+        .filter_map(|point| {
+            let value = point.value.as_ref()?;
+            Some(format!("{value} {}", point.unit).trim().to_owned())
+        })
+        .collect();
+    let mut parts: Vec<String> = Vec::new();
+    if !values.is_empty() {
+        parts.push(values.join(" · "));
+    }
+    if !when.is_empty() {
+        parts.push(when);
+    }
+    match &step.status {
+        Status::NotDone(why) | Status::NotSo(why) => parts.push(why.clone()),
+        _ => {}
+    }
+    if step.out_of_sequence {
+        parts.push(crate::words::OUT_OF_SEQUENCE.to_owned());
+    }
+    parts.join(" · ")
+}

@@ -1,0 +1,54 @@
+//! The first page: where am I, and where do I go.
+
+use crate::parts::LightSwitch;
+use crate::port::{Act, Standing, phone};
+use crate::words;
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+
+/// The first page.
+#[component]
+pub fn StartPage() -> impl IntoView {
+    let phone = phone();
+    let ship = move || {
+        let name = phone.ledger.with(|ledger| {
+            ledger
+                .as_ref()
+                .and_then(|ledger| ledger.particulars())
+                .map(|body| body.name.clone())
+        });
+        match (name, phone.standing.get()) {
+            (Some(name), Standing::Enrolled(me)) => format!("{name} · {}", me.name),
+            (Some(name), _) => name,
+            _ => String::new(),
+        }
+    };
+    let place = |href: &'static str, name: &'static str, purpose: &'static str| {
+        view! {
+            <A href=href attr:class="start-place">
+                <span class="start-where">{name}</span>
+                <span class="start-for">{purpose}</span>
+            </A>
+        }
+    };
+    view! {
+        <Title text=words::NAME />
+        <div class="start">
+            <header class="start-head">
+                <h1 class="start-name">{words::NAME}</h1>
+                <p class="start-ship">{ship}</p>
+                <LightSwitch
+                    chosen=phone.light
+                    on_choose=move |light| phone.ask(Act::Light(light))
+                />
+            </header>
+            <nav class="start-places">
+                {place("/bow", words::BOW, words::BOW_FOR)}
+                {place("/bridge", words::BRIDGE, words::BRIDGE_FOR)}
+                {place("/office", words::OFFICE, words::OFFICE_FOR)}
+            </nav>
+            <p class="start-defer">{words::DEFER}</p>
+        </div>
+    }
+}
