@@ -8,6 +8,7 @@
 
 mod admission;
 mod page;
+mod postgres;
 mod sqlite;
 
 use async_trait::async_trait;
@@ -16,7 +17,7 @@ use std::path::Path;
 use std::sync::Arc;
 
 /// Opens the store at an address, makes it if there is none, and brings an older one up to date:
-/// `sqlite:PATH`.
+/// `sqlite:PATH`, or `postgres://USER@HOST/DATABASE` with what else PostgreSQL's own programs take.
 ///
 /// # Errors
 /// [`StorageError::BadAddress`] for any other address, [`StorageError::TooNew`] for a store of a
@@ -27,6 +28,9 @@ pub async fn open(address: &str) -> Result<Arc<dyn RecordStore>, StorageError> {
         .filter(|path| !path.is_empty())
     {
         return Ok(Arc::new(sqlite::Sqlite::open(Path::new(path)).await?));
+    }
+    if address.starts_with("postgres://") || address.starts_with("postgresql://") {
+        return Ok(Arc::new(postgres::Postgres::open(address).await?));
     }
     Err(StorageError::BadAddress(address.to_owned()))
 }
@@ -107,6 +111,22 @@ pub enum StorageError {
     #[error("the store failed: {0}")]
     Backend(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
+
+impl StorageError {
+    /// Says the same to each of several who share one failure.
+    fn shared(error: &Arc<Self>) -> Self {
+        match &**error {
+            Self::Full => Self::Full,
+            Self::Corrupt(what) => Self::Corrupt(what.clone()),
+            _ => Self::Backend(Box::new(Together(Arc::clone(error)))),
+        }
+    }
+}
+
+/// A failure that several batches share.
+#[derive(Debug, thiserror::Error)]
+#[error(transparent)]
+struct Together(Arc<StorageError>);
 
 /// Keeps records in the order in which they arrived. Has no update and no delete.
 #[async_trait]

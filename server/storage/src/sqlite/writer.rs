@@ -195,21 +195,11 @@ fn append_group(connection: &mut Connection, group: Vec<(Vec<Arrival>, Answer<Ve
         Err(error) => {
             let shared = Arc::new(error);
             for answer in answers {
-                let error = match &*shared {
-                    StorageError::Full => StorageError::Full,
-                    StorageError::Corrupt(what) => StorageError::Corrupt(what.clone()),
-                    _ => StorageError::Backend(Box::new(Together(Arc::clone(&shared)))),
-                };
-                answer.send(Err(error)).ok();
+                answer.send(Err(StorageError::shared(&shared))).ok();
             }
         }
     }
 }
-
-/// A failure that several batches share.
-#[derive(Debug, thiserror::Error)]
-#[error(transparent)]
-struct Together(Arc<StorageError>);
 
 /// Stores all batches in one commit.
 fn append_all(

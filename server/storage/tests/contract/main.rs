@@ -2,7 +2,9 @@
 
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on should stop")]
 
+mod cluster;
 mod crew;
 mod killed;
+mod postgres;
 mod promises;
 mod sqlite;
