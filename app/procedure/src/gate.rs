@@ -244,7 +244,7 @@ impl Gate<'_> {
                 if !radio {
                     return Err(Refusal::NoSuchEvent);
                 }
-                self.by_right(&self.signed(event), Refusal::NotHeard)
+                self.by_right(&countersigned(event), Refusal::NotHeard)
             }
             (Event::Second { event }, _) => self.second(event),
             (Event::StrikeOut { event, reason: why }, _) => self.strike(event, why),
@@ -274,14 +274,6 @@ impl Gate<'_> {
                 Err(Refusal::NotTheirs(Role::Officer.words()))
             }
             _ => Ok(()),
-        }
-    }
-
-    fn signed(&self, consent: &[u8; 32]) -> Event {
-        Event::Countersign {
-            event: *consent,
-            granted: true,
-            words: String::new(),
         }
     }
 
@@ -488,5 +480,13 @@ fn reason(text: &str) -> Result<(), Refusal> {
         Err(Refusal::NoReason)
     } else {
         Ok(())
+    }
+}
+
+fn countersigned(consent: &[u8; 32]) -> Event {
+    Event::Countersign {
+        event: *consent,
+        granted: true,
+        words: String::new(),
     }
 }

@@ -10,6 +10,7 @@ use crate::state::RunState;
 use crate::view::{Status, Verdict};
 use crate::words;
 
+mod computed;
 mod cover;
 mod hold;
 mod people;
@@ -174,7 +175,7 @@ impl<'a> Lens<'a> {
 
     /// Returns the stop that stands, if one does.
     pub fn stopped(&self) -> Option<usize> {
-        let stops = self
+        let mut stops = self
             .counted()
             .filter(|i| matches!(self.run.event(*i).event, Event::Stop { .. }));
         let resumed = |stop: usize| {
@@ -182,7 +183,7 @@ impl<'a> Lens<'a> {
                 matches!(self.run.event(i).event, Event::Resume { .. }) && self.had_seen(i, stop)
             })
         };
-        stops.filter(|stop| !resumed(*stop)).next()
+        stops.find(|stop| !resumed(*stop))
     }
 
     /// Returns why a step cannot be worked now.
@@ -232,16 +233,14 @@ impl<'a> Lens<'a> {
                 .filter(|run| run.slug == need.procedure);
             let met = match &need.state {
                 NeedState::NoneOpen => runs.all(|run| run.closed_at_ms.is_some()),
-                NeedState::ClosedWithin(span) => {
-                    self.run.settings.span_ms(span).is_some_and(|span_ms| {
-                        runs.filter(|run| run.completed)
-                            .filter_map(|run| run.closed_at_ms)
-                            .any(|closed| {
-                                let age = self.now.saturating_sub(closed);
-                                age < span_ms && age >= -CLOCK_TOLERANCE_MS
-                            })
-                    })
-                }
+                NeedState::ClosedWithin(span) => self.span_ms(span).is_some_and(|span_ms| {
+                    runs.filter(|run| run.completed)
+                        .filter_map(|run| run.closed_at_ms)
+                        .any(|closed| {
+                            let age = self.now.saturating_sub(closed);
+                            age < span_ms && age >= -CLOCK_TOLERANCE_MS
+                        })
+                }),
             };
             if !met && !waived() {
                 return Some(words::need(need));

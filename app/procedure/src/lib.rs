@@ -4,9 +4,11 @@
 //! events; [`fold`] puts them in their causal order and [`RunState::view`] says how the run stands at a
 //! moment. Nothing here reads a clock, a disk or a network.
 
+pub mod card;
 mod decimal;
 mod defects;
 mod definition;
+mod diff;
 mod event;
 mod gate;
 mod history;
@@ -16,6 +18,7 @@ pub mod library;
 mod limits;
 mod parse;
 mod questions;
+pub mod rounds;
 mod settings;
 mod show;
 mod state;
@@ -28,12 +31,14 @@ pub use definition::{
     Bound, ChoiceOption, Condition, Kind, Limits, Need, NeedState, OnFault, Point, Procedure, Skip,
     Span, Step, Way,
 };
+pub use diff::{Change, Difference, diff};
 pub use event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity, Stamped,
 };
 pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use parse::{Mistake, parse};
+pub use rounds::{Round, RoundState, rounds};
 pub use settings::{SettingValue, Settings};
 pub use state::{Context, PastRun, RunState, fold, fold_in};
 pub use view::*;

@@ -76,12 +76,8 @@ pub(crate) struct Notes<'t> {
 
 impl Notes<'_> {
     fn mistake(&mut self, at: usize, what: impl Into<String>) {
-        let before = self
-            .text
-            .as_bytes()
-            .get(..at)
-            .unwrap_or(self.text.as_bytes());
-        let lines = before.iter().filter(|byte| **byte == b'\n').count();
+        let before = self.text.get(..at).unwrap_or(self.text);
+        let lines = before.matches('\n').count();
         self.mistakes.push(Mistake {
             file: self.file.to_owned(),
             line: u32::try_from(lines + 1).unwrap_or(u32::MAX),

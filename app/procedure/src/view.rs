@@ -62,6 +62,10 @@ pub struct RunView {
 
 /// A step at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own, and a screen asks for each alone"
+)]
 pub struct StepView {
     /// Its name.
     pub id: StepId,

@@ -19,7 +19,7 @@ impl Lens<'_> {
     pub fn good_for_ms(&self, s: usize) -> i64 {
         match &self.step(s).good_for {
             None => FOR_EVER,
-            Some(span) => self.run.settings.span_ms(span).unwrap_or(0),
+            Some(span) => self.span_ms(span).unwrap_or(0),
         }
     }
 

@@ -106,7 +106,7 @@ impl Lens<'_> {
         let Some((event, at_ms)) = start else {
             return Standing::new(Status::Waiting(words::NOT_STARTED.to_owned()));
         };
-        let Some(span_ms) = self.run.settings.span_ms(span) else {
+        let Some(span_ms) = self.span_ms(span) else {
             return Standing::new(Status::Waiting(words::NO_SPAN.to_owned()));
         };
         let ends = at_ms.saturating_add(span_ms);

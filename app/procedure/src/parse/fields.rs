@@ -98,7 +98,7 @@ impl<'a, 't> Fields<'a, 't> {
             return None;
         };
         let mut texts = Vec::with_capacity(array.len());
-        for item in array.iter() {
+        for item in array {
             match item.get_ref().as_str() {
                 Some(text) if !text.trim().is_empty() => texts.push(text.trim().to_owned()),
                 _ => notes.mistake(
@@ -281,7 +281,7 @@ impl<'a, 't> Fields<'a, 't> {
             return Vec::new();
         };
         let mut tables = Vec::with_capacity(array.len());
-        for item in array.iter() {
+        for item in array {
             match item.get_ref().as_table() {
                 Some(table) => tables.push((table, item.span().start)),
                 None => notes.mistake(item.span().start, format!("'{key}' must hold tables")),

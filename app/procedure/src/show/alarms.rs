@@ -34,7 +34,7 @@ pub(super) fn entry_due(lens: &Lens<'_>, s: usize, standing: &Standing) -> Optio
         }
         _ => return None,
     };
-    Some(last?.saturating_add(lens.run.settings.span_ms(span)?))
+    Some(last?.saturating_add(lens.span_ms(span)?))
 }
 
 /// Lists what runs against the clock, the soonest first.
@@ -164,7 +164,7 @@ fn of_step(lens: &Lens<'_>, step: &StepView, all: &mut Vec<Alarm>) {
         |level, kind, since| all.push(alarm(level, kind, Some(step), &step.words, since));
     match &step.status {
         Status::OutOfLimits if step.gone_on.is_none() => {
-            push(AlarmLevel::Warning, AlarmKind::OutOfLimits, since)
+            push(AlarmLevel::Warning, AlarmKind::OutOfLimits, since);
         }
         Status::Stale => push(
             AlarmLevel::Warning,

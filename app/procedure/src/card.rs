@@ -1,0 +1,331 @@
+//! A printable card of a procedure, for the day the phone dies.
+
+use std::fmt::Write;
+
+use crate::definition::{Condition, Kind, NeedState, Point, Procedure, Span, Step};
+use crate::settings::Settings;
+use crate::words;
+
+/// Writes the card as one HTML `article`, with every limit as a number of this ship's and its source. All text is
+/// escaped; the page that holds it brings the style.
+pub fn html(procedure: &Procedure, settings: &Settings) -> String {
+    let mut out = String::new();
+    let mut sources: Vec<String> = Vec::new();
+    let hash = procedure.hash().to_string();
+    push(
+        &mut out,
+        "<article class=\"card\"><header><h1>",
+        &procedure.title,
+        "</h1>",
+    );
+    push(
+        &mut out,
+        "<p class=\"card-purpose\">",
+        &procedure.purpose,
+        "</p>",
+    );
+    let edition = format!("edition {}, identity {}", procedure.edition, &hash[..16]);
+    push(
+        &mut out,
+        "<p class=\"card-identity\">",
+        &edition,
+        "</p></header>",
+    );
+    out.push_str("<p class=\"card-blanks\">Ship ________ Date (UTC) ________ Place ________ In charge ________</p>");
+    cautions(&mut out, &procedure.cautions);
+    let mut section = "";
+    let mut list_open = false;
+    for (s, step) in procedure.steps.iter().enumerate() {
+        if step.section != section || !list_open {
+            if list_open {
+                out.push_str("</ol>");
+            }
+            section = &step.section;
+            if !section.is_empty() {
+                push(&mut out, "<h2>", section, "</h2>");
+            }
+            let _ = write!(out, "<ol start=\"{}\">", s + 1);
+            list_open = true;
+        }
+        card_step(&mut out, procedure, settings, step, &mut sources);
+    }
+    if list_open {
+        out.push_str("</ol>");
+    }
+    if !sources.is_empty() {
+        out.push_str("<section class=\"card-sources\"><h2>Where the limits come from</h2><ul>");
+        for source in &sources {
+            push(&mut out, "<li>", source, "</li>");
+        }
+        out.push_str("</ul></section>");
+    }
+    out.push_str(
+        "<footer><p>Closed: time ________ name ________ signature ________</p></footer></article>",
+    );
+    out
+}
+
+fn card_step(
+    out: &mut String,
+    procedure: &Procedure,
+    settings: &Settings,
+    step: &Step,
+    sources: &mut Vec<String>,
+) {
+    push(
+        out,
+        "<li class=\"card-step\"><p class=\"card-do\">",
+        &step.instruction,
+        "</p>",
+    );
+    if !step.when.is_empty() {
+        let when: Vec<_> = step.when.iter().map(|c| condition(procedure, c)).collect();
+        push(
+            out,
+            "<p class=\"card-when\">",
+            &format!("Only when {}.", when.join(" and ")),
+            "</p>",
+        );
+    }
+    for need in &step.needs {
+        let said = match &need.state {
+            NeedState::NoneOpen => format!("First: no run of '{}' is open.", need.procedure),
+            NeedState::ClosedWithin(s) => {
+                format!(
+                    "First: '{}' completed within {}.",
+                    need.procedure,
+                    span(settings, s)
+                )
+            }
+        };
+        push(out, "<p class=\"card-needs\">", &said, "</p>");
+    }
+    cautions(out, &step.cautions);
+    if !step.why.is_empty() {
+        push(out, "<p class=\"card-why\">", &step.why, "</p>");
+    }
+    kind(out, settings, &step.kind, sources);
+    let mut marks = Vec::new();
+    if let Some(good_for) = &step.good_for {
+        marks.push(format!("good for {}", span(settings, good_for)));
+    }
+    if !step.other_than.is_empty() {
+        let names: Vec<_> = step
+            .other_than
+            .iter()
+            .filter_map(|id| procedure.index_of(id))
+            .map(|s| s + 1)
+            .collect();
+        let names: Vec<_> = names.iter().map(ToString::to_string).collect();
+        marks.push(format!(
+            "by someone other than did step {}",
+            names.join(", ")
+        ));
+    }
+    if step.by != crate::Role::Crew {
+        marks.push(format!("by the {}", step.by.words()));
+    }
+    if !marks.is_empty() {
+        push(out, "<p class=\"card-marks\">", &marks.join("; "), "</p>");
+    }
+    out.push_str("<p class=\"card-sign\">Time ______ Name ____________");
+    if step.second {
+        out.push_str(" Second person ____________");
+    }
+    out.push_str("</p></li>");
+}
+
+fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<String>) {
+    match kind {
+        Kind::Confirm => out.push_str("<p class=\"card-answer\">☐ done</p>"),
+        Kind::Reading { points: all } => points(out, settings, all, sources),
+        Kind::Choice { options } => {
+            out.push_str("<ul class=\"card-options\">");
+            for option in options {
+                let bad = if option.bad { " (not right)" } else { "" };
+                push(out, "<li>☐ ", &format!("{}{bad}", option.label), "</li>");
+            }
+            out.push_str("</ul>");
+        }
+        Kind::Count { of, limits, .. } => {
+            let limits = limits.resolve(settings, of);
+            push(
+                out,
+                "<p class=\"card-answer\">________ ",
+                &format!("{of} {}", limits.words),
+                "</p>",
+            );
+        }
+        Kind::Position => {
+            out.push_str("<p class=\"card-answer\">Lat ____________ Long ____________</p>");
+        }
+        Kind::Text => out.push_str("<p class=\"card-answer\">________________________________</p>"),
+        Kind::Photo => {
+            out.push_str("<p class=\"card-answer\">☐ photograph, or a sketch overleaf</p>");
+        }
+        Kind::Hold { consent, radio } => {
+            let how = if *radio {
+                "in person or by radio"
+            } else {
+                "in person, signed here"
+            };
+            let said = format!(
+                "HOLD: do not go on without the {}'s consent ({how}). From ____________ at ______",
+                consent.words()
+            );
+            push(
+                out,
+                "<p class=\"card-hold\"><strong>",
+                &said,
+                "</strong></p>",
+            );
+        }
+        Kind::Wait { span: s, .. } => {
+            let said = format!("Wait {}. From ______ until ______", span(settings, s));
+            push(out, "<p class=\"card-answer\">", &said, "</p>");
+        }
+        Kind::Log {
+            every,
+            cable,
+            points: all,
+        } => {
+            if let Some(every) = every {
+                push(
+                    out,
+                    "<p class=\"card-every\">",
+                    &format!("An entry every {}.", span(settings, every)),
+                    "</p>",
+                );
+            }
+            points(out, settings, all, sources);
+            let columns: &[&str] = match cable {
+                Some(_) => &[
+                    "Time",
+                    "Mark (shackles)",
+                    "Lead, o'clock",
+                    "Grows",
+                    "Weight 0 to 4",
+                    "Remark",
+                    "Name",
+                ],
+                None => &["Time", "Entry", "Name"],
+            };
+            table(out, columns, 8);
+        }
+        Kind::People {
+            call_every,
+            at_least,
+        } => {
+            let call = call_every
+                .as_ref()
+                .map(|s| format!(" Call them every {}.", span(settings, s)));
+            let said = format!(
+                "Never fewer than {at_least} inside.{}",
+                call.unwrap_or_default()
+            );
+            push(out, "<p class=\"card-every\">", &said, "</p>");
+            table(out, &["Name", "In", "Out", "In", "Out"], 4);
+        }
+    }
+}
+
+fn points(out: &mut String, settings: &Settings, points: &[Point], sources: &mut Vec<String>) {
+    if points.is_empty() {
+        return;
+    }
+    out.push_str(
+        "<table class=\"card-points\"><tr><th>Reading</th><th>Limit</th><th>Read</th></tr>",
+    );
+    for point in points {
+        let limits = point.limits.resolve(settings, &point.unit);
+        push(out, "<tr><td>", &point.label, "</td>");
+        push(out, "<td>", &limits.words, "</td>");
+        push(out, "<td>________ ", &point.unit, "</td></tr>");
+        if !limits.source.is_empty() {
+            let source = format!("{}: {}", point.label, limits.source);
+            if !sources.contains(&source) {
+                sources.push(source);
+            }
+        }
+    }
+    out.push_str("</table>");
+}
+
+fn table(out: &mut String, columns: &[&str], rows: usize) {
+    out.push_str("<table class=\"card-log\"><tr>");
+    for column in columns {
+        push(out, "<th>", column, "</th>");
+    }
+    out.push_str("</tr>");
+    for _ in 0..rows {
+        out.push_str("<tr>");
+        for _ in columns {
+            out.push_str("<td>&nbsp;</td>");
+        }
+        out.push_str("</tr>");
+    }
+    out.push_str("</table>");
+}
+
+fn cautions(out: &mut String, cautions: &[String]) {
+    for caution in cautions {
+        push(
+            out,
+            "<p class=\"card-caution\"><strong>Caution:</strong> ",
+            caution,
+            "</p>",
+        );
+    }
+}
+
+fn condition(procedure: &Procedure, condition: &Condition) -> String {
+    match condition {
+        Condition::Chosen { choice, is } => {
+            let step = procedure
+                .steps
+                .iter()
+                .enumerate()
+                .find(|(_, step)| step.id.as_str() == choice);
+            let label = |key: &String| match step.map(|(_, step)| &step.kind) {
+                Some(Kind::Choice { options }) => options
+                    .iter()
+                    .find(|o| o.key == *key)
+                    .map_or_else(|| key.clone(), |o| o.label.clone()),
+                _ => key.clone(),
+            };
+            let number = step.map_or_else(|| choice.clone(), |(s, _)| (s + 1).to_string());
+            format!(
+                "step {number} says '{}'",
+                is.iter().map(label).collect::<Vec<_>>().join("' or '")
+            )
+        }
+        Condition::Setting { setting, is } => {
+            let numbers: Vec<_> = is.iter().map(ToString::to_string).collect();
+            let name = Settings::words(setting).unwrap_or(setting);
+            format!("the ship's setting is {} ({name})", numbers.join(" or "))
+        }
+    }
+}
+
+fn span(settings: &Settings, span: &Span) -> String {
+    match (span, settings.span_ms(span)) {
+        (_, Some(ms)) => words::duration(ms),
+        (Span::Computed(_), None) => "the time computed for this run".to_owned(),
+        _ => "a time that is not set".to_owned(),
+    }
+}
+
+fn push(out: &mut String, before: &str, text: &str, after: &str) {
+    out.push_str(before);
+    for letter in text.chars() {
+        match letter {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            _ => out.push(letter),
+        }
+    }
+    out.push_str(after);
+}

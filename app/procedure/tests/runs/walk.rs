@@ -1,0 +1,242 @@
+//! Every procedure of the library, worked to its end by people who do what it asks.
+
+use procedure::{
+    Decimal, End, Event, Kind, LimitsView, LogEntry, Outcome, Procedure, RunView, SecondView,
+    Status, StepView, library,
+};
+
+use super::scene::*;
+
+/// Works a procedure to its end and closes it. `chosen` names options other than the first good one.
+fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
+    let mut scene = Scene::new(procedure);
+    scene.start();
+    for _ in 0..2_000 {
+        let view = scene.view();
+        scene.now += 20_000;
+        let wanted = view.steps.iter().find(|step| {
+            matches!(&step.second, SecondView::Wanted { .. })
+                && matches!(step.status, Status::Waiting(_))
+        });
+        if let Some(SecondView::Wanted { event, .. }) = wanted.map(|step| &step.second) {
+            someone(&mut scene, &Event::Second { event: *event });
+            continue;
+        }
+        if let Some(step) = view
+            .steps
+            .iter()
+            .find(|step| view.next.first() == Some(&step.id))
+        {
+            work(&mut scene, &view, step, chosen);
+            continue;
+        }
+        if view.open_before_close.is_empty() {
+            someone(
+                &mut scene,
+                &Event::Close {
+                    end: End::Completed,
+                    remark: String::new(),
+                },
+            );
+            return scene;
+        }
+        let until = view
+            .countdowns
+            .iter()
+            .map(|countdown| countdown.ends_at_ms)
+            .min();
+        scene.now = until
+            .unwrap_or_else(|| panic!("{}: stuck at {:#?}", view.slug, view.open_before_close));
+    }
+    panic!(
+        "{} does not end: {:?}",
+        scene.procedure.slug(),
+        scene.view().open_before_close
+    );
+}
+
+/// The first of the people aboard who may.
+fn someone(scene: &mut Scene, event: &Event) {
+    let mut refusals = Vec::new();
+    for person in [ANA, BEN, OLGA, MAX] {
+        match scene.does(1, person, event.clone()) {
+            Ok(_) => return,
+            Err(refusal) => refusals.push(format!("{person}: {refusal}")),
+        }
+    }
+    panic!(
+        "{}: nobody may {event:?}: {refusals:#?}",
+        scene.procedure.slug()
+    );
+}
+
+fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &str)]) {
+    let id = step.id.clone();
+    let outcome = match &step.kind {
+        Kind::Confirm => Outcome::Confirmed,
+        Kind::Reading { .. } => {
+            let missing = step
+                .points
+                .iter()
+                .find(|point| point.value.is_none() || step.status == Status::Stale);
+            let points = missing.map_or_else(|| step.points.iter().collect(), |point| vec![point]);
+            for point in points {
+                assert!(
+                    point.limits.unknown.is_empty(),
+                    "{id}: {:?}",
+                    point.limits.unknown
+                );
+                let value = inside(&point.limits);
+                let outcome = Outcome::Reading {
+                    point: point.key.clone(),
+                    value,
+                };
+                someone(
+                    scene,
+                    &Event::Done {
+                        step: id.clone(),
+                        outcome,
+                    },
+                );
+            }
+            return;
+        }
+        Kind::Choice { options } => {
+            let named = chosen
+                .iter()
+                .find(|(step, _)| *step == id.as_str())
+                .map(|(_, option)| (*option).to_owned());
+            let good = options
+                .iter()
+                .find(|option| !option.bad)
+                .map(|option| option.key.clone());
+            Outcome::Chosen {
+                option: named.or(good).expect("an option that is right"),
+            }
+        }
+        Kind::Count {
+            limits, same_as, ..
+        } => {
+            let same = same_as
+                .as_ref()
+                .and_then(|other| view.steps.iter().find(|step| step.id == *other));
+            let same = same.and_then(|step| step.answer.as_ref()?.split(' ').next()?.parse().ok());
+            let least = inside(&limits.resolve(&scene.settings, "")).to_f64();
+            #[expect(
+                clippy::cast_possible_truncation,
+                clippy::cast_sign_loss,
+                reason = "a small count"
+            )]
+            let least = least.ceil() as u32;
+            Outcome::Counted {
+                count: same.unwrap_or(least),
+            }
+        }
+        Kind::Position => Outcome::Position {
+            lat_deg: "38.7012".parse().expect("a number"),
+            lon_deg: "1.4321".parse().expect("a number"),
+            accuracy_m: Some(Decimal::whole(6)),
+        },
+        Kind::Text => Outcome::Text {
+            text: "as ordered".into(),
+        },
+        Kind::Photo => Outcome::Photo { hash: [7; 32] },
+        Kind::Hold { .. } => return someone(scene, &consents(id.as_str())),
+        Kind::Wait { .. } => unreachable!("a wait is never worked"),
+        Kind::Log { .. } => {
+            for mark in 1..=3 {
+                let entry = LogEntry {
+                    mark: Some(Decimal::whole(mark)),
+                    strain: Some(1),
+                    ..LogEntry::default()
+                };
+                someone(
+                    scene,
+                    &Event::Log {
+                        step: id.clone(),
+                        entry,
+                    },
+                );
+                scene.now += MINUTE;
+            }
+            Outcome::Confirmed
+        }
+        Kind::People { .. } => {
+            for who in [ANA, BEN] {
+                someone(scene, &goes_in(id.as_str(), who));
+            }
+            scene.now += 3 * MINUTE;
+            someone(
+                scene,
+                &Event::Log {
+                    step: id.clone(),
+                    entry: LogEntry::default(),
+                },
+            );
+            for who in [ANA, BEN] {
+                someone(scene, &comes_out(id.as_str(), who));
+            }
+            Outcome::Confirmed
+        }
+    };
+    someone(scene, &Event::Done { step: id, outcome });
+}
+
+/// A number within limits.
+fn inside(limits: &LimitsView) -> Decimal {
+    let low = limits.min.or(limits.above).map(Decimal::to_f64);
+    let high = limits.max.or(limits.below).map(Decimal::to_f64);
+    let value = match (low, high) {
+        (Some(low), Some(high)) => f64::midpoint(low, high),
+        (Some(low), None) => low + 1.0,
+        (None, Some(high)) => high / 2.0,
+        (None, None) => 1.0,
+    };
+    Decimal::from_f64(value, 3).expect("a small number")
+}
+
+fn named(slug: &str) -> Procedure {
+    let mut all = library::all().into_iter();
+    all.find(|procedure| procedure.slug() == slug)
+        .unwrap_or_else(|| panic!("no procedure {slug}"))
+}
+
+fn assert_ended(scene: &Scene) {
+    let view = scene.view();
+    let closed = view.closed.as_ref().expect("the run is closed");
+    assert_eq!(closed.end, End::Completed, "{}", view.slug);
+    assert_eq!(view.progress.passed, view.progress.total, "{}", view.slug);
+    assert!(
+        view.questions.is_empty() && view.inside.is_empty() && view.defects.is_empty(),
+        "{}",
+        view.slug
+    );
+    let odd: Vec<_> = view
+        .history
+        .iter()
+        .filter(|line| line.out_of_sequence || line.without_right)
+        .collect();
+    assert!(odd.is_empty(), "{}: {odd:#?}", view.slug);
+}
+
+#[test]
+fn every_procedure_of_the_library_can_be_worked_to_its_end() {
+    for procedure in library::all() {
+        assert_ended(&walk(procedure, &[]));
+    }
+}
+
+#[test]
+fn anchors_ready_asks_only_for_what_every_screen_can_show() {
+    let procedure = named("anchors-ready");
+    assert!(procedure.steps().len() < 30);
+    for step in procedure.steps() {
+        assert!(
+            ["confirm", "reading", "choice", "hold"].contains(&step.kind.name()),
+            "{}",
+            step.id
+        );
+    }
+    let last = procedure.steps().last().expect("it has steps");
+    assert!(matches!(last.kind, Kind::Hold { .. }));
+}
