@@ -42,7 +42,7 @@ pub use chain::{
     ChainLegend, ChainLine, ChainLink, ChainStrip, Follow, LinkMark, LinkState, StripSize,
 };
 pub use choice::{Answer, Choice};
-pub use defect_card::{Defect, DefectCard};
+pub use defect_card::{Defect, DefectCard, Severity};
 pub use depth_view::DepthView;
 pub use empty::Empty;
 pub use hold_button::HoldButton;

@@ -250,3 +250,43 @@ pub fn start() -> AnyView {
     }
     .into_any()
 }
+
+/// The fullest sheet: a long instruction, a reason, a caution, three points and the keypad.
+pub fn points() -> AnyView {
+    view! {
+        <div class="bow">
+            {head("Chain-locker entry", Light::Day, away())}
+            <main class="bow-list">
+                <ChainLine links=upto(9) opened="Locker ventilated 30 min" on_open=|_| () />
+            </main>
+            <ActionSheet primary="Keep this reading" secondary="Not so" on_primary=|()| () on_secondary=|()| ()>
+                <h2 class="sheet-title">"Measure the oxygen at the three levels of the locker"</h2>
+                <p class="sheet-more">"Rusting chain eats oxygen; the bottom is the worst."</p>
+                <Caution text="Lower the hose; nobody goes in to measure. Meter tried in fresh air first." />
+                <div class="points">
+                    {["Top", "Middle", "Bottom"]
+                        .map(|level| {
+                            view! {
+                                <button type="button" class="point" aria-pressed=(level == "Middle").to_string()>
+                                    <span>{level}</span>
+                                    <span class="point-value">"20.8"</span>
+                                </button>
+                            }
+                        })
+                        .into_iter()
+                        .collect_view()}
+                </div>
+                <Keypad
+                    value="20.7"
+                    label="Oxygen"
+                    unit="%"
+                    limit="20.6 to 21.5"
+                    verdict=Some(Verdict { tone: Tone::Done, sentence: "Within limits, 0.1 % above the least.".into() })
+                    on_change=|_| ()
+                />
+                <p class="sheet-source">"MSC.581(110): 20.9 % is fresh air; the ship's setting."</p>
+            </ActionSheet>
+        </div>
+    }
+    .into_any()
+}

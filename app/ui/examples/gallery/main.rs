@@ -25,6 +25,7 @@ const PAGES: &[Page] = &[
     ("bow_confirm", bow::confirm),
     ("bow_reading", bow::reading),
     ("bow_hold", bow::hold),
+    ("bow_points", bow::points),
     ("bow_choice", bow::choice),
     ("bow_cable_log", bow::cable_log),
     ("bow_people", bow::people),

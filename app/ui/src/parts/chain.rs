@@ -192,6 +192,9 @@ pub fn ChainLine(
     /// Whether the list scrolls so that the chain runs down into the sheet.
     #[prop(optional)]
     follow: Follow,
+    /// The id of the step that the sheet shows, where it is not the next; empty when it is.
+    #[prop(optional, into)]
+    opened: Signal<String>,
 ) -> impl IntoView {
     let row = move |link: ChainLink, is_last_before: bool| {
         let here = NodeRef::<leptos::html::Li>::new();
@@ -226,9 +229,18 @@ pub fn ChainLine(
             }
             None => view! { <div class="chain-text">{text}</div> }.into_any(),
         };
+        let (id, state) = (link.id.clone(), link.state.class());
+        let class = move || {
+            let opened = if !id.is_empty() && opened.get() == id {
+                " is-opened"
+            } else {
+                ""
+            };
+            format!("chain-row {state}{opened}")
+        };
         let current = (link.state == LinkState::Next).then_some("step");
         view! {
-            <li node_ref=here class=format!("chain-row {}", link.state.class()) aria-current=current>
+            <li node_ref=here class=class aria-current=current>
                 <span class="chain-drawn">
                     <LinkMark state=link.state />
                 </span>
