@@ -1,0 +1,163 @@
+//! Asking the server: every request has an end, and every answer is looked at before it is believed.
+
+use js_sys::{Array, Function, Reflect, Uint8Array};
+use wasm_bindgen::{JsCast, JsValue};
+use wasm_bindgen_futures::JsFuture;
+use web_sys::{
+    AbortSignal, Headers, ReadableStream, Request, RequestInit, RequestRedirect, Response,
+};
+
+/// Time for a small request, ms.
+const PATIENCE_MS: u32 = 10_000;
+/// More time for each 1,000 bytes that travel, ms: enough for 16 kbit/s.
+const MS_PER_KB: u32 = 500;
+/// Bodies from this size on are compressed where the browser can.
+const WORTH_COMPRESSING: usize = 512;
+
+/// Why there is no answer.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum HttpError {
+    /// Nothing came back: out of range, or it took too long.
+    #[error("the ship does not answer")]
+    NoAnswer,
+    /// Something else than the ship answered, for instance a hotel's log-in page.
+    #[error("something else than the ship answered at this address")]
+    NotTheShip,
+    /// The server said no, in words.
+    #[error("{words}")]
+    Refused {
+        /// HTTP status.
+        status: u16,
+        /// What it said.
+        words: String,
+    },
+}
+
+/// What came back.
+#[derive(Debug)]
+pub struct Reply {
+    /// The body.
+    pub bytes: Vec<u8>,
+}
+
+impl Reply {
+    /// Returns the body as text.
+    ///
+    /// # Errors
+    /// [`HttpError::NotTheShip`] if it is none.
+    pub fn text(self) -> Result<String, HttpError> {
+        String::from_utf8(self.bytes).map_err(|_| HttpError::NotTheShip)
+    }
+}
+
+/// Gets what stands at `path`.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn get(path: &str) -> Result<Reply, HttpError> {
+    send("GET", path, None, "application/json").await
+}
+
+/// Sends JSON to `path`.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn post_json(path: &str, body: &str) -> Result<Reply, HttpError> {
+    send("POST", path, Some(body.as_bytes()), "application/json").await
+}
+
+/// Sends CBOR to `path`.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn post_cbor(path: &str, body: &[u8]) -> Result<Reply, HttpError> {
+    send("POST", path, Some(body), "application/cbor-seq").await
+}
+
+async fn send(
+    method: &str,
+    path: &str,
+    body: Option<&[u8]>,
+    media_type: &str,
+) -> Result<Reply, HttpError> {
+    let js = |_: JsValue| HttpError::NoAnswer;
+    let init = RequestInit::new();
+    init.set_method(method);
+    init.set_redirect(RequestRedirect::Error);
+    let kilobytes = u32::try_from(body.map_or(0, <[u8]>::len) / 1000).unwrap_or(u32::MAX);
+    let patience = PATIENCE_MS.saturating_add(kilobytes.saturating_mul(MS_PER_KB));
+    init.set_signal(Some(&AbortSignal::timeout_with_u32(patience)));
+    let headers = Headers::new().map_err(js)?;
+    if let Some(body) = body {
+        headers.set("content-type", media_type).map_err(js)?;
+        let packed = if body.len() >= WORTH_COMPRESSING {
+            gzip(body).await
+        } else {
+            None
+        };
+        if packed.is_some() {
+            headers.set("content-encoding", "gzip").map_err(js)?;
+        }
+        let sent = packed.unwrap_or_else(|| Uint8Array::from(body));
+        init.set_body(&sent);
+    }
+    init.set_headers(&headers);
+    let request = Request::new_with_str_and_init(path, &init).map_err(js)?;
+    let window = web_sys::window().ok_or(HttpError::NoAnswer)?;
+    let response: Response = JsFuture::from(window.fetch_with_request(&request))
+        .await
+        .map_err(js)?
+        .unchecked_into();
+    let bytes = bytes_of(&response).await?;
+    let said = response
+        .headers()
+        .get("content-type")
+        .ok()
+        .flatten()
+        .unwrap_or_default();
+    if !response.ok() {
+        let words = match String::from_utf8(bytes) {
+            Ok(text) if said.starts_with("text/plain") => text,
+            _ => format!("the server answered {}", response.status()),
+        };
+        return Err(HttpError::Refused {
+            status: response.status(),
+            words,
+        });
+    }
+    if said.starts_with("text/html") {
+        return Err(HttpError::NotTheShip);
+    }
+    Ok(Reply { bytes })
+}
+
+async fn bytes_of(response: &Response) -> Result<Vec<u8>, HttpError> {
+    let promise = response.array_buffer().map_err(|_| HttpError::NoAnswer)?;
+    let buffer = JsFuture::from(promise)
+        .await
+        .map_err(|_| HttpError::NoAnswer)?;
+    Ok(Uint8Array::new(&JsValue::from(buffer)).to_vec())
+}
+
+/// Compresses `bytes`, if this browser can.
+async fn gzip(bytes: &[u8]) -> Option<Uint8Array> {
+    // By name: the bindings for these classes are not stable yet, the classes are.
+    let window = web_sys::window()?;
+    let class: Function = Reflect::get(&window, &"CompressionStream".into())
+        .ok()?
+        .dyn_into()
+        .ok()?;
+    let packer = Reflect::construct(&class, &Array::of1(&"gzip".into())).ok()?;
+    let parts = Array::of1(&Uint8Array::from(bytes));
+    let stream = web_sys::Blob::new_with_u8_array_sequence(&parts)
+        .ok()?
+        .stream();
+    let pipe: Function = Reflect::get(&stream, &"pipeThrough".into())
+        .ok()?
+        .dyn_into()
+        .ok()?;
+    let packed: ReadableStream = pipe.call1(&stream, &packer).ok()?.dyn_into().ok()?;
+    let response = Response::new_with_opt_readable_stream(Some(&packed)).ok()?;
+    let buffer = JsFuture::from(response.array_buffer().ok()?).await.ok()?;
+    Some(Uint8Array::new(&JsValue::from(buffer)))
+}
