@@ -263,6 +263,15 @@ pub fn points() -> AnyView {
                 <h2 class="sheet-title">"Measure the oxygen at the three levels of the locker"</h2>
                 <p class="sheet-more">"Rusting chain eats oxygen; the bottom is the worst."</p>
                 <Caution text="Lower the hose; nobody goes in to measure. Meter tried in fresh air first." />
+                <Keypad
+                    value="20.7"
+                    label="Oxygen"
+                    unit="%"
+                    limit="20.6 to 21.5"
+                    verdict=Some(Verdict { tone: Tone::Done, sentence: "Within limits, 0.1 % above the least.".into() })
+                    minus=Minus::Allowed
+                    on_change=|_| ()
+                >
                 <div class="points">
                     {["Top", "Middle", "Bottom"]
                         .map(|level| {
@@ -276,14 +285,7 @@ pub fn points() -> AnyView {
                         .into_iter()
                         .collect_view()}
                 </div>
-                <Keypad
-                    value="20.7"
-                    label="Oxygen"
-                    unit="%"
-                    limit="20.6 to 21.5"
-                    verdict=Some(Verdict { tone: Tone::Done, sentence: "Within limits, 0.1 % above the least.".into() })
-                    on_change=|_| ()
-                />
+                </Keypad>
                 <p class="sheet-source">"MSC.581(110): 20.9 % is fresh air; the ship's setting."</p>
             </ActionSheet>
         </div>

@@ -119,6 +119,9 @@ pub fn Keypad(
     /// Called with the new text after each key.
     #[prop(into)]
     on_change: Callback<String>,
+    /// What stands above the display and stays with it, such as the points of the reading.
+    #[prop(optional)]
+    children: Option<Children>,
 ) -> impl IntoView {
     let typed = move |key: Key| on_change.run(press(&value.get_untracked(), key));
     let digit = move |digit: u8| {
@@ -147,6 +150,7 @@ pub fn Keypad(
                 }
             }
         >
+            {children.map(|children| children())}
             <div class="keypad-display">
                 <output class="keypad-value" aria-live="polite">
                     {move || {
@@ -170,19 +174,6 @@ pub fn Keypad(
             </p>
             <div class="keypad-keys" class:has-minus=minus == Minus::Allowed>
                 {(1..=9).map(digit).collect_view()}
-                {(minus == Minus::Allowed)
-                    .then(|| {
-                        view! {
-                            <button
-                                type="button"
-                                class="key"
-                                aria-label=words::KEY_MINUS
-                                on:click=move |_| typed(Key::Minus)
-                            >
-                                "\u{2212}"
-                            </button>
-                        }
-                    })}
                 <button
                     type="button"
                     class="key"
@@ -192,6 +183,19 @@ pub fn Keypad(
                     "."
                 </button>
                 {digit(0)}
+                {(minus == Minus::Allowed)
+                    .then(|| {
+                        view! {
+                            <button
+                                type="button"
+                                class="key is-minus"
+                                aria-label=words::KEY_MINUS
+                                on:click=move |_| typed(Key::Minus)
+                            >
+                                "\u{2212}"
+                            </button>
+                        }
+                    })}
                 <button type="button" class="key is-word" on:click=move |_| typed(Key::Erase)>
                     {words::KEY_ERASE}
                 </button>
