@@ -224,7 +224,9 @@ impl Gate<'_> {
                 if self.lens.inside().iter().any(|inside| inside.who == *who) {
                     return Err(Refusal::AlreadyInside(who.clone()));
                 }
-                self.turn(s)
+                self.lens
+                    .entry_blocked(s)
+                    .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
             }
             (Event::GoOn { reason: why, .. }, Some(s)) => self.go_on(s, why),
             (Event::Countersign { event, .. }, _) => {

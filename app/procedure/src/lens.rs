@@ -188,12 +188,21 @@ impl<'a> Lens<'a> {
 
     /// Returns why a step cannot be worked now.
     pub fn blocked(&self, s: usize) -> Option<String> {
+        self.blocked_by(s, self.step(s).when_stopped)
+    }
+
+    /// Returns why nobody may go in now. A stop lets people out, never in.
+    pub fn entry_blocked(&self, s: usize) -> Option<String> {
+        self.blocked_by(s, false)
+    }
+
+    fn blocked_by(&self, s: usize, when_stopped: bool) -> Option<String> {
         let step = self.step(s);
         if !self.applies(s) {
             return Some(words::DOES_NOT_APPLY.to_owned());
         }
         let stopped = self.stopped().is_some();
-        if stopped && !step.when_stopped {
+        if stopped && !when_stopped {
             return Some(words::STOPPED.to_owned());
         }
         for id in &step.after {
@@ -216,6 +225,21 @@ impl<'a> Lens<'a> {
             return asked.map(|earlier| words::question_first(&self.step(earlier).instruction));
         }
         None
+    }
+
+    /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
+    /// done again.
+    pub fn spent(&self, s: usize) -> bool {
+        let standing = self.standing(s);
+        let id = &self.step(s).id;
+        let used = |t: usize| {
+            let later = self.step(t);
+            later.after.contains(id) || later.stands_on.contains(id)
+        };
+        standing.status == Status::Stale
+            && (s + 1..self.run.procedure.steps().len())
+                .filter(|t| self.applies(*t) && used(*t))
+                .all(|t| self.standing(t).passed || self.spent(t))
     }
 
     /// Returns what must first be so in other runs, unless the officer let this one go on without.
@@ -258,10 +282,10 @@ impl<'a> Lens<'a> {
                 true
             }
             (Event::Consent { granted: false, .. }, _) => true,
-            (
-                Event::Done { .. } | Event::Consent { .. } | Event::In { .. } | Event::Log { .. },
-                Some(s),
-            ) => self.blocked(s).is_none(),
+            (Event::In { .. }, Some(s)) => self.entry_blocked(s).is_none(),
+            (Event::Done { .. } | Event::Consent { .. } | Event::Log { .. }, Some(s)) => {
+                self.blocked(s).is_none()
+            }
             (Event::Close { end, .. }, _) => self.open_before_close(*end).is_empty(),
             _ => true,
         }
@@ -280,7 +304,7 @@ impl<'a> Lens<'a> {
         for (s, step) in self.run.procedure.steps().iter().enumerate() {
             let standing = self.standing(s);
             let matters = end == End::Completed || step.when_stopped;
-            if standing.applies && matters && !standing.passed {
+            if standing.applies && matters && !standing.passed && !self.spent(s) {
                 open.push(words::step_open(&step.instruction, &standing.words));
             }
             if end == End::Completed && !standing.questions.is_empty() {

@@ -3,10 +3,32 @@
 use crate::definition::Procedure;
 use crate::parse;
 
-const TEXTS: &[(&str, &str)] = &[(
-    "anchors-ready.toml",
-    include_str!("../library/anchors-ready.toml"),
-)];
+/// Names a file and takes its text in.
+macro_rules! file {
+    ($name:literal) => {
+        (
+            concat!($name, ".toml"),
+            include_str!(concat!("../library/", $name, ".toml")),
+        )
+    };
+}
+
+const TEXTS: &[(&str, &str)] = &[
+    file!("locker-entry"),
+    file!("anchors-ready"),
+    file!("letting-go"),
+    file!("at-anchor"),
+    file!("weighing"),
+    file!("foul-hawse"),
+    file!("dragging"),
+    file!("secured-for-sea"),
+    file!("mooring-forward"),
+    file!("hose-test"),
+    file!("windlass-weekly"),
+    file!("windlass-monthly"),
+    file!("chain-measurement"),
+    file!("defect-handover"),
+];
 
 /// Lists the library's files: name and text.
 pub fn texts() -> &'static [(&'static str, &'static str)] {
@@ -31,6 +53,27 @@ mod tests {
             if let Err(mistakes) = parse(file, text) {
                 let lines: Vec<_> = mistakes.iter().map(ToString::to_string).collect();
                 panic!("{}", lines.join("\n"));
+            }
+        }
+    }
+
+    #[test]
+    fn every_file_is_named_for_its_procedure() {
+        for ((file, _), procedure) in texts().iter().zip(all()) {
+            assert_eq!(*file, format!("{}.toml", procedure.slug()));
+        }
+    }
+
+    #[test]
+    fn every_need_names_a_procedure_of_the_library() {
+        let all = all();
+        for procedure in &all {
+            for need in procedure.steps().iter().flat_map(|step| &step.needs) {
+                assert!(
+                    all.iter().any(|other| other.slug() == need.procedure),
+                    "{}",
+                    need.procedure
+                );
             }
         }
     }

@@ -158,7 +158,12 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
         applies: standing.applies,
         words: standing.words.clone(),
         passed: standing.applies && standing.passed,
-        open: standing.applies && blocked.is_none() && !standing.passed && !settled && !wait,
+        open: standing.applies
+            && blocked.is_none()
+            && !standing.passed
+            && !settled
+            && !wait
+            && !lens.spent(s),
         may_do: match &step.kind {
             Kind::Hold { consent, .. } => *consent,
             _ => step.by,
@@ -248,6 +253,7 @@ fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
     entries
         .filter_map(|i| match &lens.run.event(*i).event {
             Event::Log { entry, .. } => Some(LogView {
+                wrong: wrong(lens, s, entry),
                 event: lens.run.event(*i).id,
                 by: lens.person(*i).clone(),
                 at_ms: lens.at_ms(*i),
@@ -258,6 +264,20 @@ fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
             _ => None,
         })
         .collect()
+}
+
+/// Says which readings of an entry are out of limits.
+fn wrong(lens: &Lens<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
+    let Kind::Log { points, .. } = &lens.step(s).kind else {
+        return Vec::new();
+    };
+    let of = |(key, value): &(String, crate::Decimal)| {
+        let point = points.iter().find(|point| point.key == *key)?;
+        let limits = point.limits.resolve(&lens.run.settings, &point.unit);
+        let verdict = limits.verdict(*value, &point.unit);
+        (!verdict.within).then(|| format!("{}: {}", point.label, verdict.words))
+    };
+    entry.readings.iter().filter_map(of).collect()
 }
 
 fn progress(steps: &[StepView]) -> Progress {

@@ -258,6 +258,8 @@ pub struct LogView {
     pub entry: LogEntry,
     /// In words.
     pub words: String,
+    /// Readings of it that are out of limits, in words.
+    pub wrong: Vec<String>,
     /// It was struck out.
     pub struck: bool,
 }

@@ -122,7 +122,7 @@ fn people(lens: &Lens<'_>, steps: &[StepView], all: &mut Vec<Alarm>) {
             .collect();
         let Some(first) = here.first() else { continue };
         let s = first.step;
-        if let Some(because) = lens.blocked(s) {
+        if let Some(because) = lens.entry_blocked(s) {
             let words = format!("everybody out: {because}");
             all.push(alarm(
                 AlarmLevel::Danger,
@@ -176,6 +176,23 @@ fn of_step(lens: &Lens<'_>, step: &StepView, all: &mut Vec<Alarm>) {
     }
     if step.awaiting_countersign.is_some() {
         push(AlarmLevel::Notice, AlarmKind::Countersign, since);
+    }
+    // Only the newest entry tells how things stand now.
+    if let Some(entry) = step
+        .log
+        .iter()
+        .rev()
+        .find(|entry| !entry.struck)
+        .filter(|entry| !entry.wrong.is_empty())
+    {
+        let words = entry.wrong.join("; ");
+        all.push(alarm(
+            AlarmLevel::Warning,
+            AlarmKind::OutOfLimits,
+            Some(step),
+            &words,
+            entry.at_ms,
+        ));
     }
     let is_log = matches!(step.kind, Kind::Log { .. });
     if let Some(due) = step.entry_due_ms.filter(|due| is_log && lens.now >= *due) {

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use procedure::{
-    ConsentBy, Event, Outcome, PersonId, Procedure, Refusal, Role, Roles, RunState, RunView,
-    Settings, Stamped, Status, StepId, StepView, check, fold,
+    ConsentBy, Context, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
+    RunState, RunView, Settings, Stamped, Status, StepId, StepView, check, fold_in,
 };
 
 pub const MINUTE: i64 = 60_000;
@@ -29,6 +29,7 @@ pub fn roles(person: &str) -> Roles {
 pub struct Scene {
     pub procedure: Procedure,
     pub settings: Settings,
+    pub past: Vec<PastRun>,
     pub events: Vec<Stamped>,
     pub now: i64,
     /// How far each device's clock is wrong, ms.
@@ -42,6 +43,7 @@ impl Scene {
         Self {
             procedure,
             settings: Settings::defaults(),
+            past: Vec::new(),
             events: Vec::new(),
             now: 1_764_000_000_000,
             clock_error: BTreeMap::new(),
@@ -114,7 +116,7 @@ impl Scene {
 
     /// Writes if the device allows it, by what that device has seen and its own clock.
     pub fn does(&mut self, device: u8, person: &str, event: Event) -> Result<[u8; 32], Refusal> {
-        let state = fold(&self.procedure, &self.settings, &self.seen_by(device));
+        let state = self.folded(&self.seen_by(device));
         check(
             &state,
             self.clock(device),
@@ -164,7 +166,16 @@ impl Scene {
     }
 
     pub fn state(&self) -> RunState {
-        fold(&self.procedure, &self.settings, &self.events)
+        self.folded(&self.events)
+    }
+
+    fn folded(&self, events: &[Stamped]) -> RunState {
+        let context = Context {
+            settings: self.settings.clone(),
+            past: self.past.clone(),
+            defects: Vec::new(),
+        };
+        fold_in(&self.procedure, &context, events)
     }
 
     pub fn view(&self) -> RunView {
@@ -172,7 +183,7 @@ impl Scene {
     }
 
     pub fn view_of(&self, device: u8) -> RunView {
-        fold(&self.procedure, &self.settings, &self.seen_by(device)).view(self.clock(device))
+        self.folded(&self.seen_by(device)).view(self.clock(device))
     }
 
     pub fn step(&self, id: &str) -> StepView {

@@ -1,8 +1,8 @@
 //! Every procedure of the library, worked to its end by people who do what it asks.
 
 use procedure::{
-    Decimal, End, Event, Kind, LimitsView, LogEntry, Outcome, Procedure, RunView, SecondView,
-    Status, StepView, library,
+    Decimal, End, Event, Kind, LimitsView, LogEntry, Outcome, PastRun, Procedure, RunView,
+    SecondView, Status, StepView, library,
 };
 
 use super::scene::*;
@@ -10,6 +10,16 @@ use super::scene::*;
 /// Works a procedure to its end and closes it. `chosen` names options other than the first good one.
 fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
     let mut scene = Scene::new(procedure);
+    // What the library's procedures need of each other was done an hour ago.
+    scene.past = library::all()
+        .iter()
+        .map(|other| PastRun {
+            slug: other.slug().to_owned(),
+            started_at_ms: scene.now - 2 * HOUR,
+            closed_at_ms: Some(scene.now - HOUR),
+            completed: true,
+        })
+        .collect();
     scene.start();
     for _ in 0..2_000 {
         let view = scene.view();
@@ -205,7 +215,13 @@ fn assert_ended(scene: &Scene) {
     let view = scene.view();
     let closed = view.closed.as_ref().expect("the run is closed");
     assert_eq!(closed.end, End::Completed, "{}", view.slug);
-    assert_eq!(view.progress.passed, view.progress.total, "{}", view.slug);
+    // What went stale after all that stood on it was done need not be done again.
+    let open: Vec<_> = view
+        .steps
+        .iter()
+        .filter(|s| s.applies && !s.passed && s.status != Status::Stale)
+        .collect();
+    assert!(open.is_empty(), "{}: {open:#?}", view.slug);
     assert!(
         view.questions.is_empty() && view.inside.is_empty() && view.defects.is_empty(),
         "{}",
