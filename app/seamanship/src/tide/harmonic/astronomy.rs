@@ -68,8 +68,9 @@ impl Sky {
         let i = 5.145_f64.to_radians();
         let cos_inclination = i.cos() * omega.cos() - i.sin() * omega.sin() * node.cos();
         let half = (node / 2.0).tan();
-        let e1 = (((omega - i) / 2.0).cos() / ((omega + i) / 2.0).cos() * half).atan() - node / 2.0;
-        let e2 = (((omega - i) / 2.0).sin() / ((omega + i) / 2.0).sin() * half).atan() - node / 2.0;
+        let (less, more) = ((omega - i) / 2.0, f64::midpoint(omega, i));
+        let e1 = (less.cos() / more.cos() * half).atan() - node / 2.0;
+        let e2 = (less.sin() / more.sin() * half).atan() - node / 2.0;
         Self {
             hour_deg: (julian_date - julian_date.floor()) * 360.0,
             s_deg,
