@@ -333,3 +333,6 @@ fn half_holds(float: f64) -> bool {
     let unit = f64::from_bits((unit_exponent + 1023).cast_unsigned() << 52);
     (float / unit).fract() == 0.0
 }
+
+#[cfg(test)]
+mod tests;

@@ -430,7 +430,7 @@ impl<'a> Iterator for Items<'a> {
         let len = if is_good {
             len
         } else {
-            next_start(left).unwrap_or(len)
+            next_start(left).unwrap_or(left.len())
         };
         self.at = at + len;
         Some(Piece {

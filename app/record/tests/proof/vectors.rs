@@ -34,3 +34,23 @@ fn every_vector_is_taken_or_refused_as_its_file_says() {
     }
     assert!(cases > 35, "{cases} vectors found in {folder}");
 }
+
+#[test]
+fn example_in_the_format_is_the_first_vector() {
+    let format = include_str!("../../FORMAT.md");
+    let row: serde_json::Value =
+        serde_json::from_str(include_str!("../vectors/good_first.json")).unwrap();
+    let record = Envelope::decode(&hex::decode(row["bytes"].as_str().unwrap()).unwrap()).unwrap();
+    let body = hex::encode(record.body());
+    let parts = [
+        record.device().to_string(),
+        record.vessel().to_string(),
+        record.time_ms().to_string(),
+    ];
+    for part in parts.iter().chain([&body]) {
+        assert!(
+            format.contains(part.as_str()),
+            "FORMAT.md shows another record than {part}"
+        );
+    }
+}
