@@ -166,4 +166,34 @@ mod tests {
         assert_eq!(shelf.admit(&three), (fork, Some(State::Fork)));
         assert_eq!(height(&shelf, &three), 2);
     }
+
+    /// Every order of `items`, by Heap's algorithm.
+    fn orders(items: &mut Vec<usize>, len: usize, all: &mut Vec<Vec<usize>>) {
+        if len <= 1 {
+            return all.push(items.clone());
+        }
+        for at in 0..len {
+            orders(items, len - 1, all);
+            items.swap(if len.is_multiple_of(2) { at } else { 0 }, len - 1);
+        }
+    }
+
+    #[test]
+    fn height_agrees_with_the_chain_of_the_records_in_every_order_and_batching() {
+        let [one, two, three, four] = chain();
+        let records = [one, two, three, four];
+        let mut all = Vec::new();
+        orders(&mut vec![0, 1, 2, 3], 4, &mut all);
+        assert_eq!(all.len(), 24);
+        for order in all {
+            let mut chain = record::Chain::default();
+            let mut shelf = Shelf::default();
+            for at in &order {
+                chain.insert(&records[*at]);
+                shelf.admit(&records[*at]);
+                assert_eq!(height(&shelf, &records[*at]), chain.height(), "{order:?}");
+            }
+            assert_eq!(chain.height(), 4);
+        }
+    }
 }

@@ -1,6 +1,6 @@
 //! Opens the file: pragmas, whose it is, migrations.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
@@ -19,6 +19,7 @@ const MIGRATIONS: &[&str] = &[include_str!("../../migrations/sqlite/0001_records
 pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> {
     let mut connection = Connection::open(path).map_err(fault)?;
     prepare(&connection)?;
+    check_owner(&connection)?;
     connection
         .pragma_update(None, "journal_mode", "wal")
         .map_err(fault)?;
@@ -29,8 +30,54 @@ pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> 
     connection
         .pragma_update(None, "foreign_keys", true)
         .map_err(fault)?;
-    migrate(&mut connection, MIGRATIONS)?;
+    bring_up_to_date(&mut connection, path, MIGRATIONS)?;
     Ok(connection)
+}
+
+/// Copies an older store beside itself before it is changed.
+fn bring_up_to_date(
+    connection: &mut Connection,
+    path: &Path,
+    migrations: &[&str],
+) -> Result<(), StorageError> {
+    let found = pragma(connection, "user_version")?;
+    let is_ours = pragma(connection, "application_id")? == APPLICATION_ID;
+    let is_older = usize::try_from(found).is_ok_and(|found| found < migrations.len());
+    if is_ours && found > 0 && is_older {
+        copy_beside(connection, path, found)?;
+    }
+    migrate(connection, migrations)
+}
+
+fn copy_beside(connection: &Connection, path: &Path, version: i64) -> Result<(), StorageError> {
+    let named = |end: &str| {
+        let mut name = path.as_os_str().to_owned();
+        name.push(format!(".version-{version}{end}"));
+        PathBuf::from(name)
+    };
+    let (copy, part) = (named(""), named(".part"));
+    let backend = |error: std::io::Error| StorageError::Backend(Box::new(error));
+    // Left by a start that was cut off.
+    if part.exists() {
+        std::fs::remove_file(&part).map_err(backend)?;
+    }
+    connection
+        .execute("VACUUM INTO ?1", [part.to_string_lossy()])
+        .map_err(fault)?;
+    std::fs::rename(&part, &copy).map_err(backend)
+}
+
+/// Refuses a file that another program made, before anything of it is changed.
+fn check_owner(connection: &Connection) -> Result<(), StorageError> {
+    let owner = pragma(connection, "application_id")?;
+    let tables: i64 = connection
+        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
+        .map_err(fault)?;
+    if owner != APPLICATION_ID && (owner != 0 || tables > 0) {
+        let text = "the file is another program's database".to_owned();
+        return Err(StorageError::Corrupt(text));
+    }
+    Ok(())
 }
 
 /// Opens the file for one of the readers.
@@ -58,16 +105,8 @@ fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), Stora
     // Under the writing lock, so that two programs that start together do not both migrate.
     let change = connection.transaction_with_behavior(TransactionBehavior::Immediate);
     let change = change.map_err(fault)?;
-    let owner = pragma(&change, "application_id")?;
+    check_owner(&change)?;
     let found = pragma(&change, "user_version")?;
-    let tables: i64 = change
-        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
-        .map_err(fault)?;
-    if owner != APPLICATION_ID && (owner != 0 || tables > 0) {
-        return Err(StorageError::Corrupt(
-            "the file is another program's database".to_owned(),
-        ));
-    }
     if found > known {
         return Err(StorageError::TooNew { found, known });
     }
@@ -138,10 +177,16 @@ mod tests {
             .execute_batch("CREATE TABLE recipes (name TEXT)")
             .unwrap();
         drop(other);
+        let before = std::fs::read(&path).unwrap();
         assert!(matches!(
             open_for_writing(&path),
             Err(StorageError::Corrupt(_))
         ));
+        assert_eq!(
+            std::fs::read(&path).unwrap(),
+            before,
+            "nothing of it is changed"
+        );
         let text = folder.path().join("notes.txt");
         std::fs::write(
             &text,
@@ -157,12 +202,13 @@ mod tests {
     #[test]
     fn later_migrations_keep_what_is_there() {
         let folder = tempfile::tempdir().unwrap();
-        let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
+        let path = folder.path().join("records.sqlite");
+        let mut connection = open_for_writing(&path).unwrap();
         connection
             .execute("INSERT INTO notes VALUES ('a', x'01')", [])
             .unwrap();
         let later = [MIGRATIONS, &["ALTER TABLE notes ADD COLUMN said TEXT"]].concat();
-        migrate(&mut connection, &later).unwrap();
+        bring_up_to_date(&mut connection, &path, &later).unwrap();
         let (version, said): (i64, Option<String>) = (
             pragma(&connection, "user_version").unwrap(),
             connection
@@ -170,6 +216,12 @@ mod tests {
                 .unwrap(),
         );
         assert_eq!((version, said), (2, None));
+        let copy = Connection::open(folder.path().join("records.sqlite.version-1")).unwrap();
+        assert_eq!(pragma(&copy, "user_version").unwrap(), 1);
+        let name: String = copy
+            .query_row("SELECT name FROM notes", [], |row| row.get(0))
+            .unwrap();
+        assert_eq!(name, "a");
     }
 
     #[test]
