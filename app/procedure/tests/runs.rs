@@ -1,6 +1,11 @@
 //! Runs of procedures, worked from outside through the crate's own door.
 
 mod runs {
-    pub mod scene;
+    mod apart;
+    mod invariants;
+    mod people;
+    mod scene;
+    mod time;
     mod walk;
+    mod work;
 }

@@ -51,7 +51,7 @@ impl Lens<'_> {
         for i in later {
             if !self.within(i) {
                 cover.broken = true;
-            } else if self.at_ms(i) <= cover.until {
+            } else if self.at_ms(i) < cover.until {
                 cover.until = cover.until.max(self.end_of(s, i));
             }
         }

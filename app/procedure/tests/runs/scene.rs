@@ -20,6 +20,7 @@ pub fn roles(person: &str) -> Roles {
     match person {
         OLGA => Roles::of(&[Role::Officer]),
         MAX => Roles::of(&[Role::Master]),
+        "zoe" => Roles::of(&[Role::OfficeReader]),
         _ => Roles::of(&[Role::Crew]),
     }
 }

@@ -1,0 +1,303 @@
+//! Procedure files: every kind of mistake told with file, line and step; identity; card; differences.
+
+use procedure::*;
+
+const HEAD: &str = "slug = \"x\"\ntitle = \"X\"\nedition = \"1\"\npurpose = \"For tests.\"\n";
+const STEP: &str = "[[step]]\nid = \"a\"\ndo = \"Do a\"\n";
+
+fn mistakes(text: &str) -> Vec<String> {
+    match parse("x.toml", text) {
+        Ok(_) => Vec::new(),
+        Err(mistakes) => mistakes.iter().map(ToString::to_string).collect(),
+    }
+}
+
+/// What is added after four lines of head and the three lines of a sound step "a", and what is said of it.
+#[rustfmt::skip]
+const IN_A_STEP: &[(&str, &str)] = &[
+    ("[[step]]\nid = \"a\"\ndo = \"again\"\n", "x.toml:9: step \"a\": two steps have the id \"a\""),
+    ("[[step]]\ndo = \"b\"\n", "x.toml:8: 'id' is missing"),
+    ("[[step]]\nid = \"b\"\n", "x.toml:8: step \"b\": 'do' is missing"),
+    ("[[step]]\nid = \"B b\"\ndo = \"b\"\n", "x.toml:9: step \"B b\": 'id' is \"B b\": only small letters, digits and hyphens"),
+    ("[[step]]\nid = \"b\"\ndo = \"\"\n", "x.toml:10: step \"b\": 'do' is empty"),
+    ("[[step]]\nid = \"b\"\ndo = 3\n", "x.toml:10: step \"b\": 'do' must be text in quotes"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"tick\"\n", "x.toml:11: step \"b\": 'kind' must be one of \"confirm\", \"reading\", \"choice\", \"count\", \"position\", \"text\", \"photo\", \"hold\", \"wait\", \"log\", \"people\", not \"tick\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhy_not = \"c\"\n", "x.toml:11: step \"b\": 'why_not' is not known here; known are "),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"c\"]\n[[step]]\nid = \"c\"\ndo = \"c\"\n", "x.toml:11: step \"b\": 'after' names \"c\", but no earlier step has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"b\"]\n", "x.toml:11: step \"b\": 'after' names \"b\", but no earlier step has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = \"a\"\n", "x.toml:11: step \"b\": 'after' must be a list, such as [\"…\"]"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\ncautions = [\"\"]\n", "x.toml:11: step \"b\": 'cautions' must hold texts in quotes, none empty"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nstands_on = [\"z\"]\n", "x.toml:11: step \"b\": 'stands_on' names \"z\", but no earlier step has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nother_than = [\"z\"]\n", "x.toml:11: step \"b\": 'other_than' names \"z\", but no earlier step has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nsecond = \"yes\"\n", "x.toml:11: step \"b\": 'second' must be true or false"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nby = \"cook\"\n", "x.toml:11: step \"b\": 'by' must be one of \"crew\", \"officer\", \"master\", not \"cook\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\ngood_for = \"soon\"\n", "x.toml:11: step \"b\": 'good_for' must be a time such as \"90 s\", \"30 min\", \"8 h\", \"7 d\", or \"setting:…\" or \"computed:…\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\ngood_for = \"0 min\"\n", "x.toml:11: step \"b\": 'good_for' must be a time "),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\non_fault = \"cry\"\n", "x.toml:11: step \"b\": 'on_fault' must be one of \"note\", \"officer\", \"stop\", not \"cry\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n", "x.toml:8: step \"b\": a reading needs at least one [[step.point]]"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\n", "x.toml:12: step \"b\": 'label' is missing"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmin = \"twenty\"\n", "x.toml:15: step \"b\": 'min' must be a number of at most 18 digits, \"setting:…\" or \"computed:…\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmin = 3\nmax = 2\n", "x.toml:12: step \"b\": the limits 3 and 2 leave no number between them"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmin = 3\nabove = 2\n", "x.toml:12: step \"b\": 'min' and 'above' are both given; one lower limit is enough"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmax = 3\nbelow = 2\n", "x.toml:12: step \"b\": 'max' and 'below' are both given; one upper limit is enough"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\n[[step.point]]\nkey = \"p\"\nlabel = \"q\"\n", "x.toml:16: step \"b\": two points have the key \"p\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"choice\"\n[[step.option]]\nkey = \"p\"\nlabel = \"p\"\n", "x.toml:8: step \"b\": a choice needs at least two [[step.option]]"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"choice\"\n[[step.option]]\nkey = \"p\"\nlabel = \"p\"\n[[step.option]]\nkey = \"p\"\nlabel = \"q\"\n", "x.toml:16: step \"b\": two options have the key \"p\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"count\"\n", "x.toml:8: step \"b\": 'of' is missing"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"count\"\nof = \"pins\"\nsame_as = \"a\"\n", "x.toml:13: step \"b\": 'same_as' names \"a\", which is not a count"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"hold\"\n", "x.toml:8: step \"b\": a hold needs 'consent': \"officer\" or \"master\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"hold\"\nconsent = \"crew\"\n", "x.toml:12: step \"b\": 'consent' must be one of \"officer\", \"master\", not \"crew\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"hold\"\nconsent = \"officer\"\nskip = \"officer\"\n", "x.toml:13: step \"b\": a hold can never be left out; take 'skip' away"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"hold\"\nconsent = \"officer\"\nsecond = true\n", "x.toml:13: step \"b\": a hold takes no second person's signature"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"hold\"\nconsent = \"officer\"\nby = \"crew\"\n", "x.toml:13: step \"b\": a hold names who may pass it with 'consent', not 'by'"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"wait\"\n", "x.toml:8: step \"b\": a wait needs 'for', such as \"10 min\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"wait\"\nfor = \"1 h\"\nfrom = \"z\"\n", "x.toml:13: step \"b\": 'from' names \"z\", but no earlier step has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"wait\"\nfor = \"1 h\"\ngood_for = \"1 h\"\n", "x.toml:13: step \"b\": a wait has no result that could go stale"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"people\"\nat_least = -1\n", "x.toml:12: step \"b\": 'at_least' must be a whole number, 0 or more"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nrenewed_by = [\"a\"]\n", "x.toml:11: step \"b\": a confirm cannot be renewed; only a reading can"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\ngood_for = \"1 h\"\nrenewed_by = [\"a\"]\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\n", "x.toml:8: step \"b\": 'renewed_by' names \"a\", but no reading of that id reads the same points"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { choice = \"a\", is = [\"x\"] }\n", "x.toml:11: step \"b\": 'when' names the choice \"a\", but no earlier step of kind choice has that id"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { choice = \"a\" }\n", "x.toml:11: step \"b\": 'when' needs 'is', a list"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { setting = \"a\", is = [\"x\"] }\n", "x.toml:11: step \"b\": 'is' must be a list of numbers"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { is = [\"x\"] }\n", "x.toml:11: step \"b\": 'when' names either a choice or a setting"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nneeds = [{ procedure = \"y\" }]\n", "x.toml:11: step \"b\": 'needs' takes either state = \"none-open\" or closed_within = \"…\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nneeds = [3]\n", "x.toml:11: step \"b\": 'needs' must hold tables"),
+];
+
+#[test]
+fn every_mistake_in_a_step_is_told_with_file_line_and_step() {
+    assert_eq!(mistakes(&format!("{HEAD}{STEP}")), Vec::<String>::new());
+    for (added, said) in IN_A_STEP {
+        let found = mistakes(&format!("{HEAD}{STEP}{added}"));
+        assert!(
+            found.iter().any(|mistake| mistake.starts_with(said)),
+            "{added}\nwanted: {said}\nfound: {found:#?}"
+        );
+    }
+}
+
+#[test]
+fn mistakes_in_the_head_are_told_with_their_line() {
+    let of = |text: &str| mistakes(text).join("\n");
+    assert_eq!(of(HEAD), "x.toml:1: there is no [[step]]");
+    assert!(
+        of(&format!("{HEAD}close_by = \"cook\"\n{STEP}"))
+            .starts_with("x.toml:5: 'close_by' must be one of")
+    );
+    assert!(
+        of(&format!("{HEAD}every = \"often\"\n{STEP}"))
+            .starts_with("x.toml:5: 'every' must be a time")
+    );
+    assert!(
+        of(&format!("{HEAD}colour = \"red\"\n{STEP}"))
+            .starts_with("x.toml:5: 'colour' is not known here")
+    );
+    assert_eq!(
+        of(&HEAD
+            .replace("title = \"X\"\n", "")
+            .replace("edition", "title = \"\"\nedition")
+            .as_str()
+            .to_owned()
+            .replace(
+                "purpose = \"For tests.\"",
+                &format!("purpose = \"p\"\n{STEP}")
+            )),
+        "x.toml:2: 'title' is empty"
+    );
+    assert_eq!(
+        of(&format!("slug = \"x\"\n{STEP}")),
+        "x.toml:1: 'title' is missing\nx.toml:1: 'edition' is missing\nx.toml:1: 'purpose' is missing"
+    );
+}
+
+#[test]
+fn what_is_not_toml_is_told_with_its_line() {
+    let found = mistakes(&format!("{HEAD}[[step]]\nid = \"a\ndo = \"b\"\n"));
+    assert!(found[0].starts_with("x.toml:6: not TOML: "), "{found:#?}");
+}
+
+#[test]
+fn all_mistakes_are_told_at_once_in_the_order_of_the_lines() {
+    let text = format!(
+        "{HEAD}{STEP}[[step]]\nid = \"b\"\nkind = \"hold\"\n[[step]]\nid = \"c\"\ndo = \"c\"\nafter = [\"z\"]\n"
+    );
+    let found = mistakes(&text);
+    let lines: Vec<_> = found
+        .iter()
+        .map(|mistake| mistake.split(':').nth(1).unwrap_or_default())
+        .collect();
+    assert_eq!(lines, ["8", "8", "14"], "{found:#?}");
+}
+
+#[test]
+fn the_identity_is_what_the_file_says_and_not_how_it_looks() {
+    let plain = parse("a.toml", &format!("{HEAD}{STEP}")).unwrap();
+    let other = parse(
+        "b.toml",
+        &format!("# a comment\n{}\n\n{STEP}", HEAD.replace(" = ", "=")),
+    )
+    .unwrap();
+    assert_eq!(plain.hash(), other.hash());
+    let changed = parse(
+        "a.toml",
+        &format!("{HEAD}{}", STEP.replace("Do a", "Do  a")),
+    )
+    .unwrap();
+    assert_ne!(plain.hash(), changed.hash());
+}
+
+#[test]
+fn every_procedure_of_the_library_has_an_identity_of_its_own_and_goes_through_cbor() {
+    let all = library::all();
+    for (i, procedure) in all.iter().enumerate() {
+        assert!(
+            all[..i]
+                .iter()
+                .all(|other| other.hash() != procedure.hash()),
+            "{}",
+            procedure.slug()
+        );
+        let again: Procedure = minicbor::decode(&procedure.to_cbor()).unwrap();
+        assert_eq!(&again, procedure);
+    }
+}
+
+#[test]
+fn every_setting_that_the_library_names_has_a_default_with_its_source() {
+    let settings = Settings::defaults();
+    let span = |span: &Span| match span {
+        Span::Setting(key) => assert!(
+            settings.get(key).is_some_and(|set| set.span_ms().is_some()),
+            "{key}"
+        ),
+        Span::Fixed(_) | Span::Computed(_) => {}
+    };
+    for procedure in library::all() {
+        procedure.every().into_iter().for_each(span);
+        for step in procedure.steps() {
+            step.good_for.iter().for_each(span);
+            match &step.kind {
+                Kind::Reading { points } | Kind::Log { points, .. } => {
+                    for point in points {
+                        let limits = point.limits.resolve(&settings, &point.unit);
+                        assert!(
+                            limits.unknown.is_empty(),
+                            "{}: {:?}",
+                            step.id,
+                            limits.unknown
+                        );
+                    }
+                }
+                Kind::Wait { span: s, .. } => span(s),
+                _ => {}
+            }
+        }
+    }
+    for (key, set) in settings.iter() {
+        assert!(
+            !set.source.is_empty() && !set.edition.is_empty() && !set.confirmed,
+            "{key}"
+        );
+        assert!(Settings::words(key).is_some());
+    }
+}
+
+#[test]
+fn the_card_escapes_everything_and_shows_limits_as_numbers_with_their_source() {
+    let text = format!(
+        "{}{STEP}",
+        HEAD.replace("\"X\"", "'<b>\"X\" & co</b>'")
+            .replace("For tests.", "1 < 2")
+    );
+    let read = "kind = \"reading\"\n[[step.point]]\nkey = \"o2\"\nlabel = \"<o2>\"\nunit = \"%\"\nmin = \"setting:air_o2_min\"\n";
+    let procedure = parse("x.toml", &format!("{text}{read}")).unwrap();
+    let card = card::html(&procedure, &Settings::defaults());
+    assert!(
+        card.contains("&lt;b&gt;&quot;X&quot; &amp; co&lt;/b&gt;") && card.contains("1 &lt; 2")
+    );
+    assert!(!card.contains("<b>") && !card.contains("<o2>"));
+    assert!(card.contains("<td>at least 20.9 %</td>"));
+    assert!(card.contains("IMO MSC.581(110)") && card.contains("not yet confirmed by the master"));
+}
+
+#[test]
+fn every_card_of_the_library_closes_what_it_opens_and_shows_every_step() {
+    for procedure in library::all() {
+        let card = card::html(&procedure, &Settings::defaults());
+        for tag in [
+            "article", "header", "h1", "h2", "ol", "ul", "li", "table", "tr", "td", "th", "p",
+            "strong", "section", "footer",
+        ] {
+            let opened = card.matches(&format!("<{tag}>")).count()
+                + card.matches(&format!("<{tag} ")).count();
+            assert_eq!(
+                opened,
+                card.matches(&format!("</{tag}>")).count(),
+                "{}: {tag}",
+                procedure.slug()
+            );
+        }
+        assert_eq!(
+            card.matches("class=\"card-step\"").count(),
+            procedure.steps().len()
+        );
+        let holds = procedure
+            .steps()
+            .iter()
+            .filter(|step| matches!(step.kind, Kind::Hold { .. }))
+            .count();
+        assert_eq!(card.matches("HOLD:").count(), holds);
+        assert!(
+            !card.contains("setting:") && !card.contains("not set"),
+            "{}",
+            procedure.slug()
+        );
+    }
+}
+
+#[test]
+fn a_ships_copy_is_shown_against_the_library_step_by_step() {
+    let steps = "[[step]]\nid = \"a\"\ndo = \"Do a\"\nafter = []\n[[step]]\nid = \"b\"\ndo = \"Do b\"\nafter = []\n[[step]]\nid = \"c\"\ndo = \"Do c\"\nafter = []\n";
+    let library = parse("x.toml", &format!("{HEAD}{steps}")).unwrap();
+    assert_eq!(diff(&library, &library), Vec::new());
+    let copy = "[[step]]\nid = \"c\"\ndo = \"Do c\"\nafter = []\n[[step]]\nid = \"a\"\ndo = \"Do a well\"\nafter = []\nsecond = true\n[[step]]\nid = \"d\"\ndo = \"Do d\"\nafter = []\n";
+    let ship = parse(
+        "x.toml",
+        &format!(
+            "{}{copy}",
+            HEAD.replace("edition = \"1\"", "edition = \"2\"")
+        ),
+    )
+    .unwrap();
+    let changed = |part: &str, from: &str, to: &str| Change::Changed {
+        part: part.into(),
+        from: from.into(),
+        to: to.into(),
+    };
+    let expected = [
+        (None, changed("edition", "1", "2")),
+        (Some("c"), Change::Moved),
+        (Some("a"), changed("do", "Do a", "Do a well")),
+        (Some("a"), changed("second person", "", "must sign")),
+        (
+            Some("d"),
+            Change::Added {
+                instruction: "Do d".into(),
+            },
+        ),
+        (
+            Some("b"),
+            Change::Removed {
+                instruction: "Do b".into(),
+            },
+        ),
+    ];
+    let expected: Vec<_> = expected
+        .into_iter()
+        .map(|(step, change)| Difference {
+            step: step.map(StepId::from),
+            change,
+        })
+        .collect();
+    assert_eq!(diff(&library, &ship), expected);
+}

@@ -1,0 +1,236 @@
+//! People in a space, and nobody left in it.
+
+use procedure::*;
+
+use super::scene::*;
+
+const SPACE: &str = r#"
+slug = "space"
+title = "Space"
+edition = "1"
+purpose = "For tests."
+
+[[step]]
+id = "permit"
+do = "Give the permit"
+kind = "hold"
+consent = "master"
+good_for = "1 h"
+
+[[step]]
+id = "inside"
+do = "Keep the list"
+kind = "people"
+call_every = "5 min"
+at_least = 2
+when_stopped = true
+
+[[step]]
+id = "hatch"
+do = "Close the hatch"
+when_stopped = true
+"#;
+
+fn permitted() -> Scene {
+    let mut scene = Scene::started(SPACE);
+    scene.does(1, MAX, consents("permit")).unwrap();
+    scene
+}
+
+fn close() -> Event {
+    Event::Close {
+        end: End::Completed,
+        remark: String::new(),
+    }
+}
+
+fn alarm(scene: &Scene, kind: AlarmKind) -> Option<Alarm> {
+    scene
+        .view()
+        .alarms
+        .into_iter()
+        .find(|alarm| alarm.kind == kind)
+}
+
+#[test]
+fn nobody_goes_in_without_the_permit() {
+    let mut scene = Scene::started(SPACE);
+    assert!(matches!(
+        scene.does(1, ANA, goes_in("inside", BEN)),
+        Err(Refusal::Blocked(_))
+    ));
+    scene.writes(1, ANA, goes_in("inside", BEN));
+    assert_eq!(
+        alarm(&scene, AlarmKind::Inside).map(|alarm| alarm.level),
+        Some(AlarmLevel::Danger)
+    );
+    assert_eq!(
+        scene.view().inside.len(),
+        1,
+        "who is inside is inside, permit or not"
+    );
+}
+
+#[test]
+fn the_list_cannot_be_finished_nor_the_run_closed_with_someone_inside() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", ANA)).unwrap();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    assert_eq!(
+        scene.does(1, ANA, goes_in("inside", BEN)),
+        Err(Refusal::AlreadyInside(BEN.into()))
+    );
+    scene.does(1, ANA, comes_out("inside", ANA)).unwrap();
+    assert_eq!(
+        scene.does(1, ANA, done("inside")),
+        Err(Refusal::StillOpen(vec!["ben is still inside".into()]))
+    );
+    for end in [End::Completed, End::BrokenOff] {
+        let event = Event::Close {
+            end,
+            remark: "over".into(),
+        };
+        assert!(matches!(
+            scene.does(1, MAX, event.clone()),
+            Err(Refusal::StillOpen(_))
+        ));
+        scene.writes(1, MAX, event);
+        assert_eq!(scene.view().closed, None);
+    }
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    scene.does(1, ANA, done("inside")).unwrap();
+    scene.does(1, ANA, done("hatch")).unwrap();
+    scene.does(1, ANA, close()).unwrap();
+    assert!(scene.view().closed.is_some());
+}
+
+#[test]
+fn an_entry_made_apart_from_the_close_opens_the_run_again() {
+    let mut scene = permitted();
+    scene.sync(1, 2);
+    scene.does(1, ANA, done("inside")).unwrap();
+    scene.does(1, ANA, done("hatch")).unwrap();
+    scene.does(1, ANA, close()).unwrap();
+    scene.does(2, BEN, goes_in("inside", BEN)).unwrap();
+    scene.sync_both(1, 2);
+    let view = scene.view();
+    assert_eq!((view.closed, view.inside.len()), (None, 1));
+    assert!(
+        !scene.step("inside").passed,
+        "the list was finished by someone who did not know of the entry"
+    );
+}
+
+#[test]
+fn a_way_out_written_by_someone_who_knew_of_no_way_in_leaves_the_person_inside() {
+    let mut scene = permitted();
+    scene.sync(1, 2);
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene.does(2, MAX, comes_out("inside", BEN)).unwrap();
+    scene.sync_both(1, 2);
+    assert_eq!(scene.view().inside.len(), 1);
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    assert!(scene.view().inside.is_empty());
+}
+
+#[test]
+fn a_way_out_struck_out_puts_the_person_back_inside_and_a_way_in_cannot_be_struck() {
+    let mut scene = permitted();
+    let way_in = scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    let out = scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    let strike = |event| Event::StrikeOut {
+        event,
+        reason: "wrong man".into(),
+    };
+    assert_eq!(
+        scene.does(1, MAX, strike(way_in)),
+        Err(Refusal::CannotStrike)
+    );
+    scene.does(1, ANA, strike(out)).unwrap();
+    assert_eq!(scene.view().inside.len(), 1);
+}
+
+#[test]
+fn nobody_is_ever_kept_from_coming_out() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene
+        .does(
+            1,
+            ANA,
+            Event::Stop {
+                cause: "alarm".into(),
+            },
+        )
+        .unwrap();
+    scene.now += 5 * HOUR;
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    assert!(scene.view().inside.is_empty());
+}
+
+#[test]
+fn a_stop_lets_people_out_and_the_space_be_closed_but_nobody_in() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene
+        .does(
+            1,
+            ANA,
+            Event::Stop {
+                cause: "alarm".into(),
+            },
+        )
+        .unwrap();
+    assert!(matches!(
+        scene.does(1, ANA, goes_in("inside", ANA)),
+        Err(Refusal::Blocked(_))
+    ));
+    assert!(
+        alarm(&scene, AlarmKind::Inside).is_some_and(|alarm| alarm.level == AlarmLevel::Danger)
+    );
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    scene.does(1, ANA, done("inside")).unwrap();
+    scene.does(1, ANA, done("hatch")).unwrap();
+    let off = Event::Close {
+        end: End::BrokenOff,
+        remark: "alarm".into(),
+    };
+    scene.does(1, MAX, off).unwrap();
+    assert!(scene.view().closed.is_some());
+}
+
+#[test]
+fn a_missed_call_and_a_permit_that_ends_are_alarms_while_someone_is_inside() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    assert!(alarm(&scene, AlarmKind::CallOverdue).is_none());
+    scene.now += 5 * MINUTE;
+    assert!(alarm(&scene, AlarmKind::CallOverdue).is_some());
+    scene
+        .does(
+            1,
+            ANA,
+            Event::Log {
+                step: "inside".into(),
+                entry: LogEntry::default(),
+            },
+        )
+        .unwrap();
+    assert!(alarm(&scene, AlarmKind::CallOverdue).is_none());
+    scene.now += HOUR;
+    let worst = scene.view().alarms.first().cloned();
+    assert_eq!(worst.map(|alarm| alarm.level), Some(AlarmLevel::Danger));
+    assert!(
+        alarm(&scene, AlarmKind::Inside)
+            .is_some_and(|alarm| alarm.words.starts_with("everybody out"))
+    );
+}
+
+#[test]
+fn one_alone_inside_is_told() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    assert!(alarm(&scene, AlarmKind::Inside).is_some());
+    scene.does(1, ANA, goes_in("inside", ANA)).unwrap();
+    assert!(alarm(&scene, AlarmKind::Inside).is_none());
+}
