@@ -249,12 +249,9 @@ impl<'a> Lens<'a> {
             self.of_step(s)
                 .any(|i| matches!(self.run.event(i).event, Event::GoOn { .. }))
         };
+        let past = self.run.past.as_ref()?;
         for need in &step.needs {
-            let mut runs = self
-                .run
-                .past
-                .iter()
-                .filter(|run| run.slug == need.procedure);
+            let mut runs = past.iter().filter(|run| run.slug == need.procedure);
             let met = match &need.state {
                 NeedState::NoneOpen => runs.all(|run| run.closed_at_ms.is_some()),
                 NeedState::ClosedWithin(span) => self.span_ms(span).is_some_and(|span_ms| {

@@ -80,7 +80,7 @@ impl RunState {
             } else {
                 ids(|step| step.status == Status::Held)
             },
-            progress: progress(&steps),
+            progress: progress(&lens, &steps),
             questions: question_views(&lens),
             inside: inside
                 .iter()
@@ -156,7 +156,11 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
         cautions: step.cautions.clone(),
         kind: step.kind.clone(),
         applies: standing.applies,
-        words: standing.words.clone(),
+        words: if lens.spent(s) {
+            words::SPENT.to_owned()
+        } else {
+            standing.words.clone()
+        },
         passed: standing.applies && standing.passed,
         open: standing.applies
             && blocked.is_none()
@@ -205,9 +209,31 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
     }
 }
 
+/// The one point of a count, so that a screen checks it as it checks a reading.
+fn count_view(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView> {
+    let Kind::Count { of, limits, .. } = &lens.step(s).kind else {
+        return Vec::new();
+    };
+    let counted = standing.event.and_then(|i| match lens.outcome(i)? {
+        Outcome::Counted { count } => Some((i, *count)),
+        _ => None,
+    });
+    vec![PointView {
+        key: "count".to_owned(),
+        label: of.clone(),
+        unit: of.clone(),
+        limits: limits.resolve(&lens.run.settings, of),
+        value: counted.and_then(|(_, count)| crate::Decimal::new(i64::from(count), 0)),
+        by: counted.map(|(i, _)| lens.person(i).clone()),
+        at_ms: counted.map(|(i, _)| lens.at_ms(i)),
+        verdict: counted.and_then(|(i, _)| Some(lens.verdict(s, lens.outcome(i)?))),
+        event: counted.map(|(i, _)| lens.run.event(i).id),
+    }]
+}
+
 fn point_views(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView> {
     let (Kind::Reading { points } | Kind::Log { points, .. }) = &lens.step(s).kind else {
-        return Vec::new();
+        return count_view(lens, s, standing);
     };
     let view = |(p, point): (usize, &crate::Point)| {
         let event = standing.points.get(p).copied().flatten();
@@ -280,7 +306,8 @@ fn wrong(lens: &Lens<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
     entry.readings.iter().filter_map(of).collect()
 }
 
-fn progress(steps: &[StepView]) -> Progress {
+fn progress(lens: &Lens<'_>, steps: &[StepView]) -> Progress {
+    let spent = |step: &StepView| self::spent(lens, step);
     let count = |wanted: &dyn Fn(&StepView) -> bool| {
         u32::try_from(
             steps
@@ -293,14 +320,20 @@ fn progress(steps: &[StepView]) -> Progress {
     Progress {
         passed: count(&|step| step.passed),
         total: count(&|_| true),
-        wrong: count(&|step| {
-            matches!(
-                step.status,
-                Status::OutOfLimits | Status::Stale | Status::NotSo(_)
-            )
+        wrong: count(&|step| match step.status {
+            Status::OutOfLimits | Status::NotSo(_) => true,
+            Status::Stale => !spent(step),
+            _ => false,
         }),
         held: count(&|step| step.status == Status::Held),
     }
+}
+
+fn spent(lens: &Lens<'_>, step: &StepView) -> bool {
+    lens.run
+        .procedure
+        .index_of(&step.id)
+        .is_some_and(|s| lens.spent(s))
 }
 
 fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {

@@ -37,7 +37,8 @@ pub struct PastRun {
 pub struct RunState {
     pub(crate) procedure: Procedure,
     pub(crate) settings: Settings,
-    pub(crate) past: Vec<PastRun>,
+    /// The other runs aboard; none when nobody said which there are.
+    pub(crate) past: Option<Vec<PastRun>>,
     pub(crate) elsewhere: Vec<DefectView>,
     pub(crate) history: History,
     /// For each step, the events that name it.
@@ -74,16 +75,26 @@ pub(crate) struct Ruling {
 }
 
 /// Folds events, in any order and with repetitions, into the state of a run.
+///
+/// The other runs aboard are not known here, so what a step needs of them is not judged; use [`fold_in`] where
+/// they are.
 pub fn fold(procedure: &Procedure, settings: &Settings, events: &[Stamped]) -> RunState {
-    let context = Context {
-        settings: settings.clone(),
-        ..Context::default()
-    };
-    fold_in(procedure, &context, events)
+    fold_knowing(procedure, settings, None, &[], events)
 }
 
 /// Folds events as [`fold`] does, knowing the other runs and open defects aboard.
 pub fn fold_in(procedure: &Procedure, context: &Context, events: &[Stamped]) -> RunState {
+    let past = Some(context.past.clone());
+    fold_knowing(procedure, &context.settings, past, &context.defects, events)
+}
+
+fn fold_knowing(
+    procedure: &Procedure,
+    settings: &Settings,
+    past: Option<Vec<PastRun>>,
+    defects: &[DefectView],
+    events: &[Stamped],
+) -> RunState {
     let history = History::of(events);
     let mut by_step = vec![Vec::new(); procedure.steps().len()];
     for (i, stamped) in history.events.iter().enumerate() {
@@ -94,9 +105,9 @@ pub fn fold_in(procedure: &Procedure, context: &Context, events: &[Stamped]) -> 
     let mut state = RunState {
         marks: vec![Mark::default(); history.len()],
         procedure: procedure.clone(),
-        settings: context.settings.clone(),
-        past: context.past.clone(),
-        elsewhere: context.defects.clone(),
+        settings: settings.clone(),
+        past,
+        elsewhere: defects.to_vec(),
         by_step,
         history,
         rulings: Vec::new(),
@@ -123,6 +134,30 @@ impl RunState {
     /// Returns the events in their order, each once.
     pub fn events(&self) -> &[Stamped] {
         &self.history.events
+    }
+
+    /// Returns this run as another run needs to know it; none before it is started.
+    pub fn as_past(&self) -> Option<PastRun> {
+        // Neither the start nor the close depends on the moment at which one looks.
+        let lens = Lens::whole(self, i64::MAX);
+        let started = lens
+            .counted()
+            .find(|i| matches!(self.event(*i).event, Event::Start { .. }))?;
+        let closed = lens.closed();
+        Some(PastRun {
+            slug: self.procedure.slug.clone(),
+            started_at_ms: self.event(started).at_ms,
+            closed_at_ms: closed.map(|i| self.event(i).at_ms),
+            completed: closed.is_some_and(|i| {
+                matches!(
+                    self.event(i).event,
+                    Event::Close {
+                        end: End::Completed,
+                        ..
+                    }
+                )
+            }),
+        })
     }
 
     pub(crate) fn event(&self, i: usize) -> &Stamped {

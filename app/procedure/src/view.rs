@@ -7,6 +7,10 @@ use crate::definition::{ChoiceOption, Kind, OnFault, Skip};
 use crate::event::{Event, LogEntry, Severity};
 use crate::ids::{PersonId, ProcedureHash, Role, StepId, hex_id, hex_id_option};
 
+mod alarm;
+
+pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind};
+
 /// A run at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct RunView {
@@ -373,90 +377,6 @@ pub struct InsideView {
     pub step: StepId,
     /// Since when, ms UTC.
     pub since_ms: i64,
-}
-
-/// What is running against the clock.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Countdown {
-    /// The step.
-    pub step: StepId,
-    /// What ends.
-    pub what: CountdownKind,
-    /// In words.
-    pub words: String,
-    /// When, ms UTC.
-    pub ends_at_ms: i64,
-}
-
-/// What ends when a countdown does.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum CountdownKind {
-    /// A wait is over.
-    Wait,
-    /// A result goes stale.
-    Stale,
-    /// A consent ends, such as a permit.
-    Consent,
-    /// An entry in a log, or a call, is due.
-    Entry,
-}
-
-/// Something that must be looked at.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Alarm {
-    /// How urgent.
-    pub level: AlarmLevel,
-    /// What kind.
-    pub kind: AlarmKind,
-    /// The step, when there is one.
-    pub step: Option<StepId>,
-    /// In words.
-    pub words: String,
-    /// Since when, ms UTC.
-    pub since_ms: i64,
-}
-
-/// How urgent an alarm is, worst first.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AlarmLevel {
-    /// Someone is in danger: act now.
-    Danger,
-    /// Act soon.
-    Warning,
-    /// Know it.
-    Notice,
-}
-
-/// What kind of alarm it is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum AlarmKind {
-    /// "Stop, all stop" stands.
-    Stopped,
-    /// People are in the space who should not be.
-    Inside,
-    /// A call to the people inside is overdue.
-    CallOverdue,
-    /// An entry in a log is overdue.
-    EntryOverdue,
-    /// A reading is out of limits.
-    OutOfLimits,
-    /// A result has gone stale.
-    Stale,
-    /// A defect was raised.
-    NotSo,
-    /// A wait is over.
-    WaitOver,
-    /// The officer must answer a question.
-    Question,
-    /// A consent heard by radio was denied, or awaits its countersignature.
-    Countersign,
-    /// A device's clock does not fit.
-    Clock,
-    /// The run was closed, and something came in after that.
-    AfterClose,
 }
 
 /// "Stop, all stop."

@@ -24,6 +24,7 @@ pub(crate) const SECOND_WANTED: &str = "a second person must sign";
 pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
 pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
 pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";
+pub(crate) const SPENT: &str = "no longer good, and all that stood on it is done";
 pub(crate) const WAIT_OVER: &str = "the wait is over";
 pub(crate) const ALONE: &str = "one person is inside alone";
 pub(crate) const CLOCKS_DIFFER: &str = "entries lie ahead of this clock: a device's clock is wrong";

@@ -1,9 +1,16 @@
 //! Runs of procedures, worked from outside through the crate's own door.
 
+#![expect(
+    clippy::unwrap_used,
+    reason = "a refusal in the middle of a scene fails its test"
+)]
+
 mod runs {
     mod apart;
+    mod holds;
     mod invariants;
     mod people;
+    mod plain;
     mod scene;
     mod time;
     mod walk;

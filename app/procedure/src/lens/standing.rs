@@ -64,7 +64,7 @@ impl Standing {
         }
     }
 
-    fn become_(&mut self, status: Status, words: impl Into<String>) {
+    fn stand(&mut self, status: Status, words: impl Into<String>) {
         self.status = status;
         self.words = words.into();
     }
@@ -201,7 +201,7 @@ impl Lens<'_> {
                 .iter()
                 .filter_map(|i| Some(self.verdict(s, self.outcome(*i)?).words))
                 .collect();
-            standing.become_(Status::OutOfLimits, said.join("; "));
+            standing.stand(Status::OutOfLimits, said.join("; "));
             if standing.gone_on.is_none() {
                 return standing;
             }
@@ -214,7 +214,7 @@ impl Lens<'_> {
         if missing > 0 {
             let read = standing.points.len() - missing;
             if outside.is_empty() {
-                standing.become_(
+                standing.stand(
                     self.waiting_or_to_do(s),
                     words::partly_read(read, standing.points.len()),
                 );
@@ -222,23 +222,23 @@ impl Lens<'_> {
             return standing;
         }
         if let SecondStanding::Wanted { .. } = standing.second {
-            standing.become_(
+            standing.stand(
                 Status::Waiting(words::SECOND_WANTED.to_owned()),
                 words::SECOND_WANTED,
             );
             return standing;
         }
         if let Some(because) = self.stale(s, step, &mut standing, &results) {
-            standing.become_(Status::Stale, because);
+            standing.stand(Status::Stale, because);
             return standing;
         }
         if self.people_open(s, step, last) {
-            standing.become_(Status::ToDo, words::PEOPLE_OPEN);
+            standing.stand(Status::ToDo, words::PEOPLE_OPEN);
             return standing;
         }
         standing.passed = true;
         if outside.is_empty() {
-            standing.become_(Status::Done, words::DONE);
+            standing.stand(Status::Done, words::DONE);
         }
         standing
     }
@@ -311,7 +311,7 @@ impl Lens<'_> {
         standing.passed = noted || standing.gone_on.is_some();
         standing.event = Some(event);
         standing.at_ms = Some(self.at_ms(event));
-        standing.become_(
+        standing.stand(
             Status::NotSo(text.clone()),
             words::fault(text, step.on_fault, standing.passed),
         );

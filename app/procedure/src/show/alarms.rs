@@ -159,6 +159,11 @@ fn people(lens: &Lens<'_>, steps: &[StepView], all: &mut Vec<Alarm>) {
 }
 
 fn of_step(lens: &Lens<'_>, step: &StepView, all: &mut Vec<Alarm>) {
+    let spent = lens
+        .run
+        .procedure
+        .index_of(&step.id)
+        .is_some_and(|s| lens.spent(s));
     let since = step.at_ms.unwrap_or(lens.now);
     let mut push =
         |level, kind, since| all.push(alarm(level, kind, Some(step), &step.words, since));
@@ -166,7 +171,7 @@ fn of_step(lens: &Lens<'_>, step: &StepView, all: &mut Vec<Alarm>) {
         Status::OutOfLimits if step.gone_on.is_none() => {
             push(AlarmLevel::Warning, AlarmKind::OutOfLimits, since);
         }
-        Status::Stale => push(
+        Status::Stale if !spent => push(
             AlarmLevel::Warning,
             AlarmKind::Stale,
             step.good_until_ms.unwrap_or(since),

@@ -91,7 +91,7 @@ fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
         },
         8 => Event::Countersign {
             event: target,
-            granted: at % 2 == 0,
+            granted: at.is_multiple_of(2),
             words: String::new(),
         },
         9 | 10 => Event::Second { event: target },
@@ -106,7 +106,11 @@ fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
             step: ["still", "air", "permit", "inside"][usize::from(at) % 4].into(),
             reason: "no".into(),
         },
-        16 => reads("retest", "o2", if at % 3 == 0 { "20.8" } else { "20.9" }),
+        16 => reads(
+            "retest",
+            "o2",
+            if at.is_multiple_of(3) { "20.8" } else { "20.9" },
+        ),
         17 => Event::Stop {
             cause: format!("{who} says so"),
         },
@@ -114,7 +118,7 @@ fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
             reason: "well again".into(),
         },
         19 => Event::Close {
-            end: if at % 2 == 0 {
+            end: if at.is_multiple_of(2) {
                 End::Completed
             } else {
                 End::BrokenOff
@@ -130,7 +134,7 @@ fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
                 .map_or_else(|| "sequence:air".into(), |q| q.id.clone());
             Event::AnswerQuestion {
                 question,
-                stands: (at % 2 == 0).then_some(target),
+                stands: (at.is_multiple_of(2)).then_some(target),
                 reason: "so".into(),
             }
         }

@@ -1,0 +1,106 @@
+//! Holds: nothing passes without consent.
+
+use procedure::*;
+
+use super::plain::PLAIN;
+use super::scene::*;
+
+pub fn up_to_the_hold() -> Scene {
+    let mut scene = Scene::started(PLAIN);
+    scene.does(1, ANA, done("look")).unwrap();
+    scene.does(1, ANA, reads("oxygen", "o2", "20.9")).unwrap();
+    scene.does(1, ANA, reads("gas", "co2", "0.1")).unwrap();
+    assert_eq!(scene.status("may"), Status::Held);
+    assert_eq!(scene.view().holds, vec!["may".into()]);
+    scene
+}
+
+#[test]
+fn a_hold_passes_only_with_the_consent_of_who_may_give_it() {
+    let mut scene = up_to_the_hold();
+    assert_eq!(
+        scene.does(1, ANA, consents("may")),
+        Err(Refusal::NotTheirs("officer"))
+    );
+    scene.writes(1, ANA, consents("may"));
+    scene.writes(1, ANA, done("may"));
+    scene.writes(1, MAX, goes_on("may"));
+    scene.writes(
+        1,
+        MAX,
+        Event::NotDone {
+            step: "may".into(),
+            reason: "no time".into(),
+        },
+    );
+    assert_eq!(scene.status("may"), Status::Held);
+    scene.does(1, OLGA, consents("may")).unwrap();
+    assert_eq!(scene.status("may"), Status::Done);
+    assert_eq!(scene.step("may").by, Some(OLGA.into()));
+}
+
+#[test]
+fn consent_before_its_turn_counts_for_nothing() {
+    let mut scene = Scene::started(PLAIN);
+    scene.writes(1, OLGA, consents("may"));
+    scene.does(1, ANA, done("look")).unwrap();
+    scene.does(1, ANA, reads("oxygen", "o2", "20.9")).unwrap();
+    scene.does(1, ANA, reads("gas", "co2", "0.1")).unwrap();
+    assert_eq!(scene.status("may"), Status::Held);
+}
+
+#[test]
+fn a_refusal_stands_until_a_later_consent() {
+    let mut scene = up_to_the_hold();
+    let no = |words: &str| Event::Consent {
+        step: "may".into(),
+        granted: false,
+        how: ConsentBy::Network,
+        words: words.into(),
+    };
+    assert_eq!(scene.does(1, OLGA, no("")), Err(Refusal::NoReason));
+    scene.does(1, OLGA, no("traffic")).unwrap();
+    assert_eq!(scene.step("may").words, "refused by olga");
+    scene.does(1, OLGA, consents("may")).unwrap();
+    assert!(scene.step("may").passed);
+    scene.does(1, OLGA, no("the wind")).unwrap();
+    assert!(!scene.step("may").passed);
+}
+
+#[test]
+fn consent_heard_by_radio_awaits_the_officer_and_falls_with_his_denial() {
+    let mut scene = up_to_the_hold();
+    assert_eq!(
+        scene.does(1, ANA, heard("may", ANA)),
+        Err(Refusal::HeardOneself)
+    );
+    let consent = scene.does(1, ANA, heard("may", OLGA)).unwrap();
+    let step = scene.step("may");
+    assert!(step.passed);
+    assert_eq!(
+        step.awaiting_countersign
+            .map(|wait| (wait.from, wait.heard_by)),
+        Some((OLGA.into(), ANA.into()))
+    );
+    let sign = |granted| Event::Countersign {
+        event: consent,
+        granted,
+        words: String::new(),
+    };
+    assert_eq!(scene.does(1, ANA, sign(true)), Err(Refusal::NotHeard));
+
+    let mut denied = scene.clone();
+    denied.does(1, OLGA, sign(false)).unwrap();
+    assert_eq!(denied.status("may"), Status::Held);
+    assert!(
+        denied
+            .view()
+            .alarms
+            .iter()
+            .any(|alarm| alarm.kind == AlarmKind::Countersign)
+    );
+
+    scene.does(1, OLGA, sign(true)).unwrap();
+    assert_eq!(scene.step("may").awaiting_countersign, None);
+    assert!(scene.step("may").passed);
+}
