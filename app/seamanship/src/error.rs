@@ -12,7 +12,7 @@ pub enum OutOfRange {
         field: Cow<'static, str>,
     },
     /// The value is a number, but not one for which the formula holds.
-    #[error("{field} is {value}, but must be {allowed}")]
+    #[error("{field} is {}, but must be {allowed}", shown(*.value))]
     Outside {
         /// Name of the input with its unit.
         field: Cow<'static, str>,
@@ -38,6 +38,17 @@ impl OutOfRange {
             Self::NotANumber { field }
             | Self::Outside { field, .. }
             | Self::NoAnswer { field, .. } => field,
+        }
+    }
+
+    /// Says what is wrong without the name of the field, for showing beside it.
+    pub fn words(&self) -> String {
+        match self {
+            Self::NotANumber { .. } => "is not a number".to_owned(),
+            Self::Outside { value, allowed, .. } => {
+                format!("is {}, but must be {allowed}", shown(*value))
+            }
+            Self::NoAnswer { reason, .. } => reason.clone().into_owned(),
         }
     }
 
@@ -81,6 +92,16 @@ impl OutOfRange {
                 reason,
             },
         }
+    }
+}
+
+/// Writes a number as a person would: without the last digits of its arithmetic.
+fn shown(value: f64) -> String {
+    let size = value.abs();
+    if size == 0.0 || (1e-3..1e9).contains(&size) {
+        format!("{}", (value * 1e4).round() / 1e4)
+    } else {
+        format!("{value:e}")
     }
 }
 

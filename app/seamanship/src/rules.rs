@@ -146,7 +146,7 @@ impl CableRule {
     /// [`source`](Self::source).
     ///
     /// # Validity
-    /// Scopes 5 to 7: D to 36 m (20 fathoms). Deep water: D from 50 m. The rest to 150 m.
+    /// Scopes 5 to 7: D to 37 m (20 fathoms). Deep water: D from 50 m. The rest to 150 m.
     ///
     /// # Errors
     /// [`OutOfRange`] outside these depths, or for a shackle not of 15 to 40 m.
@@ -154,11 +154,16 @@ impl CableRule {
         let d = at_least_zero("depth_m", depth.0)?;
         let shackle = within("shackle_length_m", shackle_length.0, 15.0, 40.0)?;
         let (least, most) = match self {
-            Self::Scope5 | Self::Scope6 | Self::Scope7 => (0.0, 36.6),
+            Self::Scope5 | Self::Scope6 | Self::Scope7 => (0.0, 37.0),
             Self::DeepWater => (50.0, 150.0),
             _ => (0.0, 150.0),
         };
-        within("depth_m", d, least, most)?;
+        if !(least..=most).contains(&d) {
+            return Err(OutOfRange::no_answer(
+                "depth_m",
+                format!("D is {d:.1} m, and this rule holds from {least:.0} to {most:.0} m"),
+            ));
+        }
         Ok(Metres(match self {
             Self::RootForged => 1.5 * d.sqrt() * shackle,
             Self::RootSpecial => 2.0 * d.sqrt() * shackle,
@@ -265,7 +270,7 @@ mod tests {
         let error = CableRule::Scope6.length(Metres(40.0), Metres(27.5));
         assert_eq!(
             error.unwrap_err().to_string(),
-            "depth_m is 40, but must be from 0 to 36.6"
+            "depth_m: D is 40.0 m, and this rule holds from 0 to 37 m"
         );
         for bad in [f64::NAN, -1.0] {
             for rule in CableRule::ALL {

@@ -173,6 +173,11 @@ pub fn walk_out_speed(speed: MetresPerMinute) -> Result<Knots, OutOfRange> {
     Ok(Knots::from(MetresPerSecond::from(MetresPerMinute(v))))
 }
 
+/// Speed over the ground when the anchor touches: nearly stopped, from a company handout.
+pub const TOUCH_SPEED: Knots = Knots(0.1);
+/// Speed over the ground while the chain is laid out under the brake: common practice, no source.
+pub const LAY_OUT_SPEED: Knots = Knots(0.5);
+
 /// Returns the power that a pull at a speed takes, without losses.
 ///
 /// # Errors

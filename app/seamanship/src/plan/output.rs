@@ -4,7 +4,6 @@ use std::borrow::Cow;
 
 use serde::{Deserialize, Serialize};
 
-use crate::OutOfRange;
 use crate::catenary::{Point, Status};
 use crate::rules::CableRule;
 use crate::signals::Signals;
@@ -20,16 +19,6 @@ pub struct Problem {
     pub words: String,
 }
 
-impl Problem {
-    pub(super) fn new(field: impl Into<String>, error: &OutOfRange) -> Self {
-        let field = field.into();
-        Self {
-            words: error.clone().at(field.clone()).to_string(),
-            field,
-        }
-    }
-}
-
 /// One part of the plan: its result or its problem, with source and caution.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Part<T> {
@@ -39,20 +28,6 @@ pub struct Part<T> {
     pub source: Cow<'static, str>,
     /// What to know before relying on it.
     pub caution: Cow<'static, str>,
-}
-
-impl<T> Part<T> {
-    pub(super) const fn new(
-        result: Result<T, Problem>,
-        source: &'static str,
-        caution: &'static str,
-    ) -> Self {
-        Self {
-            result,
-            source: Cow::Borrowed(source),
-            caution: Cow::Borrowed(caution),
-        }
-    }
 }
 
 /// A plan, worked out.
