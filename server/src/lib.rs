@@ -1,1 +1,18 @@
-//! Placeholder.
+//! The server: the ship's and the office's alike, told apart by configuration only.
+
+pub mod api;
+pub mod assets;
+pub mod authority;
+pub mod clock;
+pub mod command;
+pub mod demo;
+pub mod desk;
+pub mod enrol;
+pub mod export;
+pub mod fleet;
+pub mod live;
+pub mod pages;
+pub mod relay;
+pub mod router;
+pub mod serve;
+pub mod settings;

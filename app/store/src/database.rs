@@ -2,6 +2,7 @@
 
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::{DomException, Error};
+use indexed_db_futures::prelude::*;
 use journal::port::StoreError;
 use std::cell::RefCell;
 use std::rc::Rc;

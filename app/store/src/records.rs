@@ -45,7 +45,7 @@ async fn end_within(
     let store = transaction.object_store(RECORDS)?;
     let cursor = store
         .open_cursor()
-        .with_query(range(device))
+        .with_query::<String, _>(range(device))
         .with_direction(indexed_db_futures::cursor::CursorDirection::Prev)
         .await?;
     match cursor {

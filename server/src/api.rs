@@ -1,0 +1,59 @@
+//! The HTTP interface, version 1.
+
+pub mod fault;
+pub mod files;
+pub mod reckon;
+pub mod sync;
+
+use crate::desk;
+use crate::enrol::{self, Question};
+use crate::router::App;
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{Path, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use fault::Fault;
+
+fn json_text(text: String) -> Response {
+    (
+        [
+            (header::CONTENT_TYPE, "application/json"),
+            (header::CACHE_CONTROL, "no-store"),
+        ],
+        text,
+    )
+        .into_response()
+}
+
+/// Answers the paths that [`desk::answer`] knows.
+///
+/// # Errors
+/// [`Fault`] if nothing stands there.
+pub async fn get(State(app): State<App>, Path(path): Path<String>) -> Result<Response, Fault> {
+    Ok(json_text(desk::answer(&app.fleet, &path).await?))
+}
+
+/// Enrols a person on a device.
+///
+/// # Errors
+/// [`Fault`] if the question is not right or nobody can be enrolled.
+pub async fn enrol(State(app): State<App>, body: Bytes) -> Result<Response, Fault> {
+    let question: Question =
+        serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
+    let answer = enrol::enrol(&app.fleet, &app.desk, &question).await?;
+    Ok(Json(answer).into_response())
+}
+
+/// Says that the server is well: the store takes writes.
+///
+/// # Errors
+/// [`Fault`] if it does not.
+pub async fn health(State(app): State<App>) -> Result<Response, Fault> {
+    app.fleet
+        .store()
+        .check()
+        .await
+        .map_err(crate::fleet::FleetError::from)?;
+    Ok(([(header::CONTENT_TYPE, "text/plain")], "well\n").into_response())
+}

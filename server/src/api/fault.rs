@@ -1,0 +1,85 @@
+//! How what went wrong is told over HTTP: a status, and one line of words.
+
+use crate::desk::DeskError;
+use crate::enrol::EnrolError;
+use crate::fleet::FleetError;
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use storage::StorageError;
+
+/// What went wrong, as the asker is told.
+#[derive(Debug)]
+pub struct Fault {
+    status: StatusCode,
+    words: String,
+}
+
+impl Fault {
+    /// The question is not right.
+    pub fn bad(words: impl Into<String>) -> Self {
+        Self {
+            status: StatusCode::BAD_REQUEST,
+            words: words.into(),
+        }
+    }
+
+    fn new(status: StatusCode, error: &dyn std::error::Error) -> Self {
+        if status.is_server_error() {
+            tracing::error!(%error, source = ?error.source(), "a request failed");
+        }
+        Self {
+            status,
+            words: error.to_string(),
+        }
+    }
+}
+
+impl IntoResponse for Fault {
+    fn into_response(self) -> Response {
+        let head = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
+        (self.status, head, self.words).into_response()
+    }
+}
+
+fn fleet_status(error: &FleetError) -> StatusCode {
+    match error {
+        FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
+        FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
+        FleetError::Storage(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        FleetError::NoVessel(_) | FleetError::NoShip => StatusCode::NOT_FOUND,
+        FleetError::Refused(_) => StatusCode::BAD_REQUEST,
+    }
+}
+
+impl From<FleetError> for Fault {
+    fn from(error: FleetError) -> Self {
+        Self::new(fleet_status(&error), &error)
+    }
+}
+
+impl From<DeskError> for Fault {
+    fn from(error: DeskError) -> Self {
+        let status = match &error {
+            DeskError::NoSuchPath(_) | DeskError::NoRun(_) | DeskError::NoShip => {
+                StatusCode::NOT_FOUND
+            }
+            DeskError::BadName(_) => StatusCode::BAD_REQUEST,
+            DeskError::Fleet(inner) => fleet_status(inner),
+            DeskError::Unwritable(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        };
+        Self::new(status, &error)
+    }
+}
+
+impl From<EnrolError> for Fault {
+    fn from(error: EnrolError) -> Self {
+        let status = match &error {
+            EnrolError::NoShip => StatusCode::NOT_FOUND,
+            EnrolError::WrongCode => StatusCode::FORBIDDEN,
+            EnrolError::TooMany => StatusCode::TOO_MANY_REQUESTS,
+            EnrolError::NobodyCalled(_) | EnrolError::BadKey(_) => StatusCode::BAD_REQUEST,
+            EnrolError::Fleet(inner) => fleet_status(inner),
+        };
+        Self::new(status, &error)
+    }
+}

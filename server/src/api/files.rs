@@ -1,0 +1,91 @@
+//! Records as files: the signed records themselves as a CBOR sequence (RFC 8742), and a table as CSV.
+
+use super::fault::Fault;
+use crate::clock::now_ms;
+use crate::desk::DeskError;
+use crate::export;
+use crate::router::App;
+use axum::extract::{Path, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use journal::RunId;
+use journal::board;
+use record::VesselId;
+
+fn file(media_type: &'static str, name: &str, bytes: Vec<u8>) -> Response {
+    let head = [
+        (header::CONTENT_TYPE, media_type.to_owned()),
+        (
+            header::CONTENT_DISPOSITION,
+            format!("attachment; filename=\"{name}\""),
+        ),
+        (header::CACHE_CONTROL, "no-store".to_owned()),
+    ];
+    (head, bytes).into_response()
+}
+
+fn named<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
+    text.parse()
+        .map_err(|_| DeskError::BadName(text.to_owned()))
+}
+
+/// A vessel's records, with the keys that are needed to check them.
+///
+/// # Errors
+/// [`Fault`] if there is no such vessel.
+pub async fn vessel_records(
+    State(app): State<App>,
+    Path(vessel): Path<String>,
+) -> Result<Response, Fault> {
+    let vessel: VesselId = named(&vessel)?;
+    let bytes = app
+        .fleet
+        .with(vessel, |ledger| export::file(ledger, None))
+        .await?;
+    Ok(file(
+        "application/cbor-seq",
+        &format!("{vessel}.cborseq"),
+        bytes,
+    ))
+}
+
+/// One run's records, with the keys that are needed to check them.
+///
+/// # Errors
+/// [`Fault`] if there is no such run.
+pub async fn run_records(
+    State(app): State<App>,
+    Path((vessel, run)): Path<(String, String)>,
+) -> Result<Response, Fault> {
+    let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
+    let bytes = app
+        .fleet
+        .with(vessel, |ledger| export::file(ledger, Some(run)))
+        .await?;
+    Ok(file(
+        "application/cbor-seq",
+        &format!("run-{run}.cborseq"),
+        bytes,
+    ))
+}
+
+/// One run as a table.
+///
+/// # Errors
+/// [`Fault`] if there is no such run.
+pub async fn run_table(
+    State(app): State<App>,
+    Path((vessel, run)): Path<(String, String)>,
+) -> Result<Response, Fault> {
+    let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
+    let page = app
+        .fleet
+        .with(vessel, |ledger| board::run_page(ledger, run, now_ms()))
+        .await?;
+    let table = export::csv(&page.ok_or(DeskError::NoRun(run))?);
+    Ok(file(
+        "text/csv; charset=utf-8",
+        &format!("run-{run}.csv"),
+        table.into_bytes(),
+    ))
+}

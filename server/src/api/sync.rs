@@ -1,0 +1,114 @@
+//! Sync over HTTP: `have` says what each side lacks, `push` and `pull` carry pages.
+
+use super::fault::Fault;
+use crate::clock::now_ms;
+use crate::fleet::FleetError;
+use crate::router::App;
+use axum::body::Bytes;
+use axum::extract::{Query, State};
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use record::DeviceId;
+use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PullRequest, diff};
+use serde::Deserialize;
+
+/// Who asks, and what their clock says.
+#[derive(Debug, Clone, Copy, Default, Deserialize)]
+pub struct Asker {
+    /// The asking key.
+    device: Option<DeviceId>,
+    /// Its clock, ms UTC.
+    time: Option<i64>,
+}
+
+fn cbor(bytes: Vec<u8>) -> Response {
+    (
+        [
+            (header::CONTENT_TYPE, "application/cbor"),
+            (header::CACHE_CONTROL, "no-store"),
+        ],
+        bytes,
+    )
+        .into_response()
+}
+
+fn note(app: &App, asker: Asker) {
+    if let Some(device) = asker.device {
+        app.fleet.note_heard(device, asker.time);
+    }
+}
+
+/// Says how far each chain is here, and what the asker has that is not.
+///
+/// # Errors
+/// [`Fault`] if the question cannot be read or the vessel is not here.
+pub async fn have(
+    State(app): State<App>,
+    Query(asker): Query<Asker>,
+    body: Bytes,
+) -> Result<Response, Fault> {
+    let have = Have::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
+    note(&app, asker);
+    app.fleet.with(have.vessel, |_| ()).await?;
+    let vector = app
+        .fleet
+        .store()
+        .vector(have.vessel)
+        .await
+        .map_err(FleetError::from)?;
+    let need = diff(&have.vector, &vector);
+    Ok(cbor(
+        HaveReply {
+            vector,
+            need,
+            server_time_ms: now_ms(),
+        }
+        .encode(),
+    ))
+}
+
+/// Takes a page of records: a CBOR sequence.
+///
+/// # Errors
+/// [`Fault`] if the store fails; a bad record is answered for in the reply.
+pub async fn push(
+    State(app): State<App>,
+    Query(asker): Query<Asker>,
+    body: Bytes,
+) -> Result<Response, Fault> {
+    note(&app, asker);
+    let offset_ms = asker.time.map(|time| time.saturating_sub(now_ms()));
+    Ok(cbor(
+        app.fleet
+            .push(&body, asker.device, offset_ms)
+            .await?
+            .encode(),
+    ))
+}
+
+/// Gives a page of what the asker lacks: a CBOR sequence, empty when nothing is lacking.
+///
+/// # Errors
+/// [`Fault`] if the question cannot be read or the vessel is not here.
+pub async fn pull(State(app): State<App>, body: Bytes) -> Result<Response, Fault> {
+    let request = PullRequest::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
+    app.fleet.with(request.vessel, |_| ()).await?;
+    let max_bytes = usize::try_from(request.max_bytes)
+        .unwrap_or(usize::MAX)
+        .min(MAX_PAGE_BYTES);
+    let rows = app
+        .fleet
+        .store()
+        .lacking(request.vessel, &request.vector, max_bytes, MAX_PAGE_RECORDS)
+        .await
+        .map_err(FleetError::from)?;
+    let page: Vec<u8> = rows
+        .iter()
+        .flat_map(|row| row.bytes.iter().copied())
+        .collect();
+    let head = [
+        (header::CONTENT_TYPE, "application/cbor-seq"),
+        (header::CACHE_CONTROL, "no-store"),
+    ];
+    Ok((head, page).into_response())
+}

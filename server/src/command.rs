@@ -1,0 +1,204 @@
+//! The command line.
+
+use crate::clock::now_ms;
+use crate::settings::{LogForm, ServeArguments, Settings, default_store};
+use crate::{authority, demo, export, serve};
+use clap::{Parser, Subcommand};
+use std::error::Error;
+use std::io::{BufRead as _, Write as _};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+/// Foredeck checklists that work out of range, signed, synced and checked.
+#[derive(Debug, Parser)]
+#[command(name = "clearhawse", version, about)]
+pub struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve the ship (or the office): pages, sync, live board.
+    Serve(ServeArguments),
+    /// Write the demo's vessels, crews and records into an empty data folder.
+    Demo {
+        /// Folder of the server's data.
+        #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
+        data: PathBuf,
+    },
+    /// Write a vessel's signed records, and the keys to check them, into one file.
+    Export {
+        /// Folder of the server's data.
+        #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
+        data: PathBuf,
+        /// The vessel's name or identity; may be left out where there is only one.
+        #[arg(long, value_name = "NAME")]
+        vessel: Option<String>,
+        /// The file to write.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+    },
+    /// Check an exported file without a server: signatures, credentials, chains. One line for each fault;
+    /// exit status 1 on any.
+    Verify {
+        /// The exported file.
+        file: PathBuf,
+    },
+    /// Reckon a sum: cases as JSON lines on standard input, answers as JSON lines on standard output.
+    Reckon {
+        /// Which sum.
+        #[arg(required_unless_present = "list")]
+        name: Option<String>,
+        /// Name the sums with their kinds, fields and units.
+        #[arg(long)]
+        list: bool,
+    },
+}
+
+type Done = Result<ExitCode, Box<dyn Error>>;
+
+/// Runs one command; what went wrong is told on standard error, with its causes.
+pub async fn run(arguments: Arguments) -> ExitCode {
+    let done = match arguments.command {
+        Command::Serve(given) => serve_command(given).await,
+        Command::Demo { data } => demo_command(&data).await,
+        Command::Export { data, vessel, out } => export_command(&data, vessel, &out).await,
+        Command::Verify { file } => verify_command(&file),
+        Command::Reckon { name, .. } => reckon_command(name.as_deref()),
+    };
+    done.unwrap_or_else(|error| {
+        let mut words = error.to_string();
+        let mut cause = error.source();
+        while let Some(error) = cause {
+            words = format!("{words}: {error}");
+            cause = error.source();
+        }
+        eprintln!("clearhawse: {words}");
+        ExitCode::from(2)
+    })
+}
+
+fn log_to_stderr(form: LogForm) {
+    let filter = tracing_subscriber::EnvFilter::try_from_env("CLEARHAWSE_LOG_FILTER")
+        .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info,tower_http=warn"));
+    let builder = tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr);
+    match form {
+        LogForm::Text => builder.init(),
+        LogForm::Json => builder.json().init(),
+    }
+}
+
+async fn asked_to_stop() {
+    let interrupt = async {
+        // Without a handler for it the default holds, which also stops.
+        let _ = tokio::signal::ctrl_c().await;
+    };
+    #[cfg(unix)]
+    {
+        use tokio::signal::unix::{SignalKind, signal};
+        if let Ok(mut terminate) = signal(SignalKind::terminate()) {
+            tokio::select! {
+                () = interrupt => {}
+                _ = terminate.recv() => {}
+            }
+            return;
+        }
+    }
+    interrupt.await;
+}
+
+async fn serve_command(given: ServeArguments) -> Done {
+    let settings = Settings::gather(given)?;
+    log_to_stderr(settings.log);
+    serve::run(&settings, asked_to_stop()).await?;
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn demo_command(data: &Path) -> Done {
+    std::fs::create_dir_all(data)?;
+    let told = demo::write(data, now_ms()).await?;
+    println!("{told}");
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn export_command(data: &Path, vessel: Option<String>, out: &Path) -> Done {
+    if !data.is_dir() {
+        return Err(format!("there is no data folder {}", data.display()).into());
+    }
+    let store = storage::open(&default_store(data)).await?;
+    let fleet = crate::fleet::Fleet::open(store.clone(), authority::load(data)?).await?;
+    let known = fleet
+        .each(|ledger| journal::board::vessel_card(ledger, now_ms()))
+        .await;
+    let fits = |card: &&journal::board::VesselCard| match &vessel {
+        None => true,
+        Some(wanted) => card.name.eq_ignore_ascii_case(wanted) || card.id.to_string() == *wanted,
+    };
+    let found: Vec<_> = known.iter().filter(fits).collect();
+    let [card] = found.as_slice() else {
+        let names: Vec<&str> = known.iter().map(|card| card.name.as_str()).collect();
+        let which = vessel.map_or_else(
+            || "say which vessel with --vessel".to_owned(),
+            |wanted| format!("there is no vessel {wanted:?}"),
+        );
+        return Err(format!("{which}; there are: {}", names.join(", ")).into());
+    };
+    let bytes = fleet
+        .with(card.id, |ledger| export::file(ledger, None))
+        .await?;
+    std::fs::write(out, &bytes)?;
+    store.close().await;
+    println!(
+        "{} records of {} in {}",
+        card.records,
+        card.name,
+        out.display()
+    );
+    Ok(ExitCode::SUCCESS)
+}
+
+fn verify_command(file: &Path) -> Done {
+    let bytes = std::fs::read(file)
+        .map_err(|error| format!("{} cannot be read: {error}", file.display()))?;
+    let report = record::export::verify_export(&bytes);
+    for fault in &report.faults {
+        println!("{fault}");
+    }
+    if report.faults.is_empty() {
+        println!(
+            "{} records hold: every signature, credential and chain",
+            report.records.len()
+        );
+        Ok(ExitCode::SUCCESS)
+    } else {
+        println!(
+            "{} faults in {} records",
+            report.faults.len(),
+            report.records.len()
+        );
+        Ok(ExitCode::from(1))
+    }
+}
+
+fn reckon_command(name: Option<&str>) -> Done {
+    let sums = seamanship::reckon::list();
+    let Some(name) = name else {
+        println!("{}", serde_json::to_string_pretty(&sums)?);
+        return Ok(ExitCode::SUCCESS);
+    };
+    if !sums.iter().any(|sum| sum.name == name) {
+        let known: Vec<&str> = sums.iter().map(|sum| sum.name).collect();
+        return Err(format!("there is no sum {name:?}; there are {}", known.join(", ")).into());
+    }
+    let mut out = std::io::stdout().lock();
+    for line in std::io::stdin().lock().lines() {
+        let line = line?;
+        if !line.trim().is_empty() {
+            writeln!(out, "{}", seamanship::reckon::reckon_line(name, &line))?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,75 @@
+//! What pages and programs ask for: the same answers over HTTP and while the server draws a page.
+
+use crate::clock::now_ms;
+use crate::fleet::{Fleet, FleetError};
+use journal::RunId;
+use journal::board;
+use record::VesselId;
+use serde::Serialize;
+
+/// Why there is no answer.
+#[derive(Debug, thiserror::Error)]
+pub enum DeskError {
+    /// Nothing stands at this path.
+    #[error("there is nothing at {0:?}")]
+    NoSuchPath(String),
+    /// The vessel's or run's name is none.
+    #[error("{0:?} is no vessel's or run's name")]
+    BadName(String),
+    /// There is no such run, or its procedure is not here.
+    #[error("there is no run {0} here, or its procedure has not arrived")]
+    NoRun(RunId),
+    /// This server has no ship of its own.
+    #[error("this server has no ship of its own: look at the office's pages")]
+    NoShip,
+    /// The records cannot be read.
+    #[error(transparent)]
+    Fleet(#[from] FleetError),
+    /// The answer cannot be written down.
+    #[error("the answer cannot be written: {0}")]
+    Unwritable(#[from] serde_json::Error),
+}
+
+fn json<T: Serialize>(value: &T) -> Result<String, DeskError> {
+    Ok(serde_json::to_string(value)?)
+}
+
+fn name<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
+    text.parse()
+        .map_err(|_| DeskError::BadName(text.to_owned()))
+}
+
+/// Answers what stands at `path` below `/api/v1/`, as JSON.
+///
+/// # Errors
+/// [`DeskError`] if nothing stands there.
+pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
+    let now = now_ms();
+    match path.split('/').collect::<Vec<_>>().as_slice() {
+        ["ship"] => json(&fleet.ship_card().await.ok_or(DeskError::NoShip)?),
+        ["board"] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            json(&fleet.board(own).await?)
+        }
+        ["vessels"] => json(&fleet.each(|ledger| board::vessel_card(ledger, now)).await),
+        ["vessels", vessel] => json(&fleet.board(name::<VesselId>(vessel)?).await?),
+        ["vessels", vessel, "runs"] => {
+            let page = fleet
+                .with(name::<VesselId>(vessel)?, |ledger| {
+                    board::vessel_page(ledger, now)
+                })
+                .await?;
+            json(&page)
+        }
+        ["vessels", vessel, "runs", run] => {
+            let run: RunId = name(run)?;
+            let page = fleet
+                .with(name::<VesselId>(vessel)?, |ledger| {
+                    board::run_page(ledger, run, now)
+                })
+                .await?;
+            json(&page.ok_or(DeskError::NoRun(run))?)
+        }
+        _ => Err(DeskError::NoSuchPath(path.to_owned())),
+    }
+}

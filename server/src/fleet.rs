@@ -1,0 +1,481 @@
+//! The vessels whose records this server keeps, and what follows from them.
+//!
+//! One ledger a vessel, folded from the store at start and kept up with every record that arrives. The
+//! store is written first, the ledger after: what a page shows is on disk.
+
+use crate::clock::now_ms;
+use journal::board::{self, Heard};
+use journal::{Board, Body, Ledger};
+use record::sync::{Item, PushReply, Rejected, Sequence};
+use record::{
+    DeviceId, Draft, Envelope, PersonId, PublicKey, Receipt, RecordId, SignedCredential, SoftKey,
+    VerifiedRecord, VesselId,
+};
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
+use tokio::sync::{Mutex, RwLock, watch};
+
+/// How many records are read at once at start.
+const READ_AT_ONCE: usize = 2_000;
+/// Who the authority's own records are by.
+pub const AUTHORITY_PERSON: &str = "ship";
+
+/// Why something could not be done with the records.
+#[derive(Debug, thiserror::Error)]
+pub enum FleetError {
+    /// The store failed.
+    #[error(transparent)]
+    Storage(#[from] StorageError),
+    /// There is no such vessel here.
+    #[error("there is no vessel {0} here")]
+    NoVessel(VesselId),
+    /// This server has no ship of its own.
+    #[error("this server has no ship of its own")]
+    NoShip,
+    /// A record of the authority breaks a rule of the format.
+    #[error("the ship's record is not right: {0}")]
+    Refused(#[from] record::Refusal),
+}
+
+/// The vessels, their ledgers and their store.
+#[derive(Debug)]
+pub struct Fleet {
+    store: Arc<dyn RecordStore>,
+    own: Option<SoftKey>,
+    ledgers: RwLock<BTreeMap<VesselId, Ledger>>,
+    heard: std::sync::Mutex<BTreeMap<DeviceId, Heard>>,
+    /// Only one push is ordered at a time, so that the ledger and the store agree on what came first.
+    order: Mutex<()>,
+    changed: watch::Sender<u64>,
+}
+
+fn authority_note(vessel: VesselId) -> String {
+    format!("authority/{vessel}")
+}
+
+impl Fleet {
+    /// Opens the store's vessels; `own` is this ship's authority key, none ashore.
+    ///
+    /// # Errors
+    /// [`FleetError`] if the store fails.
+    pub async fn open(
+        store: Arc<dyn RecordStore>,
+        own: Option<SoftKey>,
+    ) -> Result<Self, FleetError> {
+        let mut ledgers = BTreeMap::new();
+        let mut vessels = store.vessels().await?;
+        if let Some(key) = &own {
+            let public = key.public();
+            store
+                .set_note(&authority_note(public.vessel()), public.as_bytes())
+                .await?;
+            if !vessels.contains(&public.vessel()) {
+                vessels.push(public.vessel());
+            }
+        }
+        for vessel in vessels {
+            let Some(bytes) = store.note(&authority_note(vessel)).await? else {
+                tracing::warn!(%vessel, "no authority key is known for this vessel: left out");
+                continue;
+            };
+            let mut ledger = Ledger::new(PublicKey::from_bytes(&bytes)?);
+            let mut after = 0;
+            loop {
+                let rows = store.arrivals(vessel, after, READ_AT_ONCE).await?;
+                let Some(last) = rows.last() else { break };
+                after = last.arrival;
+                let batch: Vec<_> = rows
+                    .iter()
+                    .filter_map(|row| {
+                        Some((Envelope::decode(&row.bytes).ok()?, Some(row.received_ms)))
+                    })
+                    .collect();
+                for refusal in ledger.admit_all(batch).into_iter().filter_map(Result::err) {
+                    tracing::error!(%vessel, %refusal, "a stored record does not verify");
+                }
+            }
+            ledgers.insert(vessel, ledger);
+        }
+        Ok(Self {
+            store,
+            own,
+            ledgers: RwLock::new(ledgers),
+            heard: std::sync::Mutex::new(BTreeMap::new()),
+            order: Mutex::new(()),
+            changed: watch::Sender::new(0),
+        })
+    }
+
+    /// Returns the ship's own authority key.
+    pub fn own(&self) -> Option<&SoftKey> {
+        self.own.as_ref()
+    }
+
+    /// Returns the ship's own vessel.
+    pub fn own_vessel(&self) -> Option<VesselId> {
+        self.own.as_ref().map(|key| key.public().vessel())
+    }
+
+    /// Returns the store.
+    pub fn store(&self) -> &Arc<dyn RecordStore> {
+        &self.store
+    }
+
+    /// Tells of every change: the value counts them.
+    pub fn changes(&self) -> watch::Receiver<u64> {
+        self.changed.subscribe()
+    }
+
+    /// Takes a vessel into the fleet whose authority holds `key`; one that is there is left as it is.
+    ///
+    /// # Errors
+    /// [`FleetError`] if the store fails.
+    pub async fn pin(&self, key: PublicKey) -> Result<(), FleetError> {
+        self.store
+            .set_note(&authority_note(key.vessel()), key.as_bytes())
+            .await?;
+        self.ledgers
+            .write()
+            .await
+            .entry(key.vessel())
+            .or_insert_with(|| Ledger::new(key));
+        Ok(())
+    }
+
+    /// Does something with a vessel's ledger.
+    ///
+    /// # Errors
+    /// [`FleetError::NoVessel`] if there is none.
+    pub async fn with<T>(
+        &self,
+        vessel: VesselId,
+        work: impl FnOnce(&Ledger) -> T,
+    ) -> Result<T, FleetError> {
+        let ledgers = self.ledgers.read().await;
+        ledgers
+            .get(&vessel)
+            .map(work)
+            .ok_or(FleetError::NoVessel(vessel))
+    }
+
+    /// Does something with every vessel's ledger.
+    pub async fn each<T>(&self, work: impl FnMut(&Ledger) -> T) -> Vec<T> {
+        self.ledgers.read().await.values().map(work).collect()
+    }
+
+    /// Notes that a device was heard, and how its clock stood.
+    pub fn note_heard(&self, device: DeviceId, device_ms: Option<i64>) {
+        let now = now_ms();
+        let mut heard = self
+            .heard
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner);
+        let slot = heard.entry(device).or_default();
+        slot.at_ms = now;
+        if let Some(device_ms) = device_ms {
+            slot.offset_ms = device_ms.saturating_sub(now);
+        }
+    }
+
+    fn heard(&self) -> BTreeMap<DeviceId, Heard> {
+        self.heard
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+            .clone()
+    }
+
+    /// Makes the board of a vessel.
+    ///
+    /// # Errors
+    /// [`FleetError::NoVessel`] if there is none.
+    pub async fn board(&self, vessel: VesselId) -> Result<Board, FleetError> {
+        let heard = self.heard();
+        self.with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
+            .await
+    }
+
+    /// Returns what a device is told before anyone is enrolled on it.
+    pub async fn ship_card(&self) -> Option<ui::port::ShipCard> {
+        let own = self.own.as_ref()?.public();
+        self.with(own.vessel(), |ledger| {
+            let body = ledger.particulars();
+            ui::port::ShipCard {
+                vessel: own.vessel(),
+                name: body.map(|body| body.name.clone()).unwrap_or_default(),
+                authority: record::hex::encode(own.as_bytes()),
+                crew: body.map(|body| body.crew.clone()).unwrap_or_default(),
+            }
+        })
+        .await
+        .ok()
+    }
+
+    /// Returns the authority's own records, as they were signed.
+    ///
+    /// # Errors
+    /// [`FleetError::NoShip`] ashore.
+    pub async fn authority_records(&self) -> Result<Vec<Vec<u8>>, FleetError> {
+        let own = self.own.as_ref().ok_or(FleetError::NoShip)?.public();
+        self.with(own.vessel(), |ledger| {
+            let chain = ledger.chains().get(&own.device());
+            chain
+                .into_iter()
+                .flat_map(BTreeMap::values)
+                .filter_map(|id| ledger.entry(*id))
+                .map(|entry| entry.record.bytes().to_vec())
+                .collect()
+        })
+        .await
+    }
+
+    /// Puts something on record by the ship's authority.
+    ///
+    /// # Errors
+    /// [`FleetError`] ashore, or if the store fails.
+    pub async fn author(
+        &self,
+        run: Option<RecordId>,
+        body: Body,
+        now_ms: i64,
+    ) -> Result<RecordId, FleetError> {
+        let key = self.own.as_ref().ok_or(FleetError::NoShip)?;
+        let public = key.public();
+        let bytes = body.encode()?;
+        let _order = self.order.lock().await;
+        let end = self
+            .store
+            .chain_end(public.vessel(), public.device())
+            .await?;
+        let draft = self
+            .with(public.vessel(), |ledger| Draft {
+                vessel: public.vessel(),
+                device: public.device(),
+                seq: end.map_or(1, |(seq, _)| seq + 1),
+                prev: end.map(|(_, id)| id),
+                run,
+                heads: ledger.heads(run, public.device()),
+                time_ms: now_ms,
+                hlc: ledger.newest(now_ms).tick(now_ms),
+                author: PersonId::from(AUTHORITY_PERSON),
+                receipt: None,
+                kind: body.kind().to_owned(),
+                body: bytes,
+            })
+            .await?;
+        let record = draft.to_be_signed()?.sign(key)?;
+        let id = record.id();
+        let arrival = Arrival {
+            record: record.clone(),
+            received_ms: now_ms,
+            offset_ms: Some(0),
+        };
+        self.store.append(vec![arrival]).await?;
+        if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
+            ledger.admit_verified(record, Some(now_ms));
+        }
+        self.changed.send_modify(|count| *count += 1);
+        Ok(id)
+    }
+
+    /// Takes a page of records in: verifies each, stores what is good, sets aside what is not, and says
+    /// what became of them. A bad record never blocks those behind it.
+    ///
+    /// # Errors
+    /// [`FleetError`] if the store fails: then nothing of the page is stored.
+    pub async fn push(
+        &self,
+        page: &[u8],
+        from: Option<DeviceId>,
+        offset_ms: Option<i64>,
+    ) -> Result<PushReply, FleetError> {
+        let received_ms = now_ms();
+        let _order = self.order.lock().await;
+        let mut judged = self.judge(page).await;
+        for (bytes, vessel, reason) in std::mem::take(&mut judged.set_aside) {
+            let refused = Quarantined {
+                bytes: bytes.into(),
+                reason,
+                received_ms,
+            };
+            self.store.quarantine(vessel, refused).await?;
+        }
+        let arrivals = judged
+            .good
+            .iter()
+            .map(|(_, record)| Arrival {
+                record: record.clone(),
+                received_ms,
+                offset_ms,
+            })
+            .collect();
+        let answers = self.store.append(arrivals).await?;
+        let mut reply = PushReply {
+            rejected: judged.rejected,
+            cut_at: judged.cut_at,
+            server_time_ms: received_ms,
+            ..PushReply::default()
+        };
+        let mut devices: BTreeSet<(VesselId, DeviceId)> = BTreeSet::new();
+        {
+            let mut ledgers = self.ledgers.write().await;
+            let mut fresh: BTreeMap<VesselId, Vec<(Envelope, Option<i64>)>> = BTreeMap::new();
+            for ((position, record), answer) in judged.good.into_iter().zip(answers) {
+                devices.insert((record.vessel(), record.device()));
+                match answer {
+                    Appended::Stored => {
+                        reply.stored += 1;
+                        fresh
+                            .entry(record.vessel())
+                            .or_default()
+                            .push((record.envelope().clone(), Some(received_ms)));
+                    }
+                    Appended::AlreadyStored => reply.known += 1,
+                    Appended::Fork { known } => reply.rejected.push(Rejected {
+                        position,
+                        id: Some(record.id()),
+                        reason: format!(
+                            "record {} of device {} is here already with another content, {known}: \
+                             both are kept, and the key is frozen",
+                            record.seq(),
+                            record.device()
+                        ),
+                    }),
+                }
+            }
+            for (vessel, batch) in fresh {
+                if let Some(ledger) = ledgers.get_mut(&vessel) {
+                    ledger.admit_all(batch);
+                }
+            }
+        }
+        self.receipts(&mut reply, devices, from, received_ms)
+            .await?;
+        if reply.stored > 0 {
+            self.changed.send_modify(|count| *count += 1);
+        }
+        Ok(reply)
+    }
+
+    async fn judge(&self, page: &[u8]) -> Judged {
+        let ledgers = self.ledgers.read().await;
+        let mut judged = Judged::default();
+        // A credential may come in the same page as the records that it vouches for.
+        let mut vouched: BTreeMap<DeviceId, PublicKey> = BTreeMap::new();
+        let mut sequence = Sequence::new(page);
+        for (position, Item { bytes, .. }) in sequence.by_ref().enumerate() {
+            let position = u64::try_from(position).unwrap_or(u64::MAX);
+            let envelope = match Envelope::decode(bytes) {
+                Ok(envelope) => envelope,
+                Err(refusal) => {
+                    let reason = refusal.to_string();
+                    judged
+                        .set_aside
+                        .push((bytes.to_vec(), None, reason.clone()));
+                    judged.rejected.push(Rejected {
+                        position,
+                        id: None,
+                        reason,
+                    });
+                    continue;
+                }
+            };
+            let id = Some(envelope.id());
+            let Some(ledger) = ledgers.get(&envelope.vessel()) else {
+                let reason = format!("vessel {} is not known here", envelope.vessel());
+                judged.rejected.push(Rejected {
+                    position,
+                    id,
+                    reason,
+                });
+                continue;
+            };
+            let device = envelope.device();
+            let Some(key) = ledger
+                .key_of(device)
+                .or_else(|| vouched.get(&device).copied())
+            else {
+                let reason = format!("no credential vouches for device {device} yet");
+                judged.rejected.push(Rejected {
+                    position,
+                    id,
+                    reason,
+                });
+                continue;
+            };
+            match envelope.verify(&key) {
+                Ok(record) => {
+                    if record.kind() == journal::body::kind::CREDENTIAL
+                        && let Ok(signed) =
+                            SignedCredential::verify(record.body(), &ledger.authority())
+                    {
+                        let key = signed.credential().key;
+                        vouched.insert(key.device(), key);
+                    }
+                    judged.good.push((position, record));
+                }
+                Err(refusal) => {
+                    let reason = refusal.to_string();
+                    judged.set_aside.push((
+                        bytes.to_vec(),
+                        Some(envelope.vessel()),
+                        reason.clone(),
+                    ));
+                    judged.rejected.push(Rejected {
+                        position,
+                        id,
+                        reason,
+                    });
+                }
+            }
+        }
+        judged.cut_at = match sequence.stop() {
+            Some(record::sync::Stop::Whole) | None => None,
+            Some(_) => u64::try_from(sequence.at()).ok(),
+        };
+        judged
+    }
+
+    /// Signs for what is on disk, and says how far each chain is here.
+    async fn receipts(
+        &self,
+        reply: &mut PushReply,
+        mut devices: BTreeSet<(VesselId, DeviceId)>,
+        from: Option<DeviceId>,
+        server_time_ms: i64,
+    ) -> Result<(), FleetError> {
+        if let (Some(from), Some(vessel)) = (from, self.own_vessel()) {
+            devices.insert((vessel, from));
+        }
+        for (vessel, device) in devices {
+            let Some((seq, head)) = self.store.chain_end(vessel, device).await? else {
+                continue;
+            };
+            reply.vector.insert(device, seq);
+            if let Some(key) = self
+                .own
+                .as_ref()
+                .filter(|key| key.public().vessel() == vessel)
+            {
+                let receipt = Receipt {
+                    vessel,
+                    device,
+                    seq,
+                    head,
+                    server_time_ms,
+                };
+                reply.receipts.push(receipt.sign(key).bytes().to_vec());
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A page, judged.
+#[derive(Debug, Default)]
+struct Judged {
+    good: Vec<(u64, VerifiedRecord)>,
+    rejected: Vec<Rejected>,
+    set_aside: Vec<(Vec<u8>, Option<VesselId>, String)>,
+    cut_at: Option<u64>,
+}

@@ -1,0 +1,70 @@
+//! Pages drawn by the server: never cached, each with its own nonce for the inline scripts that carry
+//! what the page has already fetched.
+
+use crate::assets;
+use crate::desk;
+use crate::router::App;
+use axum::Router;
+use axum::extract::FromRef;
+use axum::http::{HeaderValue, header};
+use leptos::callback::Callback;
+use leptos::config::LeptosOptions;
+use leptos::context::{provide_context, use_context};
+use leptos_axum::{LeptosRoutes as _, ResponseOptions, generate_route_list};
+use std::sync::Arc;
+use ui::port::{Answer, Phone, Source};
+
+impl FromRef<App> for LeptosOptions {
+    fn from_ref(_: &App) -> Self {
+        Self::builder().output_name("clearhawse").build()
+    }
+}
+
+/// Returns the policy of one page: the static one, and the scripts that carry `nonce`.
+fn policy(nonce: &str) -> String {
+    assets::STATIC_POLICY.replace(
+        "script-src 'self'",
+        &format!("script-src 'self' 'nonce-{nonce}'"),
+    )
+}
+
+fn source(app: &App) -> Source {
+    let fleet = Arc::clone(&app.fleet);
+    Source(Arc::new(move |path| -> Answer {
+        let fleet = Arc::clone(&fleet);
+        Box::pin(async move {
+            desk::answer(&fleet, &path)
+                .await
+                .map_err(|error| error.to_string())
+        })
+    }))
+}
+
+/// Makes the routes of every page.
+pub fn router(app: &App) -> Router<App> {
+    let routes = generate_route_list(ui::App);
+    let source = source(app);
+    let context = move || {
+        provide_context(source.clone());
+        // The server has no device: its drawing shows what a device shows before its store is open.
+        provide_context(Phone::new(Callback::new(|_| {})));
+        if let (Some(options), Some(nonce)) =
+            (use_context::<ResponseOptions>(), leptos::nonce::use_nonce())
+            && let Ok(value) = HeaderValue::from_str(&policy(&nonce))
+        {
+            options.insert_header(header::CONTENT_SECURITY_POLICY, value);
+            options.insert_header(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+        }
+    };
+    let head = assets::manifest().map(|manifest| ui::document::Head {
+        build: manifest.build,
+        boot: manifest.boot,
+        css: manifest.css,
+        app: manifest.app,
+        wasm: manifest.wasm,
+        icon: manifest.icon,
+        touch_icon: manifest.touch_icon,
+    });
+    Router::new()
+        .leptos_routes_with_context(app, routes, context, move || ui::document::document(head))
+}

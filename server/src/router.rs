@@ -1,0 +1,86 @@
+//! What stands at which address.
+
+use crate::enrol::Desk;
+use crate::fleet::Fleet;
+use crate::{api, assets, live, pages};
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::routing::{get, post};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+use tower_http::compression::CompressionLayer;
+use tower_http::decompression::RequestDecompressionLayer;
+use tower_http::limit::RequestBodyLimitLayer;
+use tower_http::set_header::SetResponseHeaderLayer;
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::TraceLayer;
+
+/// A body as it travels, bytes at most.
+const MAX_SENT: usize = 1024 * 1024;
+/// A body unpacked, bytes at most.
+const MAX_UNPACKED: usize = 8 * 1024 * 1024;
+/// How long a request may take to arrive and be answered.
+const PATIENCE: Duration = Duration::from_secs(60);
+
+/// What every handler shares. Cheap to clone.
+#[derive(Debug, Clone)]
+pub struct App {
+    /// The vessels.
+    pub fleet: Arc<Fleet>,
+    /// Where devices enrol.
+    pub desk: Arc<Desk>,
+    /// Turns `true` when the server closes.
+    pub closing: watch::Receiver<bool>,
+}
+
+/// Makes the whole router.
+pub fn router(app: App) -> Router {
+    let api = Router::new()
+        .route("/enrol", post(api::enrol))
+        .route("/sync/have", post(api::sync::have))
+        .route("/sync/push", post(api::sync::push))
+        .route("/sync/pull", post(api::sync::pull))
+        .route("/reckon/{name}", post(api::reckon::reckon))
+        .route(
+            "/vessels/{vessel}/records.cborseq",
+            get(api::files::vessel_records),
+        )
+        .route(
+            "/vessels/{vessel}/runs/{run}/records.cborseq",
+            get(api::files::run_records),
+        )
+        .route(
+            "/vessels/{vessel}/runs/{run}/records.csv",
+            get(api::files::run_table),
+        )
+        .route("/{*path}", get(api::get))
+        .layer(DefaultBodyLimit::max(MAX_UNPACKED))
+        .layer(RequestDecompressionLayer::new())
+        .layer(RequestBodyLimitLayer::new(MAX_SENT))
+        .layer(TimeoutLayer::with_status_code(
+            StatusCode::REQUEST_TIMEOUT,
+            PATIENCE,
+        ))
+        .layer(CompressionLayer::new());
+    let header = |name: &'static str, value: &'static str| {
+        SetResponseHeaderLayer::if_not_present(
+            HeaderName::from_static(name),
+            HeaderValue::from_static(value),
+        )
+    };
+    Router::new()
+        .route("/healthz", get(api::health))
+        // Not compressed and without a time limit: a stream that must not be held back.
+        .route("/api/v1/live", get(live::live))
+        .nest("/api/v1", api)
+        .merge(assets::routes())
+        .merge(pages::router(&app))
+        .fallback(assets::serve)
+        .layer(header("x-content-type-options", "nosniff"))
+        .layer(header("referrer-policy", "no-referrer"))
+        .layer(header("cross-origin-opener-policy", "same-origin"))
+        .layer(TraceLayer::new_for_http())
+        .with_state(app)
+}

@@ -1,0 +1,133 @@
+//! The server's life: from open store to closed.
+
+use crate::enrol::Desk;
+use crate::fleet::{Fleet, FleetError};
+use crate::relay;
+use crate::router::{App, router};
+use crate::settings::Settings;
+use record::PublicKey;
+use std::io::Write as _;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::net::TcpListener;
+use tokio::sync::watch;
+
+/// How long requests under way may take to finish once the server closes.
+const DRAIN: Duration = Duration::from_secs(5);
+
+/// Why the server does not serve.
+#[derive(Debug, thiserror::Error)]
+pub enum ServeError {
+    /// The data folder cannot be made.
+    #[error("the data folder cannot be made")]
+    Folder(#[source] std::io::Error),
+    /// The ship's key.
+    #[error(transparent)]
+    Authority(#[from] crate::authority::AuthorityError),
+    /// The store.
+    #[error(transparent)]
+    Storage(#[from] storage::StorageError),
+    /// The vessels.
+    #[error(transparent)]
+    Fleet(#[from] FleetError),
+    /// A pinned key is none.
+    #[error(
+        "{0:?} is no authority key: give the 64 hexadecimal digits that the ship's server prints"
+    )]
+    BadPin(String),
+    /// The address cannot be listened on.
+    #[error("cannot listen on {address}")]
+    Listen {
+        /// Which.
+        address: std::net::SocketAddr,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+    /// Serving failed.
+    #[error("serving failed")]
+    Serve(#[source] std::io::Error),
+}
+
+/// Opens everything and serves until `shutdown` is done; then lets what is under way finish, closes the
+/// event streams and the store.
+///
+/// # Errors
+/// [`ServeError`] if anything cannot be opened.
+pub async fn run(
+    settings: &Settings,
+    shutdown: impl Future<Output = ()> + Send + 'static,
+) -> Result<(), ServeError> {
+    std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
+    let own = crate::authority::load_or_make(&settings.data)?;
+    let store = storage::open(&settings.store).await?;
+    let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
+    for pin in &settings.pin {
+        let key = record::hex::decode(pin)
+            .and_then(|bytes| PublicKey::from_bytes(&bytes).ok())
+            .ok_or_else(|| ServeError::BadPin(pin.clone()))?;
+        fleet.pin(key).await?;
+    }
+    let desk = Arc::new(Desk::open()?);
+    let listener =
+        TcpListener::bind(settings.listen)
+            .await
+            .map_err(|source| ServeError::Listen {
+                address: settings.listen,
+                source,
+            })?;
+    let address = listener.local_addr().map_err(ServeError::Serve)?;
+    announce(&fleet, &desk, address).await;
+    let (close, closing) = watch::channel(false);
+    let relay = settings.office.clone().map(|office| {
+        tokio::spawn(relay::keep_going(
+            Arc::clone(&fleet),
+            office,
+            closing.clone(),
+        ))
+    });
+    let app = App {
+        fleet,
+        desk,
+        closing: closing.clone(),
+    };
+    let until = async move {
+        shutdown.await;
+        tracing::info!("closing");
+        // Nobody listening is no fault.
+        let _ = close.send(true);
+    };
+    let serving = axum::serve(listener, router(app)).with_graceful_shutdown(until);
+    let mut ended = closing;
+    tokio::select! {
+        served = serving => served.map_err(ServeError::Serve)?,
+        () = async {
+            let _ = ended.wait_for(|closing| *closing).await;
+            tokio::time::sleep(DRAIN).await;
+        } => tracing::warn!("some requests did not finish in time"),
+    }
+    if let Some(relay) = relay {
+        relay.abort();
+    }
+    store.close().await;
+    tracing::info!("closed");
+    Ok(())
+}
+
+/// Prints what a person at the console needs.
+async fn announce(fleet: &Fleet, desk: &Desk, address: std::net::SocketAddr) {
+    let card = fleet.ship_card().await;
+    let name = card
+        .as_ref()
+        .map(|card| card.name.as_str())
+        .filter(|name| !name.is_empty());
+    let ship = name.unwrap_or("a ship without a name yet");
+    let mut out = std::io::stdout().lock();
+    // A console that is gone is no reason not to serve.
+    let _ = writeln!(out, "Clearhawse serves {ship} at http://{address}");
+    if let Some(card) = &card {
+        let _ = writeln!(out, "Ship's key: {}", card.authority);
+    }
+    let _ = writeln!(out, "First-contact code: {}", desk.printed());
+    let _ = out.flush();
+}

@@ -1,0 +1,205 @@
+//! What the server is told: flags, then environment, then a TOML file, then defaults.
+
+use serde::Deserialize;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+
+/// The settings of `serve`, as given on the command line or in the environment.
+#[derive(Debug, Clone, Default, clap::Args)]
+pub struct ServeArguments {
+    /// Folder of the server's data: the records, the ship's key. Made if it is not there.
+    #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
+    pub data: Option<PathBuf>,
+    /// Address to listen on.
+    #[arg(long, env = "CLEARHAWSE_LISTEN", value_name = "ADDR")]
+    pub listen: Option<SocketAddr>,
+    /// A TOML file with the same names: data, listen, store, office, pin, log.
+    #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
+    pub config: Option<PathBuf>,
+    /// Where records are kept: `sqlite:PATH` or `postgres://…`; SQLite in the data folder if not given.
+    #[arg(
+        long,
+        env = "CLEARHAWSE_STORE",
+        value_name = "URI",
+        hide_env_values = true
+    )]
+    pub store: Option<String>,
+    /// Address of the office ashore that this ship's records are relayed to, for instance
+    /// `http://office.example:8787`.
+    #[arg(long, env = "CLEARHAWSE_OFFICE", value_name = "URL")]
+    pub office: Option<String>,
+    /// The authority key of a vessel whose records are taken in here, hex, as her server prints it; may
+    /// be given more than once.
+    #[arg(
+        long,
+        env = "CLEARHAWSE_PIN",
+        value_name = "KEY",
+        value_delimiter = ','
+    )]
+    pub pin: Vec<String>,
+    /// How logs are written.
+    #[arg(long, env = "CLEARHAWSE_LOG", value_enum)]
+    pub log: Option<LogForm>,
+}
+
+/// How logs are written.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, clap::ValueEnum, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum LogForm {
+    /// One line of text an event.
+    #[default]
+    Text,
+    /// One JSON object an event.
+    Json,
+}
+
+/// What the TOML file may say.
+#[derive(Debug, Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    data: Option<PathBuf>,
+    listen: Option<SocketAddr>,
+    store: Option<String>,
+    office: Option<String>,
+    #[serde(default)]
+    pin: Vec<String>,
+    log: Option<LogForm>,
+}
+
+/// The settings of `serve`, complete.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// Folder of the server's data.
+    pub data: PathBuf,
+    /// Address to listen on.
+    pub listen: SocketAddr,
+    /// Where records are kept.
+    pub store: String,
+    /// The office that records are relayed to.
+    pub office: Option<String>,
+    /// Authority keys of the vessels whose records are taken in, hex.
+    pub pin: Vec<String>,
+    /// How logs are written.
+    pub log: LogForm,
+}
+
+/// What is wrong with the settings.
+#[derive(Debug, thiserror::Error)]
+pub enum SettingsError {
+    /// The file cannot be read.
+    #[error("the settings file {path} cannot be read")]
+    Unreadable {
+        /// Which file.
+        path: PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
+    /// The file is not what it should be.
+    #[error("the settings file {path} is wrong: {message}")]
+    Wrong {
+        /// Which file.
+        path: PathBuf,
+        /// What and where.
+        message: String,
+    },
+    /// There is nowhere to keep anything.
+    #[error("where shall the data be kept? give --data DIR")]
+    NoData,
+}
+
+/// Where records are kept when nothing else is said.
+pub fn default_store(data: &Path) -> String {
+    format!("sqlite:{}", data.join("records.sqlite").display())
+}
+
+impl Settings {
+    /// Puts flags and environment over the file over the defaults.
+    ///
+    /// # Errors
+    /// [`SettingsError`] if the file cannot be read or is wrong, or no data folder is named.
+    pub fn gather(given: ServeArguments) -> Result<Self, SettingsError> {
+        let file = match &given.config {
+            None => File::default(),
+            Some(path) => {
+                let text =
+                    std::fs::read_to_string(path).map_err(|source| SettingsError::Unreadable {
+                        path: path.clone(),
+                        source,
+                    })?;
+                toml::from_str(&text).map_err(|error| SettingsError::Wrong {
+                    path: path.clone(),
+                    message: error.to_string(),
+                })?
+            }
+        };
+        let data = given.data.or(file.data).ok_or(SettingsError::NoData)?;
+        let store = given
+            .store
+            .or(file.store)
+            .unwrap_or_else(|| default_store(&data));
+        Ok(Self {
+            listen: given
+                .listen
+                .or(file.listen)
+                .unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8787))),
+            office: given.office.or(file.office),
+            pin: if given.pin.is_empty() {
+                file.pin
+            } else {
+                given.pin
+            },
+            log: given.log.or(file.log).unwrap_or_default(),
+            store,
+            data,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn with_file(text: &str, flags: ServeArguments) -> Result<Settings, SettingsError> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("clearhawse.toml");
+        std::fs::write(&path, text).unwrap();
+        Settings::gather(ServeArguments {
+            config: Some(path),
+            ..flags
+        })
+    }
+
+    #[test]
+    fn a_flag_counts_before_the_file() {
+        let flags = ServeArguments {
+            listen: Some(([127, 0, 0, 1], 9000).into()),
+            ..Default::default()
+        };
+        let settings = with_file(
+            "data = '/srv/ship'\nlisten = '127.0.0.1:9001'\nlog = 'json'",
+            flags,
+        )
+        .unwrap();
+        assert_eq!(settings.listen.port(), 9000);
+        assert_eq!(settings.log, LogForm::Json);
+        assert_eq!(settings.store, "sqlite:/srv/ship/records.sqlite");
+    }
+
+    #[test]
+    fn a_mistake_in_the_file_is_named_with_its_place() {
+        let error = with_file("data = '/srv/ship'\nlisen = 'x'", ServeArguments::default())
+            .unwrap_err()
+            .to_string();
+        assert!(
+            error.contains("lisen") && error.contains("line 2"),
+            "{error}"
+        );
+    }
+
+    #[test]
+    fn no_data_folder_is_asked_for() {
+        let error = Settings::gather(ServeArguments::default()).unwrap_err();
+        assert!(error.to_string().contains("--data"));
+    }
+}
