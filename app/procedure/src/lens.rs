@@ -73,9 +73,9 @@ impl<'a> Lens<'a> {
         self.sees(i) && self.run.marks[i].void.is_none() && self.struck(i).is_none()
     }
 
-    /// Lists the events of the whole run that count, in order.
+    /// Lists the events that bear on the whole run and count, in order.
     pub fn counted(&self) -> impl Iterator<Item = usize> + '_ {
-        (0..self.run.history.len()).filter(|i| self.counts(*i))
+        self.run.of_run.iter().copied().filter(|i| self.counts(*i))
     }
 
     /// Lists the events about one step that count, in order.

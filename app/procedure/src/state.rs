@@ -43,6 +43,8 @@ pub struct RunState {
     pub(crate) history: History,
     /// For each step, the events that name it.
     pub(crate) by_step: Vec<Vec<usize>>,
+    /// The events that can bear on more than the step they name; entries and ticks, of which there are many, not.
+    pub(crate) of_run: Vec<usize>,
     pub(crate) marks: Vec<Mark>,
     /// Answers to questions: the answer, the events asked about, and the one that stands.
     pub(crate) rulings: Vec<Ruling>,
@@ -102,6 +104,9 @@ fn fold_knowing(
             by_step[step].push(i);
         }
     }
+    let of_run = (0..history.len())
+        .filter(|i| bears_on_run(&history.events[*i].event))
+        .collect();
     let mut state = RunState {
         marks: vec![Mark::default(); history.len()],
         procedure: procedure.clone(),
@@ -109,6 +114,7 @@ fn fold_knowing(
         past,
         elsewhere: defects.to_vec(),
         by_step,
+        of_run,
         history,
         rulings: Vec::new(),
     };
@@ -294,6 +300,28 @@ impl RunState {
                 stands,
             });
         }
+    }
+}
+
+fn bears_on_run(event: &Event) -> bool {
+    match event {
+        Event::Start { .. }
+        | Event::Countersign { .. }
+        | Event::Second { .. }
+        | Event::In { .. }
+        | Event::Out { .. }
+        | Event::Stop { .. }
+        | Event::Resume { .. }
+        | Event::Close { .. } => true,
+        Event::Done { .. }
+        | Event::NotDone { .. }
+        | Event::NotSo { .. }
+        | Event::Consent { .. }
+        | Event::StrikeOut { .. }
+        | Event::GoOn { .. }
+        | Event::Log { .. }
+        | Event::AnswerQuestion { .. }
+        | Event::Defect { .. } => false,
     }
 }
 

@@ -17,7 +17,7 @@ impl Lens<'_> {
     /// An entry with no right behind it counts too: the person is inside all the same.
     pub fn inside(&self) -> Vec<Inside> {
         let mut inside: Vec<Inside> = Vec::new();
-        for i in (0..self.run.history.len()).filter(|i| self.sees(*i)) {
+        for i in self.run.of_run.iter().copied().filter(|i| self.sees(*i)) {
             let Event::In { step, who } = &self.run.event(i).event else {
                 continue;
             };

@@ -282,7 +282,8 @@ fn whole_run(lens: &Lens<'_>, closed: Option<usize>, all: &mut Vec<Alarm>) {
                     | Event::Stop { .. }
             ) && !lens.had_seen(close, *i)
         };
-        if let Some(i) = lens.counted().find(work) {
+        let mut all_events = 0..lens.run.history.len();
+        if let Some(i) = all_events.find(|i| lens.counts(*i) && work(i)) {
             all.push(alarm(
                 AlarmLevel::Notice,
                 AlarmKind::AfterClose,
