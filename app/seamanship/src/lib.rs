@@ -12,12 +12,15 @@
     reason = "code lines keep the symbols of the formula's source"
 )]
 
+pub mod air;
 pub mod catenary;
 pub mod chain;
 pub mod density;
+pub mod equipment;
 mod error;
 pub mod holding;
 pub mod load;
+pub mod marks;
 pub mod plan;
 pub mod position;
 pub mod reckon;
@@ -30,6 +33,7 @@ pub mod time;
 pub mod units;
 pub mod ventilation;
 pub mod water;
+pub mod wear;
 pub mod windlass;
 
 pub use error::OutOfRange;
