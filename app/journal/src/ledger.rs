@@ -4,14 +4,16 @@
 //! order changes nothing: everything here depends on the set alone, never on the order of arrival. A
 //! record whose key is not known yet waits for its credential and is taken up when that comes.
 
-use crate::body::{Body, BodyError, PlanBody, ProcedureBody, VesselBody, kind, roles_from_words};
-use procedure::{Procedure, ProcedureHash, RunState, Settings, Stamped};
+use crate::body::{Body, BodyError, PlanBody, ProcedureBody, VesselBody, kind};
+use procedure::{Procedure, ProcedureHash, RunState, Settings};
 use record::{
-    Credential, DeviceId, Envelope, Hlc, PublicKey, RecordId, Refusal, SignedCredential,
+    Credential, DeviceId, Envelope, Hlc, PersonId, PublicKey, RecordId, SignedCredential,
     VerifiedRecord, VesselId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+
+mod take;
 
 /// Names a run: the identity of the record that started it.
 pub type RunId = RecordId;
@@ -79,6 +81,9 @@ pub struct PlanEntry {
     pub plan: PlanBody,
 }
 
+/// Whose a key was and with which roles, by the stamp of the credential that said so.
+type RolesInTime = BTreeMap<(Hlc, RecordId), (PersonId, procedure::Roles)>;
+
 /// Everything that is known of one vessel.
 #[derive(Debug, Clone)]
 pub struct Ledger {
@@ -88,8 +93,12 @@ pub struct Ledger {
     chains: BTreeMap<DeviceId, BTreeMap<u64, RecordId>>,
     forks: BTreeSet<(DeviceId, u64)>,
     holders: BTreeMap<DeviceId, Holder>,
+    /// Every credential of each key, oldest first: a key's roles may change, and a record keeps those
+    /// that its key had when it was made.
+    roles: BTreeMap<DeviceId, RolesInTime>,
     withdrawn: BTreeMap<DeviceId, record::Withdrawal>,
-    waiting: BTreeMap<RecordId, (Envelope, Option<i64>)>,
+    /// By identity and signature: a copy whose signature does not fit has the identity of the true one.
+    waiting: BTreeMap<(RecordId, [u8; 64]), (Envelope, Option<i64>)>,
     runs: BTreeMap<RunId, RunFile>,
     orphans: BTreeMap<RunId, BTreeSet<RecordId>>,
     procedures: BTreeMap<ProcedureHash, Arc<Procedure>>,
@@ -115,6 +124,7 @@ impl Ledger {
             chains: BTreeMap::new(),
             forks: BTreeSet::new(),
             holders: BTreeMap::new(),
+            roles: BTreeMap::new(),
             withdrawn: BTreeMap::new(),
             waiting: BTreeMap::new(),
             runs: BTreeMap::new(),
@@ -320,352 +330,6 @@ impl Ledger {
         let mut heads: Vec<RecordId> = newest.into_values().map(|(_, id)| id).collect();
         heads.sort_unstable();
         heads
-    }
-
-    /// Takes up a record, whatever the order it comes in.
-    ///
-    /// # Errors
-    /// [`Refusal`] if it is not of this vessel or its signature does not verify.
-    pub fn admit(&mut self, envelope: Envelope) -> Result<Admitted, Refusal> {
-        self.admit_received(envelope, None)
-    }
-
-    /// Takes up many records, folding each run once at the end; says what became of each.
-    pub fn admit_all(
-        &mut self,
-        envelopes: impl IntoIterator<Item = (Envelope, Option<i64>)>,
-    ) -> Vec<Result<Admitted, Refusal>> {
-        let answers = envelopes
-            .into_iter()
-            .map(|(envelope, received_ms)| self.take_up(envelope, received_ms))
-            .collect();
-        self.settle();
-        answers
-    }
-
-    /// Takes up a record that a server received at `received_ms`.
-    ///
-    /// # Errors
-    /// As [`Ledger::admit`].
-    pub fn admit_received(
-        &mut self,
-        envelope: Envelope,
-        received_ms: Option<i64>,
-    ) -> Result<Admitted, Refusal> {
-        let answer = self.take_up(envelope, received_ms);
-        self.settle();
-        answer
-    }
-
-    fn take_up(
-        &mut self,
-        envelope: Envelope,
-        received_ms: Option<i64>,
-    ) -> Result<Admitted, Refusal> {
-        let id = envelope.id();
-        if envelope.vessel() != self.vessel {
-            return Err(Refusal::OtherVessel {
-                device: envelope.device(),
-                seq: envelope.seq(),
-                vessel: self.vessel,
-                found: envelope.vessel(),
-            });
-        }
-        if let Some(entry) = self.entries.get_mut(&id) {
-            entry.received_ms = earlier(entry.received_ms, received_ms);
-            return Ok(Admitted::Known(id));
-        }
-        let Some(key) = self.key_of(envelope.device()) else {
-            let slot = self.waiting.entry(id).or_insert((envelope, None));
-            slot.1 = earlier(slot.1, received_ms);
-            return Ok(Admitted::Waiting(id));
-        };
-        let record = envelope.verify(&key)?;
-        self.enter(record, received_ms);
-        self.wake();
-        Ok(Admitted::New(id))
-    }
-
-    /// Takes up a record that has been verified already, as one that this device just signed.
-    pub fn admit_verified(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
-        self.enter(record, received_ms);
-        self.wake();
-        self.settle();
-    }
-
-    fn enter(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
-        let id = record.id();
-        if self.entries.contains_key(&id) {
-            return;
-        }
-        let body = Body::decode(record.kind(), record.body());
-        self.stamps.insert(record.hlc());
-        let slot = self.chains.entry(record.device()).or_default();
-        match slot.get(&record.seq()) {
-            // Two records of one number: both are kept, the lesser identity stands in the chain on
-            // every device alike, and the fork is shown.
-            Some(other) => {
-                let lesser = id.min(*other);
-                slot.insert(record.seq(), lesser);
-                self.forks.insert((record.device(), record.seq()));
-            }
-            None => {
-                slot.insert(record.seq(), id);
-            }
-        }
-        self.entries.insert(
-            id,
-            Entry {
-                record: record.clone(),
-                body,
-                received_ms,
-            },
-        );
-        self.take_in(&record);
-    }
-
-    fn take_in(&mut self, record: &VerifiedRecord) {
-        let id = record.id();
-        let stamp = record.hlc();
-        let Some(Ok(body)) = self.entries.get(&id).map(|entry| entry.body.clone()) else {
-            return;
-        };
-        let by_authority = record.device() == self.authority.device();
-        match body {
-            Body::Vessel(body) if by_authority => {
-                if self
-                    .vessel_body
-                    .as_ref()
-                    .is_none_or(|(s, i, _)| (*s, *i) < (stamp, id))
-                {
-                    self.vessel_body = Some((stamp, id, body));
-                }
-            }
-            Body::Credential(token) if by_authority => {
-                if let Ok(signed) = SignedCredential::verify(&token, &self.authority) {
-                    let credential = signed.credential().clone();
-                    let key = credential.key;
-                    self.holders.entry(key.device()).or_insert(Holder {
-                        key,
-                        credential,
-                        signed,
-                        record: id,
-                    });
-                    self.touch(|_| true);
-                }
-            }
-            Body::Settings(body) => {
-                if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
-                    self.settings.insert((stamp, id), settings);
-                    self.touch(|_| true);
-                }
-            }
-            Body::Plan(plan) => {
-                let entry = PlanEntry {
-                    id,
-                    author: record.author().to_string(),
-                    time_ms: record.time_ms(),
-                    plan,
-                };
-                self.plans.insert((stamp, id), entry);
-            }
-            Body::Procedure(body) => {
-                let Ok(procedure) = procedure::parse(&body.file, &body.text) else {
-                    return;
-                };
-                let hash = procedure.hash();
-                if body.published {
-                    let slug = procedure.slug().to_owned();
-                    let newer = self
-                        .published
-                        .get(&slug)
-                        .is_none_or(|(s, i, _)| (*s, *i) < (stamp, id));
-                    if newer {
-                        self.published.insert(slug, (stamp, id, hash));
-                    }
-                }
-                self.procedures
-                    .entry(hash)
-                    .or_insert_with(|| Arc::new(procedure));
-                self.touch(|file| file.hash == hash && file.procedure.is_none());
-            }
-            Body::Run(event) => self.take_in_event(record, &event),
-            Body::Withdrawal(withdrawal) if by_authority => {
-                // Of several, the one that lets the key speak least counts, whatever came first.
-                let slot = self
-                    .withdrawn
-                    .entry(withdrawal.device)
-                    .or_insert(withdrawal.clone());
-                if withdrawal.last_seq < slot.last_seq {
-                    *slot = withdrawal;
-                }
-                self.touch(|_| true);
-            }
-            Body::Vessel(_) | Body::Credential(_) | Body::Withdrawal(_) => {}
-        }
-    }
-
-    fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
-        let id = record.id();
-        match (record.run(), event) {
-            (
-                None,
-                procedure::Event::Start {
-                    procedure: hash, ..
-                },
-            ) => {
-                let mut records = self.orphans.remove(&id).unwrap_or_default();
-                records.insert(id);
-                let file = RunFile {
-                    id,
-                    hash: *hash,
-                    procedure: None,
-                    records,
-                    state: None,
-                };
-                self.runs.insert(id, file);
-                self.dirty.insert(id);
-            }
-            (Some(run), _) => match self.runs.get_mut(&run) {
-                Some(file) => {
-                    file.records.insert(id);
-                    self.dirty.insert(run);
-                }
-                None => {
-                    self.orphans.entry(run).or_default().insert(id);
-                }
-            },
-            (None, _) => {}
-        }
-    }
-
-    /// Returns the events of a run, ready for the fold.
-    fn stamped(&self, file: &RunFile) -> Vec<Stamped> {
-        file.records
-            .iter()
-            .filter_map(|id| {
-                let entry = &self.entries[id];
-                let Ok(Body::Run(event)) = &entry.body else {
-                    return None;
-                };
-                let record = &entry.record;
-                let mut parents = record.heads().to_vec();
-                parents.extend(self.before_in_run(file, record));
-                Some(Stamped {
-                    id: id.0,
-                    parents: parents.into_iter().map(|id| id.0).collect(),
-                    hlc: (record.hlc().ms, record.hlc().ctr),
-                    at_ms: record.time_ms(),
-                    person: procedure::PersonId::from(record.author().as_str()),
-                    roles: self.roles_of(record),
-                    device: record.device().0,
-                    event: event.as_ref().clone(),
-                })
-            })
-            .collect()
-    }
-
-    /// Returns the same device's newest earlier record in the run.
-    fn before_in_run(&self, file: &RunFile, record: &VerifiedRecord) -> Option<RecordId> {
-        let chain = self.chains.get(&record.device())?;
-        chain
-            .range(..record.seq())
-            .rev()
-            .map(|(_, id)| *id)
-            .find(|id| file.records.contains(id))
-    }
-
-    /// Returns the roles that the key had when the record was made; none if its credential says that it
-    /// is someone else's, or was not valid then.
-    fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
-        let withdrawn = self.withdrawn.get(&record.device());
-        if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
-            return procedure::Roles::NONE;
-        }
-        match self.holders.get(&record.device()) {
-            Some(holder) if holder.credential.person == *record.author() => {
-                roles_from_words(&holder.credential.roles)
-            }
-            _ => procedure::Roles::NONE,
-        }
-    }
-
-    fn refold(&mut self, run: RunId) {
-        let Some(file) = self.runs.get(&run) else {
-            return;
-        };
-        let procedure = file
-            .procedure
-            .clone()
-            .or_else(|| self.procedures.get(&file.hash).cloned());
-        let state = procedure.as_ref().map(|procedure| {
-            let started = self.entries[&run].record.hlc();
-            let settings = self.settings_at(started);
-            Arc::new(procedure::fold(procedure, &settings, &self.stamped(file)))
-        });
-        if let Some(file) = self.runs.get_mut(&run) {
-            file.procedure = procedure;
-            file.state = state;
-        }
-    }
-
-    /// Returns the settings that were in force at `stamp`: a later change does not change what an
-    /// earlier run was judged by.
-    fn settings_at(&self, stamp: Hlc) -> Settings {
-        self.settings
-            .range(..(stamp, RecordId([0; 32])))
-            .next_back()
-            .map_or_else(Settings::defaults, |(_, settings)| settings.clone())
-    }
-
-    /// Marks runs to be folded again.
-    fn touch(&mut self, which: impl Fn(&RunFile) -> bool) {
-        let ids = self
-            .runs
-            .values()
-            .filter(|file| which(file))
-            .map(|file| file.id);
-        self.dirty.extend(ids);
-    }
-
-    /// Folds again what has changed.
-    fn settle(&mut self) {
-        for run in std::mem::take(&mut self.dirty) {
-            self.refold(run);
-        }
-    }
-
-    /// Takes up the records that waited for a credential that is now here.
-    fn wake(&mut self) {
-        loop {
-            let ready: Vec<RecordId> = self
-                .waiting
-                .iter()
-                .filter(|(_, (envelope, _))| self.key_of(envelope.device()).is_some())
-                .map(|(id, _)| *id)
-                .collect();
-            if ready.is_empty() {
-                return;
-            }
-            for id in ready {
-                let Some((envelope, received_ms)) = self.waiting.remove(&id) else {
-                    continue;
-                };
-                let Some(key) = self.key_of(envelope.device()) else {
-                    continue;
-                };
-                if let Ok(record) = envelope.verify(&key) {
-                    self.enter(record, received_ms);
-                }
-            }
-        }
-    }
-}
-
-fn earlier(a: Option<i64>, b: Option<i64>) -> Option<i64> {
-    match (a, b) {
-        (Some(a), Some(b)) => Some(a.min(b)),
-        (a, b) => a.or(b),
     }
 }
 

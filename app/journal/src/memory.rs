@@ -5,10 +5,13 @@ use record::{DeviceId, PublicKey, SoftKey};
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 
+/// Envelopes with their place, by device and number.
+type Kept = BTreeMap<(DeviceId, u64), (ChainEnd, Vec<u8>)>;
+
 /// Keeps records in memory; can be told to fail, as a full or broken disk does.
 #[derive(Debug, Default)]
 pub struct MemoryStore {
-    records: RefCell<BTreeMap<(DeviceId, u64), (ChainEnd, Vec<u8>)>>,
+    records: RefCell<Kept>,
     fail_next: RefCell<Option<StoreError>>,
 }
 

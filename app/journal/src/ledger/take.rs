@@ -1,0 +1,375 @@
+//! Taking records up: what each adds to the ledger, whatever the order they come in.
+
+use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile, RunId};
+use crate::body::{Body, roles_from_words};
+use procedure::{Settings, Stamped};
+use record::{Envelope, Hlc, RecordId, Refusal, SignedCredential, VerifiedRecord};
+use std::sync::Arc;
+
+impl Ledger {
+    /// Takes up a record, whatever the order it comes in.
+    ///
+    /// # Errors
+    /// [`Refusal`] if it is not of this vessel or its signature does not verify.
+    pub fn admit(&mut self, envelope: Envelope) -> Result<Admitted, Refusal> {
+        self.admit_received(envelope, None)
+    }
+
+    /// Takes up many records, folding each run once at the end; says what became of each.
+    pub fn admit_all(
+        &mut self,
+        envelopes: impl IntoIterator<Item = (Envelope, Option<i64>)>,
+    ) -> Vec<Result<Admitted, Refusal>> {
+        let answers = envelopes
+            .into_iter()
+            .map(|(envelope, received_ms)| self.take_up(envelope, received_ms))
+            .collect();
+        self.settle();
+        answers
+    }
+
+    /// Takes up a record that a server received at `received_ms`.
+    ///
+    /// # Errors
+    /// As [`Ledger::admit`].
+    pub fn admit_received(
+        &mut self,
+        envelope: Envelope,
+        received_ms: Option<i64>,
+    ) -> Result<Admitted, Refusal> {
+        let answer = self.take_up(envelope, received_ms);
+        self.settle();
+        answer
+    }
+
+    fn take_up(
+        &mut self,
+        envelope: Envelope,
+        received_ms: Option<i64>,
+    ) -> Result<Admitted, Refusal> {
+        let id = envelope.id();
+        if envelope.vessel() != self.vessel {
+            return Err(Refusal::OtherVessel {
+                device: envelope.device(),
+                seq: envelope.seq(),
+                vessel: self.vessel,
+                found: envelope.vessel(),
+            });
+        }
+        if let Some(entry) = self.entries.get_mut(&id) {
+            entry.received_ms = earlier(entry.received_ms, received_ms);
+            return Ok(Admitted::Known(id));
+        }
+        let Some(key) = self.key_of(envelope.device()) else {
+            let name = (id, *envelope.signature());
+            let slot = self.waiting.entry(name).or_insert((envelope, None));
+            slot.1 = earlier(slot.1, received_ms);
+            return Ok(Admitted::Waiting(id));
+        };
+        let record = envelope.verify(&key)?;
+        self.enter(record, received_ms);
+        self.wake();
+        Ok(Admitted::New(id))
+    }
+
+    /// Takes up a record that has been verified already, as one that this device just signed.
+    pub fn admit_verified(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
+        self.enter(record, received_ms);
+        self.wake();
+        self.settle();
+    }
+
+    fn enter(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
+        let id = record.id();
+        if self.entries.contains_key(&id) {
+            return;
+        }
+        let body = Body::decode(record.kind(), record.body());
+        self.stamps.insert(record.hlc());
+        let slot = self.chains.entry(record.device()).or_default();
+        match slot.get(&record.seq()) {
+            // Two records of one number: both are kept, the lesser identity stands in the chain on
+            // every device alike, and the fork is shown.
+            Some(other) => {
+                let lesser = id.min(*other);
+                slot.insert(record.seq(), lesser);
+                self.forks.insert((record.device(), record.seq()));
+            }
+            None => {
+                slot.insert(record.seq(), id);
+            }
+        }
+        self.entries.insert(
+            id,
+            Entry {
+                record: record.clone(),
+                body,
+                received_ms,
+            },
+        );
+        self.take_in(&record);
+    }
+
+    fn take_in(&mut self, record: &VerifiedRecord) {
+        let id = record.id();
+        let stamp = record.hlc();
+        let Some(Ok(body)) = self.entries.get(&id).map(|entry| entry.body.clone()) else {
+            return;
+        };
+        let by_authority = record.device() == self.authority.device();
+        match body {
+            Body::Vessel(body) if by_authority => {
+                if self
+                    .vessel_body
+                    .as_ref()
+                    .is_none_or(|(s, i, _)| (*s, *i) < (stamp, id))
+                {
+                    self.vessel_body = Some((stamp, id, body));
+                }
+            }
+            Body::Credential(token) if by_authority => {
+                if let Ok(signed) = SignedCredential::verify(&token, &self.authority) {
+                    self.take_in_credential(stamp, id, signed);
+                }
+            }
+            Body::Settings(body) => {
+                if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
+                    self.settings.insert((stamp, id), settings);
+                    self.touch(|_| true);
+                }
+            }
+            Body::Plan(plan) => {
+                let entry = PlanEntry {
+                    id,
+                    author: record.author().to_string(),
+                    time_ms: record.time_ms(),
+                    plan,
+                };
+                self.plans.insert((stamp, id), entry);
+            }
+            Body::Procedure(body) => {
+                let Ok(procedure) = procedure::parse(&body.file, &body.text) else {
+                    return;
+                };
+                let hash = procedure.hash();
+                if body.published {
+                    let slug = procedure.slug().to_owned();
+                    let newer = self
+                        .published
+                        .get(&slug)
+                        .is_none_or(|(s, i, _)| (*s, *i) < (stamp, id));
+                    if newer {
+                        self.published.insert(slug, (stamp, id, hash));
+                    }
+                }
+                self.procedures
+                    .entry(hash)
+                    .or_insert_with(|| Arc::new(procedure));
+                self.touch(|file| file.hash == hash && file.procedure.is_none());
+            }
+            Body::Run(event) => self.take_in_event(record, &event),
+            Body::Withdrawal(withdrawal) if by_authority => {
+                // Of several, the one that lets the key speak least counts, whatever came first.
+                let slot = self
+                    .withdrawn
+                    .entry(withdrawal.device)
+                    .or_insert(withdrawal.clone());
+                let rank = |w: &record::Withdrawal| (w.last_seq, w.from_ms, w.reason.clone());
+                if rank(&withdrawal) < rank(slot) {
+                    *slot = withdrawal;
+                }
+                self.touch(|_| true);
+            }
+            Body::Vessel(_) | Body::Credential(_) | Body::Withdrawal(_) => {}
+        }
+    }
+
+    /// The newest credential of a key says whose it is now.
+    fn take_in_credential(&mut self, stamp: Hlc, id: RecordId, signed: SignedCredential) {
+        let credential = signed.credential().clone();
+        let key = credential.key;
+        let history = self.roles.entry(key.device()).or_default();
+        let roles = roles_from_words(&credential.roles);
+        history.insert((stamp, id), (credential.person.clone(), roles));
+        let is_newest = history
+            .last_key_value()
+            .is_some_and(|(newest, _)| *newest == (stamp, id));
+        if is_newest {
+            let holder = Holder {
+                key,
+                credential,
+                signed,
+                record: id,
+            };
+            self.holders.insert(key.device(), holder);
+        }
+        self.touch(|_| true);
+    }
+
+    fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
+        let id = record.id();
+        match (record.run(), event) {
+            (
+                None,
+                procedure::Event::Start {
+                    procedure: hash, ..
+                },
+            ) => {
+                let mut records = self.orphans.remove(&id).unwrap_or_default();
+                records.insert(id);
+                let file = RunFile {
+                    id,
+                    hash: *hash,
+                    procedure: None,
+                    records,
+                    state: None,
+                };
+                self.runs.insert(id, file);
+                self.dirty.insert(id);
+            }
+            (Some(run), _) => match self.runs.get_mut(&run) {
+                Some(file) => {
+                    file.records.insert(id);
+                    self.dirty.insert(run);
+                }
+                None => {
+                    self.orphans.entry(run).or_default().insert(id);
+                }
+            },
+            (None, _) => {}
+        }
+    }
+
+    /// Returns the events of a run, ready for the fold.
+    fn stamped(&self, file: &RunFile) -> Vec<Stamped> {
+        file.records
+            .iter()
+            .filter_map(|id| {
+                let entry = &self.entries[id];
+                let Ok(Body::Run(event)) = &entry.body else {
+                    return None;
+                };
+                let record = &entry.record;
+                let mut parents = record.heads().to_vec();
+                parents.extend(self.before_in_run(file, record));
+                Some(Stamped {
+                    id: id.0,
+                    parents: parents.into_iter().map(|id| id.0).collect(),
+                    hlc: (record.hlc().ms, record.hlc().ctr),
+                    at_ms: record.time_ms(),
+                    person: procedure::PersonId::from(record.author().as_str()),
+                    roles: self.roles_of(record),
+                    device: record.device().0,
+                    event: event.as_ref().clone(),
+                })
+            })
+            .collect()
+    }
+
+    /// Returns the same device's newest earlier record in the run.
+    fn before_in_run(&self, file: &RunFile, record: &VerifiedRecord) -> Option<RecordId> {
+        let chain = self.chains.get(&record.device())?;
+        chain
+            .range(..record.seq())
+            .rev()
+            .map(|(_, id)| *id)
+            .find(|id| file.records.contains(id))
+    }
+
+    /// Returns the roles that the key had when the record was made, by the stamps; none if its credential
+    /// says that it is someone else's, or it is withdrawn. A record stamped before any credential, by a
+    /// clock that is far behind, has the roles of the first.
+    fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
+        let withdrawn = self.withdrawn.get(&record.device());
+        if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
+            return procedure::Roles::NONE;
+        }
+        let Some(history) = self.roles.get(&record.device()) else {
+            return procedure::Roles::NONE;
+        };
+        let then = history.range(..(record.hlc(), RecordId([0xff; 32])));
+        let then = then.map(|(_, held)| held).next_back();
+        match then.or(history.values().next()) {
+            Some((person, roles)) if person == record.author() => *roles,
+            _ => procedure::Roles::NONE,
+        }
+    }
+
+    fn refold(&mut self, run: RunId) {
+        let Some(file) = self.runs.get(&run) else {
+            return;
+        };
+        let procedure = file
+            .procedure
+            .clone()
+            .or_else(|| self.procedures.get(&file.hash).cloned());
+        let state = procedure.as_ref().map(|procedure| {
+            let started = self.entries[&run].record.hlc();
+            let settings = self.settings_at(started);
+            Arc::new(procedure::fold(procedure, &settings, &self.stamped(file)))
+        });
+        if let Some(file) = self.runs.get_mut(&run) {
+            file.procedure = procedure;
+            file.state = state;
+        }
+    }
+
+    /// Returns the settings that were in force at `stamp`: a later change does not change what an
+    /// earlier run was judged by.
+    fn settings_at(&self, stamp: Hlc) -> Settings {
+        self.settings
+            .range(..(stamp, RecordId([0; 32])))
+            .next_back()
+            .map_or_else(Settings::defaults, |(_, settings)| settings.clone())
+    }
+
+    /// Marks runs to be folded again.
+    fn touch(&mut self, which: impl Fn(&RunFile) -> bool) {
+        let ids = self
+            .runs
+            .values()
+            .filter(|file| which(file))
+            .map(|file| file.id);
+        self.dirty.extend(ids);
+    }
+
+    /// Folds again what has changed.
+    fn settle(&mut self) {
+        for run in std::mem::take(&mut self.dirty) {
+            self.refold(run);
+        }
+    }
+
+    /// Takes up the records that waited for a credential that is now here.
+    fn wake(&mut self) {
+        loop {
+            let ready: Vec<_> = self
+                .waiting
+                .iter()
+                .filter(|(_, (envelope, _))| self.key_of(envelope.device()).is_some())
+                .map(|(name, _)| *name)
+                .collect();
+            if ready.is_empty() {
+                return;
+            }
+            for name in ready {
+                let Some((envelope, received_ms)) = self.waiting.remove(&name) else {
+                    continue;
+                };
+                let Some(key) = self.key_of(envelope.device()) else {
+                    continue;
+                };
+                if let Ok(record) = envelope.verify(&key) {
+                    self.enter(record, received_ms);
+                }
+            }
+        }
+    }
+}
+
+fn earlier(a: Option<i64>, b: Option<i64>) -> Option<i64> {
+    match (a, b) {
+        (Some(a), Some(b)) => Some(a.min(b)),
+        (a, b) => a.or(b),
+    }
+}

@@ -1,0 +1,397 @@
+//! People with devices that work runs, apart or in touch; and everything that a ledger shows, to compare.
+
+use journal::board::{self, Board, Heard, VesselPage};
+use journal::body::{Person, VesselBody};
+use journal::memory::{MemoryStore, SetClock, finish};
+use journal::{Body, Intent, Ledger, Place, RunId};
+use procedure::{ConsentBy, End, Event, Kind, LogEntry, Outcome, Severity, StepView};
+use record::{
+    Credential, DeviceId, Draft, Envelope, KeyProtection, PersonId, RecordId, SoftKey,
+    VerifiedRecord,
+};
+use std::collections::BTreeMap;
+use std::sync::OnceLock;
+
+/// When the tests' watch begins, ms UTC.
+pub const START_MS: i64 = 1_790_000_000_000;
+/// When the states are looked at: after all that happens.
+pub const LATER_MS: i64 = START_MS + 8 * 3_600_000;
+/// Who is aboard, in the order of their devices: two hands and the officer.
+pub const PEOPLE: [(&str, &[&str]); 3] = [
+    ("orrin", &["crew"]),
+    ("salter", &["crew"]),
+    ("thorne", &["crew", "officer"]),
+];
+
+pub fn authority() -> SoftKey {
+    SoftKey::from_seed([90; 32])
+}
+
+pub fn key(device: usize) -> SoftKey {
+    SoftKey::from_seed([u8::try_from(device).expect("a small number") + 1; 32])
+}
+
+/// An empty ledger of the vessel; reading the library is slow, so it is done once.
+pub fn empty() -> Ledger {
+    static EMPTY: OnceLock<Ledger> = OnceLock::new();
+    EMPTY
+        .get_or_init(|| Ledger::new(authority().public()))
+        .clone()
+}
+
+pub fn credential(device: usize, roles: &[&str]) -> Body {
+    let (person, _) = PEOPLE[device];
+    let credential = Credential {
+        vessel: authority().public().vessel(),
+        person: PersonId::from(person),
+        key: key(device).public(),
+        not_before_s: START_MS / 1000 - 86_400,
+        expires_s: START_MS / 1000 + 86_400,
+        id: None,
+        name: person.to_uppercase(),
+        rank: "hand".to_owned(),
+        roles: roles.iter().map(|role| (*role).to_owned()).collect(),
+        protection: KeyProtection::Software,
+    };
+    let signed = credential
+        .sign(&authority())
+        .expect("a credential in order");
+    Body::Credential(signed.bytes().to_vec())
+}
+
+pub fn vessel_body(name: &str) -> Body {
+    Body::Vessel(VesselBody {
+        name: name.to_owned(),
+        particulars: "motor yacht".to_owned(),
+        crew: PEOPLE
+            .iter()
+            .map(|(id, roles)| Person {
+                id: (*id).to_owned(),
+                name: id.to_uppercase(),
+                rank: "hand".to_owned(),
+                roles: roles.iter().map(|role| (*role).to_owned()).collect(),
+            })
+            .collect(),
+        latitude_e7: 435_000_000,
+        longitude_e7: 70_000_000,
+    })
+}
+
+/// A chain of records under way: one signer with the end of what it has written.
+#[derive(Debug)]
+struct Pen {
+    key: SoftKey,
+    author: PersonId,
+    store: MemoryStore,
+    ledger: Ledger,
+}
+
+/// Three devices and the authority, each with a ledger of what has reached it.
+#[derive(Debug)]
+pub struct Aboard {
+    pens: Vec<Pen>,
+    pub records: Vec<VerifiedRecord>,
+    pub now_ms: i64,
+}
+
+/// The authority's place among the pens.
+pub const AUTHORITY: usize = 3;
+
+impl Aboard {
+    /// Everyone has a credential, and every device knows of all.
+    pub fn mustered() -> Self {
+        let mut pens: Vec<Pen> = (0..3)
+            .map(|device| Pen {
+                key: key(device),
+                author: PersonId::from(PEOPLE[device].0),
+                store: MemoryStore::default(),
+                ledger: empty(),
+            })
+            .collect();
+        pens.push(Pen {
+            key: authority(),
+            author: PersonId::from("ship"),
+            store: MemoryStore::default(),
+            ledger: empty(),
+        });
+        let mut aboard = Self {
+            pens,
+            records: Vec::new(),
+            now_ms: START_MS,
+        };
+        aboard.says(AUTHORITY, None, vessel_body("Aldermere"));
+        for (device, (_, roles)) in PEOPLE.iter().enumerate() {
+            aboard.says(AUTHORITY, None, credential(device, roles));
+        }
+        for device in 0..3 {
+            aboard.sync(AUTHORITY, device);
+        }
+        aboard
+    }
+
+    /// Puts something on record with that device, on what has reached it.
+    pub fn says(&mut self, pen: usize, run: Option<RunId>, body: Body) -> RecordId {
+        self.now_ms += 1_000;
+        let clock = SetClock::at(self.now_ms);
+        let Pen {
+            key,
+            author,
+            store,
+            ledger,
+        } = &mut self.pens[pen];
+        let place = Place::in_ledger(ledger, run, key.device(), self.now_ms);
+        let intent = Intent {
+            author: author.clone(),
+            run,
+            body,
+            receipt: None,
+        };
+        let record = finish(journal::write(&*store, &*key, &clock, &place, &intent))
+            .expect("memory takes the record");
+        ledger.admit_verified(record.clone(), None);
+        self.records.push(record.clone());
+        record.id()
+    }
+
+    /// Starts a run of the library's procedure.
+    pub fn starts(&mut self, pen: usize, slug: &str) -> RunId {
+        let procedure = self.pens[pen]
+            .ledger
+            .current(slug)
+            .expect("it is in the library");
+        let start = Event::Start {
+            procedure: procedure.hash(),
+            slug: slug.to_owned(),
+            choices: Vec::new(),
+            remark: String::new(),
+        };
+        self.says(pen, None, Body::Run(Box::new(start)))
+    }
+
+    /// Brings what one device has to another.
+    pub fn sync(&mut self, from: usize, to: usize) {
+        let entries = self.pens[from].ledger.entries();
+        let all: Vec<_> = entries
+            .map(|entry| (entry.record.envelope().clone(), None))
+            .collect();
+        for answer in self.pens[to].ledger.admit_all(all) {
+            answer.expect("what one device holds another takes");
+        }
+    }
+
+    /// What has reached that device.
+    pub fn ledger(&self, pen: usize) -> &Ledger {
+        &self.pens[pen].ledger
+    }
+
+    /// Every record as it travels.
+    pub fn envelopes(&self) -> Vec<Envelope> {
+        let records = self.records.iter();
+        records.map(|record| record.envelope().clone()).collect()
+    }
+
+    /// Another record of the number that `record` has, as a copied key would make it.
+    pub fn forked(record: &VerifiedRecord, device: usize) -> VerifiedRecord {
+        let envelope = record.envelope();
+        let draft = Draft {
+            time_ms: envelope.time_ms() + 1,
+            ..envelope.draft().clone()
+        };
+        let unsigned = draft.to_be_signed().expect("it was in order before");
+        unsigned.sign(&key(device)).expect("its own key")
+    }
+}
+
+/// The same record with a signature that does not fit: its identity is the same.
+pub fn forged(record: &VerifiedRecord) -> Envelope {
+    let draft = record.envelope().draft().clone();
+    let unsigned = draft.to_be_signed().expect("it was in order before");
+    unsigned.seal([0x55; 64])
+}
+
+/// One act at a step, chosen by number: what the step asks for, or something that crosses it.
+pub fn act(step: &StepView, newest: Option<[u8; 32]>, choice: u16) -> Event {
+    let id = step.id.clone();
+    let past = newest.unwrap_or([9; 32]);
+    match choice % 16 {
+        0 => Event::NotSo {
+            step: id,
+            severity: Severity::Watch,
+            text: "a weep at the joint".to_owned(),
+            photo: None,
+        },
+        1 => Event::NotDone {
+            step: id,
+            reason: "no light for it".to_owned(),
+        },
+        2 => Event::GoOn {
+            step: id,
+            reason: "seen and accepted".to_owned(),
+        },
+        3 => Event::StrikeOut {
+            event: past,
+            reason: "wrong step".to_owned(),
+        },
+        4 => Event::Second { event: past },
+        5 => Event::Stop {
+            cause: "man in the way".to_owned(),
+        },
+        6 => Event::Resume {
+            reason: "all clear".to_owned(),
+        },
+        7 if choice > 60_000 => Event::Close {
+            end: End::BrokenOff,
+            remark: "weather".to_owned(),
+        },
+        _ => what_is_asked(step, choice),
+    }
+}
+
+fn what_is_asked(step: &StepView, choice: u16) -> Event {
+    let id = step.id.clone();
+    let done = |outcome| Event::Done {
+        step: step.id.clone(),
+        outcome,
+    };
+    match &step.kind {
+        Kind::Reading { .. } => {
+            let point = &step.points[usize::from(choice) % step.points.len()];
+            let value = ["20.9", "19.5", "0", "4.2"][usize::from(choice / 64) % 4];
+            done(Outcome::Reading {
+                point: point.key.clone(),
+                value: value.parse().expect("a number"),
+            })
+        }
+        Kind::Choice { options } => done(Outcome::Chosen {
+            option: options[usize::from(choice) % options.len()].key.clone(),
+        }),
+        Kind::Count { .. } => done(Outcome::Counted {
+            count: u32::from(choice % 4),
+        }),
+        Kind::Text => done(Outcome::Text {
+            text: "nothing to remark".to_owned(),
+        }),
+        Kind::Hold { .. } => Event::Consent {
+            step: id,
+            granted: choice.is_multiple_of(3),
+            how: if choice.is_multiple_of(2) {
+                ConsentBy::Network
+            } else {
+                ConsentBy::Radio {
+                    from: "thorne".into(),
+                }
+            },
+            words: String::new(),
+        },
+        Kind::Log { .. } => Event::Log {
+            step: id,
+            entry: LogEntry {
+                strain: Some(2),
+                ..LogEntry::default()
+            },
+        },
+        Kind::People { .. } if choice.is_multiple_of(2) => Event::In {
+            step: id,
+            who: "salter".into(),
+        },
+        Kind::People { .. } => Event::Out {
+            step: id,
+            who: "salter".into(),
+        },
+        _ => done(Outcome::Confirmed),
+    }
+}
+
+/// Everything that a ledger shows.
+#[derive(PartialEq)]
+pub struct Shown {
+    board: Board,
+    page: VesselPage,
+    runs: Vec<Option<board::RunPage>>,
+    vector: record::Vector,
+    chains: BTreeMap<DeviceId, BTreeMap<u64, RecordId>>,
+    roles: Vec<(DeviceId, Vec<String>)>,
+    withdrawn: Vec<Option<record::Withdrawal>>,
+    settings: procedure::Settings,
+    plans: Vec<journal::ledger::PlanEntry>,
+    current: Vec<Option<procedure::ProcedureHash>>,
+    heads: Vec<Vec<RecordId>>,
+    newest: record::Hlc,
+    waiting: usize,
+}
+
+pub fn shown(ledger: &Ledger) -> Shown {
+    let heard: BTreeMap<DeviceId, Heard> = BTreeMap::new();
+    let runs: Vec<RunId> = ledger.runs().keys().copied().collect();
+    let slugs = ["anchors-ready", "windlass-weekly"];
+    Shown {
+        board: board::board(ledger, &heard, LATER_MS),
+        page: board::vessel_page(ledger, LATER_MS),
+        runs: runs
+            .iter()
+            .map(|run| board::run_page(ledger, *run, LATER_MS))
+            .collect(),
+        vector: ledger.vector(),
+        chains: ledger.chains().clone(),
+        roles: ledger
+            .holders()
+            .iter()
+            .map(|(device, holder)| (*device, holder.credential.roles.clone()))
+            .collect(),
+        withdrawn: (0..3)
+            .map(|device| ledger.withdrawal(key(device).device()).cloned())
+            .collect(),
+        settings: ledger.settings(),
+        plans: ledger.plans().cloned().collect(),
+        current: slugs
+            .iter()
+            .map(|slug| ledger.current(slug).map(|procedure| procedure.hash()))
+            .collect(),
+        heads: runs
+            .iter()
+            .map(|run| ledger.heads(Some(*run), key(0).device()))
+            .collect(),
+        newest: ledger.newest(LATER_MS),
+        waiting: ledger.waiting(),
+    }
+}
+
+impl Shown {
+    /// Says briefly where two states differ; a whole state fills pages.
+    fn difference(&self, other: &Self) -> Vec<&'static str> {
+        let same = [
+            ("board", self.board == other.board),
+            ("page", self.page == other.page),
+            ("runs", self.runs == other.runs),
+            ("vector", self.vector == other.vector),
+            ("chains", self.chains == other.chains),
+            ("roles", self.roles == other.roles),
+            ("withdrawals", self.withdrawn == other.withdrawn),
+            ("settings", self.settings == other.settings),
+            ("plans", self.plans == other.plans),
+            ("current procedures", self.current == other.current),
+            ("heads", self.heads == other.heads),
+            ("newest stamp", self.newest == other.newest),
+            ("waiting", self.waiting == other.waiting),
+        ];
+        same.into_iter()
+            .filter_map(|(what, same)| (!same).then_some(what))
+            .collect()
+    }
+}
+
+impl std::fmt::Debug for Shown {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("a state")
+    }
+}
+
+/// Fails with the names of what differs.
+#[track_caller]
+pub fn assert_same(one: &Shown, other: &Shown) {
+    let differs = one.difference(other);
+    assert!(
+        differs.is_empty() && one == other,
+        "these differ: {differs:?}"
+    );
+}

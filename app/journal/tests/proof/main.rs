@@ -1,0 +1,8 @@
+//! What the journal promises: state depends on the set of records alone, and a write loses nothing.
+
+mod aboard;
+mod bodies;
+mod forks;
+mod order;
+mod waiting;
+mod write;
