@@ -328,10 +328,13 @@ impl Gate<'_> {
             return Err(Refusal::Blocked(words::DOES_NOT_APPLY.to_owned()));
         }
         let standing = self.lens.standing(s);
-        match (standing.status == Status::Done, standing.event) {
-            (true, Some(i)) => Err(Refusal::AlreadyDone(self.lens.person(i).clone())),
-            _ => Ok(()),
+        if step.on_fault == OnFault::Stop && matches!(standing.status, Status::NotSo(_)) {
+            return Err(Refusal::MustBeRight);
         }
+        let done = standing.event.filter(|i| self.lens.outcome(*i).is_some());
+        done.map_or(Ok(()), |i| {
+            Err(Refusal::AlreadyDone(self.lens.person(i).clone()))
+        })
     }
 
     fn consent(&self, s: usize, granted: bool, how: &ConsentBy, said: &str) -> Result<(), Refusal> {

@@ -41,6 +41,17 @@ pub enum RoundState {
     Done,
 }
 
+/// A date by which a round is due whatever its interval, such as a survey.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DueDate {
+    /// The procedure's short name.
+    pub slug: String,
+    /// From when doing it counts for this date, ms UTC.
+    pub opens_at_ms: i64,
+    /// By when, ms UTC.
+    pub due_at_ms: i64,
+}
+
 /// Says how each procedure that is due at intervals stands, the worst first.
 ///
 /// The last completion counts, also where it lies ahead of this clock; a run broken off is no completion.
@@ -50,40 +61,76 @@ pub fn rounds(
     past: &[PastRun],
     now_ms: i64,
 ) -> Vec<Round> {
-    let mut all: Vec<Round> = procedures
-        .iter()
-        .filter_map(|procedure| {
-            let every_ms = settings.span_ms(procedure.every()?).filter(|ms| *ms > 0);
-            let runs = || past.iter().filter(|run| run.slug == procedure.slug());
-            let last_at_ms = runs()
-                .filter(|run| run.completed)
-                .filter_map(|run| run.closed_at_ms)
-                .max();
-            let due_at_ms = last_at_ms
-                .zip(every_ms)
-                .map(|(last, every)| last.saturating_add(every));
-            let state = match (every_ms, due_at_ms) {
-                (None, _) => RoundState::NotSet,
-                (_, None) => RoundState::NeverDone,
-                (_, Some(due)) if now_ms >= due => RoundState::Overdue,
-                (Some(every), Some(due)) if now_ms >= due.saturating_sub(every / 10) => {
-                    RoundState::Due
-                }
-                _ => RoundState::Done,
-            };
-            Some(Round {
-                slug: procedure.slug().to_owned(),
-                title: procedure.title().to_owned(),
-                every_ms,
-                last_at_ms,
-                due_at_ms,
-                under_way: runs().any(|run| run.closed_at_ms.is_none()),
-                state,
-            })
-        })
-        .collect();
+    rounds_by_date(procedures, settings, past, &[], now_ms)
+}
+
+/// Says how each procedure that is due at intervals or by a date stands, the worst first.
+///
+/// A date is met by a completion since it opened; until then it counts when it comes before the interval's end.
+pub fn rounds_by_date(
+    procedures: &[Procedure],
+    settings: &Settings,
+    past: &[PastRun],
+    dates: &[DueDate],
+    now_ms: i64,
+) -> Vec<Round> {
+    let of = |procedure: &Procedure| {
+        let own: Vec<&DueDate> = dates
+            .iter()
+            .filter(|date| date.slug == procedure.slug())
+            .collect();
+        (procedure.every().is_some() || !own.is_empty())
+            .then(|| round(procedure, settings, past, &own, now_ms))
+    };
+    let mut all: Vec<Round> = procedures.iter().filter_map(of).collect();
     all.sort_by(|a, b| (a.state, a.due_at_ms, &a.slug).cmp(&(b.state, b.due_at_ms, &b.slug)));
     all
+}
+
+fn round(
+    procedure: &Procedure,
+    settings: &Settings,
+    past: &[PastRun],
+    dates: &[&DueDate],
+    now_ms: i64,
+) -> Round {
+    let every_ms = procedure
+        .every()
+        .and_then(|every| settings.span_ms(every))
+        .filter(|ms| *ms > 0);
+    let runs = || past.iter().filter(|run| run.slug == procedure.slug());
+    let last_at_ms = runs()
+        .filter(|run| run.completed)
+        .filter_map(|run| run.closed_at_ms)
+        .max();
+    let unmet = |date: &&&DueDate| last_at_ms.is_none_or(|last| last < date.opens_at_ms);
+    let by_date = dates
+        .iter()
+        .filter(unmet)
+        .map(|date| (date.due_at_ms, date.opens_at_ms));
+    let by_interval = last_at_ms.zip(every_ms).map(|(last, every)| {
+        let due = last.saturating_add(every);
+        (due, due.saturating_sub(every / 10))
+    });
+    let due = by_date.chain(by_interval).min();
+    let state = match due {
+        None if procedure.every().is_some() && every_ms.is_none() => RoundState::NotSet,
+        None if last_at_ms.is_none() => RoundState::NeverDone,
+        None => RoundState::Done,
+        Some((due, _)) if now_ms >= due => RoundState::Overdue,
+        Some(_) if last_at_ms.is_none() => RoundState::NeverDone,
+        Some((_, soon)) if now_ms >= soon => RoundState::Due,
+        Some(_) => RoundState::Done,
+    };
+    Round {
+        slug: procedure.slug().to_owned(),
+        title: procedure.title().to_owned(),
+        every_ms,
+        last_at_ms,
+        due_at_ms: due.map(|(due, _)| due),
+        under_way: runs().any(|run| run.closed_at_ms.is_none()),
+        state,
+    }
 }
 
 #[cfg(test)]
@@ -137,5 +184,43 @@ mod tests {
             state_at(&[run(Some(i64::MIN), true)], i64::MAX),
             RoundState::Overdue
         );
+    }
+
+    #[test]
+    fn a_date_that_comes_before_the_interval_counts_until_it_is_met() {
+        let date = |opens: i64, due: i64| {
+            [DueDate {
+                slug: "round".into(),
+                opens_at_ms: opens * DAY,
+                due_at_ms: due * DAY,
+            }]
+        };
+        let state = |past: &[PastRun], dates: &[DueDate], now: i64| {
+            rounds_by_date(&weekly(), &Settings::empty(), past, dates, now * DAY)[0].state
+        };
+        let done = [run(Some(99 * DAY), true)];
+        assert_eq!(
+            state(&done, &date(90, 102), 103),
+            RoundState::Done,
+            "met since it opened"
+        );
+        assert_eq!(
+            state(&done, &date(90, 102), 106),
+            RoundState::Overdue,
+            "the interval still counts"
+        );
+        assert_eq!(
+            state(&done, &date(100, 101), 99),
+            RoundState::Done,
+            "not open yet"
+        );
+        assert_eq!(state(&done, &date(100, 101), 100), RoundState::Due);
+        assert_eq!(
+            state(&done, &date(100, 101), 101),
+            RoundState::Overdue,
+            "done before it opened"
+        );
+        assert_eq!(state(&[], &date(100, 102), 101), RoundState::NeverDone);
+        assert_eq!(state(&[], &date(100, 102), 102), RoundState::Overdue);
     }
 }

@@ -130,6 +130,15 @@ impl Lens<'_> {
         }) {
             return None;
         }
+        // What nobody can go past, nobody can leave out either.
+        let fault = |i: usize| matches!(self.run.event(i).event, Event::NotSo { .. });
+        if step.on_fault == OnFault::Stop
+            && self
+                .of_step(s)
+                .any(|i| fault(i) && self.ruling(i) != Some(false))
+        {
+            return None;
+        }
         let left: Vec<usize> = self
             .of_step(s)
             .filter(|i| matches!(self.run.event(*i).event, Event::NotDone { .. }))

@@ -50,7 +50,15 @@ pub(super) fn read_step(
     };
     let kind = kind.and_then(|name| read_kind(notes, &mut fields, table, at, name, previous));
     let is_hold = matches!(kind, Some(Kind::Hold { .. }));
-    let skip_otherwise = if is_hold { Skip::Never } else { Skip::Officer };
+    let on_fault = fields
+        .word(notes, "on_fault", ON_FAULT)
+        .unwrap_or(OnFault::Officer);
+    // What nobody can go past, nobody leaves out, unless the file says so.
+    let skip_otherwise = if is_hold || on_fault == OnFault::Stop {
+        Skip::Never
+    } else {
+        Skip::Officer
+    };
     let step = Step {
         id: id.clone().unwrap_or_else(|| StepId::new("")),
         section,
@@ -69,9 +77,7 @@ pub(super) fn read_step(
         other_than: fields.steps(notes, "other_than").unwrap_or_default(),
         good_for: fields.span(notes, "good_for"),
         renewed_by: fields.steps(notes, "renewed_by").unwrap_or_default(),
-        on_fault: fields
-            .word(notes, "on_fault", ON_FAULT)
-            .unwrap_or(OnFault::Officer),
+        on_fault,
         skip: fields.word(notes, "skip", SKIP).unwrap_or(skip_otherwise),
         when_stopped: fields.yes_or_no(notes, "when_stopped"),
         gear: fields.texts(notes, "gear").unwrap_or_default(),

@@ -318,6 +318,79 @@ fn doing_the_step_right_clears_its_fault() {
 }
 
 #[test]
+fn what_nobody_can_go_past_nobody_can_leave_out() {
+    let text = PLAIN.replace(
+        "on_fault = \"stop\"\nskip = \"never\"",
+        "on_fault = \"stop\"\nskip = \"officer\"",
+    );
+    let mut scene = Scene::started(&text);
+    scene.does(1, ANA, done("look")).unwrap();
+    scene
+        .does(1, ANA, not_so("gas", Severity::OutOfService))
+        .unwrap();
+    let skip = Event::NotDone {
+        step: "gas".into(),
+        reason: "no meter".into(),
+    };
+    assert_eq!(scene.does(1, MAX, skip.clone()), Err(Refusal::MustBeRight));
+    scene.writes(1, MAX, skip);
+    assert!(!scene.step("gas").passed);
+}
+
+#[test]
+fn what_was_done_cannot_be_called_undone_without_striking_it_out() {
+    let mut scene = Scene::started(PLAIN);
+    let tick = scene.does(1, ANA, done("look")).unwrap();
+    let skip = Event::NotDone {
+        step: "look".into(),
+        reason: "dark".into(),
+    };
+    assert_eq!(
+        scene.does(1, OLGA, skip.clone()),
+        Err(Refusal::AlreadyDone(ANA.into()))
+    );
+    scene
+        .does(
+            1,
+            OLGA,
+            Event::StrikeOut {
+                event: tick,
+                reason: "was not".into(),
+            },
+        )
+        .unwrap();
+    scene.does(1, OLGA, skip).unwrap();
+    assert!(scene.step("look").passed);
+}
+
+#[test]
+fn a_run_tells_other_runs_when_it_began_and_whether_it_was_completed() {
+    let mut scene = up_to_the_hold();
+    assert_eq!(Scene::of(PLAIN).state().as_past(), None);
+    let open = scene.state().as_past().unwrap();
+    assert_eq!(
+        (open.slug.as_str(), open.closed_at_ms, open.completed),
+        ("plain", None, false)
+    );
+    scene.now += HOUR;
+    scene
+        .does(
+            1,
+            OLGA,
+            Event::Close {
+                end: End::BrokenOff,
+                remark: "called off".into(),
+            },
+        )
+        .unwrap();
+    let closed = scene.state().as_past().unwrap();
+    assert_eq!(
+        (closed.started_at_ms, closed.closed_at_ms, closed.completed),
+        (open.started_at_ms, Some(scene.now), false)
+    );
+}
+
+#[test]
 fn a_branch_belongs_to_the_run_only_when_it_is_chosen() {
     let mut scene = Scene::started(PLAIN);
     scene.does(1, ANA, done("look")).unwrap();
