@@ -5,7 +5,7 @@
 use super::fault::FaultForm;
 use super::run::working;
 use super::sheet::{Side, StepHead, sheet_state};
-use crate::parts::{CableMark, CableScale, SheetState};
+use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
 use crate::port::phone;
 use crate::ships_marks::{marks, said_mark};
 use crate::{time, words};
@@ -199,7 +199,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
         Open::Strain => view! { <StrainKeys log=Callback::new(log) /> }.into_any(),
     };
     view! {
-        <section class="action-sheet" aria-label=step.instruction.clone()>
+        <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(Side::Fault))>
             <StepHead step=step.clone() />
             <CableScale
                 out_m
@@ -224,11 +224,8 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
                 <button type="button" class="button" on:click=take_back>
                     {words::TAKE_BACK}
                 </button>
-                <button type="button" class="button" on:click=move |_| side.set(Side::Fault)>
-                    {words::NOT_SO}
-                </button>
             </div>
-        </section>
+        </ActionSheet>
     }
 }
 

@@ -3,7 +3,7 @@
 use super::cable_log::CableLog;
 use super::head::BowHead;
 use super::sheet::StepSheet;
-use crate::parts::{ActionSheet, ChainLine, Empty, HoldButton, SheetState};
+use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
 use crate::port::{Act, Standing, phone};
 use crate::run_links::links;
 use crate::words;
@@ -60,9 +60,20 @@ impl Working {
         let wanted = self
             .opened
             .get()
-            .or_else(|| card.view.next.first().cloned())?;
+            .or_else(|| card.view.next.first().cloned())
+            .or_else(|| first_waiting(&card))?;
         card.view.steps.into_iter().find(|step| step.id == wanted)
     }
+}
+
+/// Returns the first step that waits: where everything waits, for a time to pass or for somebody.
+fn first_waiting(card: &RunCard) -> Option<StepId> {
+    let waits = |step: &&StepView| step.applies && !step.passed;
+    card.view
+        .steps
+        .iter()
+        .find(waits)
+        .map(|step| step.id.clone())
 }
 
 /// Returns what the page shares.
@@ -106,6 +117,22 @@ pub fn RunPage() -> impl IntoView {
         opened: RwSignal::new(None),
     };
     provide_context(working);
+    // A step that was opened from the list and is done now gives way to the next.
+    Effect::new(move |before: Option<Option<(StepId, bool)>>| {
+        let opened = working.opened.get()?;
+        let passed = card.with(|card| {
+            let card = card.as_ref()?;
+            card.view
+                .steps
+                .iter()
+                .find(|step| step.id == opened)
+                .map(|step| step.passed)
+        })?;
+        if passed && before.flatten() == Some((opened.clone(), false)) {
+            working.opened.set(None);
+        }
+        Some((opened, passed))
+    });
     let title = Signal::derive(move || {
         card.with(|card| {
             card.as_ref()
@@ -179,21 +206,20 @@ fn Steps() -> impl IntoView {
                 .unwrap_or_default()
         })
     });
-    let list = NodeRef::<leptos::html::Main>::new();
-    Effect::new(move |_| {
-        chain.track();
-        working.opened.track();
-        if let Some(list) = list.get()
-            && let Ok(Some(next)) = list.query_selector(".is-next, .is-hold, .is-opened")
-        {
-            next.scroll_into_view_with_bool(false);
-        }
+    let opened = Signal::derive(move || {
+        working
+            .opened
+            .get()
+            .map(|id| id.as_str().to_owned())
+            .unwrap_or_default()
     });
     view! {
-        <main class="bow-list" node_ref=list>
+        <main class="bow-list">
             <ChainLine
                 links=chain
                 on_open=move |id: String| working.opened.set(Some(StepId::new(id)))
+                follow=Follow::Next
+                opened
             />
             <RunAlarms />
         </main>
@@ -269,19 +295,15 @@ fn CloseSheet() -> impl IntoView {
     let state =
         Signal::derive(move || refusal.get().map_or(SheetState::Ready, SheetState::Blocked));
     view! {
-        <div class="action-sheet close-sheet">
+        <ActionSheet state link=Some(LinkState::Done)>
             <h2 class="sheet-title">{words::ALL_DONE}</h2>
             <p class="sheet-more">{words::ALL_DONE_BODY}</p>
-            {move || match state.get() {
-                SheetState::Blocked(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),
-                _ => None,
-            }}
             <HoldButton
                 label=words::CLOSE_RUN
                 disabled=Signal::derive(move || refusal.get().is_some())
                 on_held=move |()| working.say(close.clone())
             />
-        </div>
+        </ActionSheet>
     }
 }
 

@@ -3,7 +3,9 @@
 use super::fault::{FaultForm, GoOnForm, NotDoneForm};
 use super::people::PeopleSheet;
 use super::run::working;
-use crate::parts::{ActionSheet, Caution, HoldButton, Keypad, Minus, SheetState, Tone, Verdict};
+use crate::parts::{
+    ActionSheet, Caution, HoldButton, Keypad, LinkState, Minus, SheetState, Tone, Verdict,
+};
 use crate::port::phone;
 use crate::run_links::name_in;
 use crate::{time, words};
@@ -206,6 +208,16 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         }
     };
     let several = points.with_value(Vec::len) > 1;
+    let below_zero = |bound: &Option<Decimal>| bound.is_some_and(|bound| bound.to_f64() < 0.0);
+    let minus = if step
+        .points
+        .iter()
+        .any(|point| below_zero(&point.limits.min) || below_zero(&point.limits.above))
+    {
+        Minus::Allowed
+    } else {
+        Minus::Never
+    };
     let tabs = move || {
         points.with_value(|points| {
             points
@@ -243,7 +255,6 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             state
         >
             <StepHead step=step.clone() />
-            {several.then(|| view! { <div class="points">{tabs()}</div> })}
             <Keypad
                 value=typed
                 label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
@@ -256,9 +267,11 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
                             sentence: verdict.words,
                         })
                 })
-                minus=Minus::Allowed
+                minus
                 on_change=move |text| typed.set(text)
-            />
+            >
+                {several.then(|| view! { <div class="points">{tabs()}</div> })}
+            </Keypad>
             {move || {
                 let source = point().map(|p| p.limits.source).unwrap_or_default();
                 (!source.is_empty()).then(|| view! { <p class="sheet-source">{source}</p> })
@@ -528,7 +541,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
             .collect_view()
     };
     view! {
-        <div class="action-sheet hold-sheet">
+        <ActionSheet link=Some(LinkState::Hold) secondary=words::NOT_SO on_secondary=to_fault(side)>
             <StepHead step=step.clone() />
             <p class="sheet-words">{words::CONSENT_ASKED}</p>
             {move || {
@@ -566,10 +579,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
                         }
                     })
             }}
-            <button type="button" class="button" on:click=move |_| side.set(Side::Fault)>
-                {words::NOT_SO}
-            </button>
-        </div>
+        </ActionSheet>
     }
 }
 
