@@ -102,6 +102,10 @@ pub struct Ledger {
     runs: BTreeMap<RunId, RunFile>,
     orphans: BTreeMap<RunId, BTreeSet<RecordId>>,
     procedures: BTreeMap<ProcedureHash, Arc<Procedure>>,
+    /// The library that ships with the program, in its order.
+    library: Vec<Arc<Procedure>>,
+    /// The procedures whose text a record carries.
+    texts: BTreeSet<ProcedureHash>,
     published: BTreeMap<String, (Hlc, RecordId, ProcedureHash)>,
     vessel_body: Option<(Hlc, RecordId, VesselBody)>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
@@ -113,9 +117,11 @@ pub struct Ledger {
 impl Ledger {
     /// Makes an empty ledger of the vessel whose authority holds `authority`.
     pub fn new(authority: PublicKey) -> Self {
-        let procedures = procedure::library::all()
-            .into_iter()
-            .map(|procedure| (procedure.hash(), Arc::new(procedure)))
+        let library: Vec<Arc<Procedure>> =
+            procedure::library::all().into_iter().map(Arc::new).collect();
+        let procedures = library
+            .iter()
+            .map(|procedure| (procedure.hash(), Arc::clone(procedure)))
             .collect();
         Self {
             vessel: authority.vessel(),
@@ -130,6 +136,8 @@ impl Ledger {
             runs: BTreeMap::new(),
             orphans: BTreeMap::new(),
             procedures,
+            library,
+            texts: BTreeSet::new(),
             published: BTreeMap::new(),
             vessel_body: None,
             settings: BTreeMap::new(),
@@ -281,12 +289,14 @@ impl Ledger {
         if let Some((_, _, hash)) = self.published.get(slug) {
             return self.procedures.get(hash);
         }
-        let library = procedure::library::all();
-        let hash = library
+        self.library
             .iter()
-            .find(|procedure| procedure.slug() == slug)?
-            .hash();
-        self.procedures.get(&hash)
+            .find(|procedure| procedure.slug() == slug)
+    }
+
+    /// Returns the procedures that ship with the program, in their order.
+    pub fn library(&self) -> &[Arc<Procedure>] {
+        &self.library
     }
 
     /// Returns the library's text of `slug`, as a record carries it.
@@ -303,12 +313,7 @@ impl Ledger {
 
     /// Returns `true` if a record carries the text of the procedure `hash`.
     pub fn has_text_of(&self, hash: ProcedureHash) -> bool {
-        self.entries.values().any(|entry| match &entry.body {
-            Ok(Body::Procedure(body)) => {
-                procedure::parse(&body.file, &body.text).is_ok_and(|p| p.hash() == hash)
-            }
-            _ => false,
-        })
+        self.texts.contains(&hash)
     }
 
     /// Returns the newest records of other devices in `run`: what the next record of `device` has seen.

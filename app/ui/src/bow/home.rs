@@ -48,7 +48,8 @@ fn Procedures() -> impl IntoView {
             ledger
                 .as_ref()
                 .map(|ledger| {
-                    procedure::library::all()
+                    ledger
+                        .library()
                         .iter()
                         .filter_map(|known| ledger.current(known.slug()))
                         .map(|p| {
