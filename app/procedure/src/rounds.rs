@@ -114,13 +114,11 @@ fn round(
     });
     let due = by_date.chain(by_interval).min();
     let state = match due {
-        None if procedure.every().is_some() && every_ms.is_none() => RoundState::NotSet,
-        None if last_at_ms.is_none() => RoundState::NeverDone,
-        None => RoundState::Done,
         Some((due, _)) if now_ms >= due => RoundState::Overdue,
-        Some(_) if last_at_ms.is_none() => RoundState::NeverDone,
+        None if procedure.every().is_some() && every_ms.is_none() => RoundState::NotSet,
+        _ if last_at_ms.is_none() => RoundState::NeverDone,
         Some((_, soon)) if now_ms >= soon => RoundState::Due,
-        Some(_) => RoundState::Done,
+        _ => RoundState::Done,
     };
     Round {
         slug: procedure.slug().to_owned(),
