@@ -7,7 +7,7 @@ use sha2::{Digest, Sha256};
 use crate::Decimal;
 use crate::ids::{ProcedureHash, Role, StepId};
 
-/// The work in order. Made by [`crate::parse`], which proves that it holds together.
+/// The work in order. Made by [`crate::parse()`], which proves that it holds together.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
 pub struct Procedure {
     #[n(0)]

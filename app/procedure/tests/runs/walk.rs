@@ -243,6 +243,31 @@ fn every_procedure_of_the_library_can_be_worked_to_its_end() {
 }
 
 #[test]
+fn every_branch_of_the_library_can_be_worked_to_its_end() {
+    for procedure in library::all() {
+        for step in procedure.steps() {
+            let Kind::Choice { options } = &step.kind else {
+                continue;
+            };
+            for option in options.iter().filter(|option| !option.bad).skip(1) {
+                assert_ended(&walk(procedure.clone(), &[(step.id.as_str(), &option.key)]));
+            }
+        }
+    }
+}
+
+#[test]
+fn a_foul_anchor_is_held_for_the_master_and_worked_on_when_it_is_clear() {
+    let mut scene = Scene::new(named("weighing"));
+    scene.start();
+    scene.writes(1, ANA, chooses("sighted", "foul"));
+    assert!(scene.step("foul-hold").applies);
+    assert_eq!(scene.status("sighted"), Status::OutOfLimits);
+    scene.writes(1, ANA, chooses("sighted", "clear"));
+    assert!(!scene.step("foul-hold").applies);
+}
+
+#[test]
 fn anchors_ready_asks_only_for_what_every_screen_can_show() {
     let procedure = named("anchors-ready");
     assert!(procedure.steps().len() < 30);
