@@ -273,7 +273,8 @@ fn Under() -> impl IntoView {
             .map(|step| (step.id.clone(), step.status.clone(), step.second.clone()))
     });
     move || {
-        key.track();
+        // Read, not only tracked: a memo that nobody reads follows nothing.
+        key.with(|_| ());
         let step = untrack(move || working.step())?;
         Some(match &step.kind {
             Kind::Log { cable: Some(_), .. } => view! { <CableLog step=step /> }.into_any(),
