@@ -1,6 +1,6 @@
 //! The screen: pages, parts and words. Props and signals in, acts out; never fetch, SQL or a browser API.
 
-#[cfg(all(feature = "ssr", feature = "hydrate"))]
+#[cfg(all(feature = "ssr", feature = "csr"))]
 compile_error!(
     "the screen is built either for the server or for the browser, never for both at once"
 );

@@ -36,6 +36,8 @@ pub struct Device {
     pub receipt: RefCell<Option<SignedReceipt>>,
     /// Wakes the sync task.
     pub wake: Cell<bool>,
+    /// A run is under way: news from the ship, a consent above all, is waited for.
+    pub lively: Cell<bool>,
 }
 
 /// Opens the store and does what pages ask for, for as long as the page lives.
@@ -56,6 +58,7 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>) {
         key: RefCell::new(None),
         receipt: RefCell::new(None),
         wake: Cell::new(true),
+        lively: Cell::new(false),
     });
     if let Err(error) = device.open().await {
         phone.standing.set(Standing::NoStore(error.to_string()));
@@ -355,11 +358,27 @@ impl Device {
         }
     }
 
+    /// Says whether a run is open whose newest record is less than a day old.
+    fn has_run_under_way(&self) -> bool {
+        const DAY_MS: i64 = 86_400_000;
+        let now = BrowserClock.now_ms();
+        self.phone.ledger.with_untracked(|ledger| {
+            ledger.as_ref().is_some_and(|ledger| {
+                ledger.runs().keys().any(|run| {
+                    journal::board::run_card(ledger, *run, now).is_some_and(|card| {
+                        card.view.closed.is_none() && now - card.newest_ms < DAY_MS
+                    })
+                })
+            })
+        })
+    }
+
     /// Counts what the ship has not acknowledged.
     pub fn count_waiting(&self) {
         let Some(key) = self.key.borrow().clone() else {
             return;
         };
+        self.lively.set(self.has_run_under_way());
         let own = self.phone.ledger.with_untracked(|ledger| {
             ledger
                 .as_ref()

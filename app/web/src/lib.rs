@@ -1,7 +1,8 @@
 //! The phone's root: wires the store, the sync client, the worker and the screen together.
 //!
-//! One wasm, two mounts: a page that the server drew is hydrated; the content-free shell that the
-//! offline worker answers with is mounted from nothing. Built for wasm only: natively the crate is empty.
+//! One wasm, one mount: a page that the server drew is there to be read, and printed, before the program
+//! has started; then the program draws the same page in its place, as it does in the content-free shell that
+//! the offline worker answers with. Built for wasm only: natively the crate is empty.
 
 #![cfg(target_arch = "wasm32")]
 
@@ -25,15 +26,14 @@ use wasm_bindgen::prelude::*;
 /// Starts the program in the page that loaded it.
 #[wasm_bindgen]
 pub fn start() {
-    let drawn_by_server = web_sys::window()
+    // A page that the server drew has been read until now; from here on this one takes its place.
+    if let Some(body) = web_sys::window()
         .and_then(|window| window.document())
-        .and_then(|document| document.document_element())
-        .is_some_and(|root| !root.has_attribute("data-shell"));
-    if drawn_by_server {
-        leptos::mount::hydrate_body(root);
-    } else {
-        leptos::mount::mount_to_body(root);
+        .and_then(|document| document.body())
+    {
+        body.set_inner_html("");
     }
+    leptos::mount::mount_to_body(root);
 }
 
 fn root() -> impl IntoView {
@@ -45,8 +45,6 @@ fn root() -> impl IntoView {
     let phone = Phone::new(act);
     provide_context(phone);
     provide_context(source());
-    // What is on this device is shown after the first drawing, so that the server's drawing and this
-    // one are the same.
     Effect::new({
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {

@@ -17,7 +17,7 @@ use std::rc::Rc;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
-/// Between tries while records wait, ms.
+/// Between tries while records wait or a run is under way, ms.
 const EAGER_MS: i64 = 2_000;
 /// Between tries while nothing waits, ms.
 const CALM_MS: i64 = 15_000;
@@ -75,7 +75,7 @@ pub async fn keep_going(device: Rc<Device>) {
 
 fn pause_ms(device: &Device, failures: u32) -> i64 {
     let waiting = device.phone.link.with_untracked(|link| link.waiting > 0);
-    let base = if waiting { EAGER_MS } else { CALM_MS };
+    let base = if waiting || device.lively.get() { EAGER_MS } else { CALM_MS };
     base.saturating_mul(1_i64 << failures.min(4))
         .min(LONGEST_MS.max(base))
 }

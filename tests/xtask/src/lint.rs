@@ -38,7 +38,7 @@ pub fn run() -> Result<(), Fault> {
                     "--package",
                     "ui",
                 ])
-                .args(["--features", "ui/hydrate"])
+                .args(["--features", "ui/csr"])
                 .args(WASM)
                 .args(DENY),
         )
