@@ -5,7 +5,7 @@
 //! record whose key is not known yet waits for its credential and is taken up when that comes.
 
 use crate::body::{Body, BodyError, PlanBody, ProcedureBody, VesselBody, kind};
-use procedure::{Procedure, ProcedureHash, RunState, Settings};
+use procedure::{DefectView, PastRun, Procedure, ProcedureHash, RunState, Settings};
 use record::{
     Credential, DeviceId, Envelope, Hlc, PersonId, PublicKey, RecordId, SignedCredential,
     VerifiedRecord, VesselId,
@@ -13,7 +13,11 @@ use record::{
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
+mod fold;
+mod ship;
 mod take;
+
+pub use ship::{ProcedureEntry, SettingsEntry};
 
 /// Names a run: the identity of the record that started it.
 pub type RunId = RecordId;
@@ -66,6 +70,10 @@ pub struct RunFile {
     pub records: BTreeSet<RecordId>,
     /// The state, if the procedure is here.
     pub state: Option<Arc<RunState>>,
+    /// The run as other runs need to know it, judged by its own records alone.
+    pub past: Option<PastRun>,
+    /// The defects that were raised in it.
+    pub defects: Vec<DefectView>,
 }
 
 /// A plan as the ledger shows it.
@@ -106,7 +114,8 @@ pub struct Ledger {
     library: Vec<Arc<Procedure>>,
     /// The procedures whose text a record carries.
     texts: BTreeSet<ProcedureHash>,
-    published: BTreeMap<String, (Hlc, RecordId, ProcedureHash)>,
+    /// What was offered as published, by short name and stamp; only a master's counts.
+    published: BTreeMap<String, BTreeMap<(Hlc, RecordId), ProcedureHash>>,
     vessel_body: Option<(Hlc, RecordId, VesselBody)>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
@@ -117,8 +126,10 @@ pub struct Ledger {
 impl Ledger {
     /// Makes an empty ledger of the vessel whose authority holds `authority`.
     pub fn new(authority: PublicKey) -> Self {
-        let library: Vec<Arc<Procedure>> =
-            procedure::library::all().into_iter().map(Arc::new).collect();
+        let library: Vec<Arc<Procedure>> = procedure::library::all()
+            .into_iter()
+            .map(Arc::new)
+            .collect();
         let procedures = library
             .iter()
             .map(|procedure| (procedure.hash(), Arc::clone(procedure)))
@@ -202,15 +213,6 @@ impl Ledger {
             .map_or(person, |member| &member.name)
     }
 
-    /// Returns the settings in force now.
-    pub fn settings(&self) -> Settings {
-        self.settings
-            .values()
-            .next_back()
-            .cloned()
-            .unwrap_or_else(Settings::defaults)
-    }
-
     /// Returns the runs, oldest first by name.
     pub fn runs(&self) -> &BTreeMap<RunId, RunFile> {
         &self.runs
@@ -282,16 +284,6 @@ impl Ledger {
     /// Returns the procedure of that identity, from the library, the ship's copies or a run's pin.
     pub fn procedure(&self, hash: ProcedureHash) -> Option<&Arc<Procedure>> {
         self.procedures.get(&hash)
-    }
-
-    /// Returns the procedure that a new run of `slug` takes: the ship's published copy, or the library's.
-    pub fn current(&self, slug: &str) -> Option<&Arc<Procedure>> {
-        if let Some((_, _, hash)) = self.published.get(slug) {
-            return self.procedures.get(hash);
-        }
-        self.library
-            .iter()
-            .find(|procedure| procedure.slug() == slug)
     }
 
     /// Returns the procedures that ship with the program, in their order.

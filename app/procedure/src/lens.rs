@@ -6,7 +6,7 @@ use std::rc::Rc;
 use crate::definition::{Condition, Kind, NeedState, Step};
 use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
-use crate::state::RunState;
+use crate::state::{PastRun, RunState};
 use crate::view::{Status, Verdict};
 use crate::words;
 
@@ -250,10 +250,19 @@ impl<'a> Lens<'a> {
                 .any(|i| matches!(self.run.event(i).event, Event::GoOn { .. }))
         };
         let past = self.run.past.as_ref()?;
+        // What was written then is judged by what was so then: a run started later was not open yet.
+        let then = self.upto.is_some();
+        let was_open = |run: &PastRun| match run.closed_at_ms {
+            None => !then || run.started_at_ms <= self.now,
+            Some(closed) => {
+                then && run.started_at_ms <= self.now
+                    && closed.saturating_sub(self.now) > CLOCK_TOLERANCE_MS
+            }
+        };
         for need in &step.needs {
             let mut runs = past.iter().filter(|run| run.slug == need.procedure);
             let met = match &need.state {
-                NeedState::NoneOpen => runs.all(|run| run.closed_at_ms.is_some()),
+                NeedState::NoneOpen => !runs.any(was_open),
                 NeedState::ClosedWithin(span) => self.span_ms(span).is_some_and(|span_ms| {
                     runs.filter(|run| run.completed)
                         .filter_map(|run| run.closed_at_ms)

@@ -1,8 +1,8 @@
 //! Taking records up: what each adds to the ledger, whatever the order they come in.
 
-use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile, RunId};
+use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile};
 use crate::body::{Body, roles_from_words};
-use procedure::{Settings, Stamped};
+use procedure::Settings;
 use record::{Envelope, Hlc, RecordId, Refusal, SignedCredential, VerifiedRecord};
 use std::sync::Arc;
 
@@ -167,13 +167,8 @@ impl Ledger {
                 self.texts.insert(hash);
                 if body.published {
                     let slug = procedure.slug().to_owned();
-                    let newer = self
-                        .published
-                        .get(&slug)
-                        .is_none_or(|(s, i, _)| (*s, *i) < (stamp, id));
-                    if newer {
-                        self.published.insert(slug, (stamp, id, hash));
-                    }
+                    let offered = self.published.entry(slug).or_default();
+                    offered.insert((stamp, id), hash);
                 }
                 self.procedures
                     .entry(hash)
@@ -236,6 +231,8 @@ impl Ledger {
                     procedure: None,
                     records,
                     state: None,
+                    past: None,
+                    defects: Vec::new(),
                 };
                 self.runs.insert(id, file);
                 self.dirty.insert(id);
@@ -253,46 +250,10 @@ impl Ledger {
         }
     }
 
-    /// Returns the events of a run, ready for the fold.
-    fn stamped(&self, file: &RunFile) -> Vec<Stamped> {
-        file.records
-            .iter()
-            .filter_map(|id| {
-                let entry = &self.entries[id];
-                let Ok(Body::Run(event)) = &entry.body else {
-                    return None;
-                };
-                let record = &entry.record;
-                let mut parents = record.heads().to_vec();
-                parents.extend(self.before_in_run(file, record));
-                Some(Stamped {
-                    id: id.0,
-                    parents: parents.into_iter().map(|id| id.0).collect(),
-                    hlc: (record.hlc().ms, record.hlc().ctr),
-                    at_ms: record.time_ms(),
-                    person: procedure::PersonId::from(record.author().as_str()),
-                    roles: self.roles_of(record),
-                    device: record.device().0,
-                    event: event.as_ref().clone(),
-                })
-            })
-            .collect()
-    }
-
-    /// Returns the same device's newest earlier record in the run.
-    fn before_in_run(&self, file: &RunFile, record: &VerifiedRecord) -> Option<RecordId> {
-        let chain = self.chains.get(&record.device())?;
-        chain
-            .range(..record.seq())
-            .rev()
-            .map(|(_, id)| *id)
-            .find(|id| file.records.contains(id))
-    }
-
     /// Returns the roles that the key had when the record was made, by the stamps; none if its credential
     /// says that it is someone else's, or it is withdrawn. A record stamped before any credential, by a
     /// clock that is far behind, has the roles of the first.
-    fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
+    pub(super) fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
         let withdrawn = self.withdrawn.get(&record.device());
         if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
             return procedure::Roles::NONE;
@@ -308,34 +269,6 @@ impl Ledger {
         }
     }
 
-    fn refold(&mut self, run: RunId) {
-        let Some(file) = self.runs.get(&run) else {
-            return;
-        };
-        let procedure = file
-            .procedure
-            .clone()
-            .or_else(|| self.procedures.get(&file.hash).cloned());
-        let state = procedure.as_ref().map(|procedure| {
-            let started = self.entries[&run].record.hlc();
-            let settings = self.settings_at(started);
-            Arc::new(procedure::fold(procedure, &settings, &self.stamped(file)))
-        });
-        if let Some(file) = self.runs.get_mut(&run) {
-            file.procedure = procedure;
-            file.state = state;
-        }
-    }
-
-    /// Returns the settings that were in force at `stamp`: a later change does not change what an
-    /// earlier run was judged by.
-    fn settings_at(&self, stamp: Hlc) -> Settings {
-        self.settings
-            .range(..(stamp, RecordId([0; 32])))
-            .next_back()
-            .map_or_else(Settings::defaults, |(_, settings)| settings.clone())
-    }
-
     /// Marks runs to be folded again.
     fn touch(&mut self, which: impl Fn(&RunFile) -> bool) {
         let ids = self
@@ -344,13 +277,6 @@ impl Ledger {
             .filter(|file| which(file))
             .map(|file| file.id);
         self.dirty.extend(ids);
-    }
-
-    /// Folds again what has changed.
-    fn settle(&mut self) {
-        for run in std::mem::take(&mut self.dirty) {
-            self.refold(run);
-        }
     }
 
     /// Takes up the records that waited for a credential that is now here.

@@ -1,0 +1,161 @@
+//! Folding runs: each by its own records first, then with what the other runs aboard say that bears on it.
+//!
+//! What a run says to the others is judged by its own records alone, so that two runs that need each other
+//! cannot chase each other round, and the order in which records come changes nothing.
+
+use super::{Ledger, RunFile, RunId};
+use crate::body::Body;
+use procedure::{Context, DefectView, PastRun, Procedure, Settings, Stamped};
+use record::{RecordId, VerifiedRecord};
+use std::collections::BTreeSet;
+use std::sync::Arc;
+
+/// What changed of some runs, as far as it bears on others.
+#[derive(Debug, Default)]
+struct Changed {
+    /// Procedures of which a run was started, closed or opened again.
+    slugs: BTreeSet<String>,
+    /// Gear of which a defect was raised, changed or closed.
+    gear: BTreeSet<String>,
+}
+
+impl Changed {
+    fn bears_on(&self, procedure: &Procedure) -> bool {
+        let mut gear = procedure.steps().iter().flat_map(|step| &step.gear);
+        needs(procedure).any(|slug| self.slugs.contains(slug))
+            || gear.any(|name| self.gear.contains(name))
+    }
+}
+
+/// Names the other procedures of which a procedure needs something.
+fn needs(procedure: &Procedure) -> impl Iterator<Item = &str> {
+    let steps = procedure.steps().iter().flat_map(|step| &step.needs);
+    steps.map(|need| need.procedure.as_str())
+}
+
+impl Ledger {
+    /// Folds again what has changed, and the runs on which that bears.
+    pub(super) fn settle(&mut self) {
+        let mut again = std::mem::take(&mut self.dirty);
+        let mut changed = Changed::default();
+        for run in &again {
+            self.fold_alone(*run, &mut changed);
+        }
+        let bears = |file: &&RunFile| {
+            let procedure = file.procedure.as_deref();
+            procedure.is_some_and(|procedure| changed.bears_on(procedure))
+        };
+        again.extend(self.runs.values().filter(bears).map(|file| file.id));
+        for run in again {
+            self.fold_aboard(run);
+        }
+    }
+
+    /// Judges a run by its own records; notes what changed of it for the others.
+    fn fold_alone(&mut self, run: RunId, changed: &mut Changed) {
+        let Some(file) = self.runs.get(&run) else {
+            return;
+        };
+        let found = || self.procedures.get(&file.hash).cloned();
+        let Some(procedure) = file.procedure.clone().or_else(found) else {
+            return;
+        };
+        let events = self.stamped(file);
+        let state = procedure::fold(&procedure, &self.settings_for(run), &events);
+        let past = state.as_past();
+        let defects = procedure::defects(&[procedure.as_ref()], &events);
+        if file.past != past {
+            changed.slugs.insert(procedure.slug().to_owned());
+        }
+        if file.defects != defects {
+            let touched = file.defects.iter().chain(&defects);
+            let gear = touched.flat_map(|defect| defect.gear.iter().cloned());
+            changed.gear.extend(gear);
+        }
+        if let Some(file) = self.runs.get_mut(&run) {
+            file.procedure = Some(procedure);
+            file.state = Some(Arc::new(state));
+            file.past = past;
+            file.defects = defects;
+        }
+    }
+
+    /// Folds a run anew with what the others say, where they can say something that bears on it.
+    fn fold_aboard(&mut self, run: RunId) {
+        let Some(file) = self.runs.get(&run) else {
+            return;
+        };
+        let Some(procedure) = file.procedure.clone() else {
+            return;
+        };
+        let needed: BTreeSet<&str> = needs(&procedure).collect();
+        let others = || self.runs.values().filter(|other| other.id != run);
+        let past: Vec<PastRun> = others()
+            .filter_map(|other| other.past.clone())
+            .filter(|past| needed.contains(past.slug.as_str()))
+            .collect();
+        // What is open elsewhere now says nothing of a run that was closed before.
+        let is_open = |file: &RunFile| {
+            let past = file.past.as_ref();
+            past.is_some_and(|past| past.closed_at_ms.is_none())
+        };
+        let defects: Vec<DefectView> = if is_open(file) {
+            let raised = others().flat_map(|other| &other.defects);
+            raised.filter(|defect| defect.open).cloned().collect()
+        } else {
+            Vec::new()
+        };
+        let context = Context {
+            settings: self.settings_for(run),
+            past,
+            defects,
+        };
+        let state = procedure::fold_in(&procedure, &context, &self.stamped(file));
+        if let Some(file) = self.runs.get_mut(&run) {
+            file.state = Some(Arc::new(state));
+        }
+    }
+
+    /// Returns the settings that were in force when a run was started: a later change does not change
+    /// what an earlier run was judged by.
+    fn settings_for(&self, run: RunId) -> Settings {
+        let started = self.entries[&run].record.hlc();
+        self.settings_before((started, RecordId([0; 32])))
+    }
+
+    /// Returns the events of a run, ready for the fold.
+    fn stamped(&self, file: &RunFile) -> Vec<Stamped> {
+        file.records
+            .iter()
+            .filter_map(|id| {
+                let entry = &self.entries[id];
+                let Ok(Body::Run(event)) = &entry.body else {
+                    return None;
+                };
+                let record = &entry.record;
+                let mut parents = record.heads().to_vec();
+                parents.extend(self.before_in_run(file, record));
+                Some(Stamped {
+                    id: id.0,
+                    parents: parents.into_iter().map(|id| id.0).collect(),
+                    hlc: (record.hlc().ms, record.hlc().ctr),
+                    at_ms: record.time_ms(),
+                    person: procedure::PersonId::from(record.author().as_str()),
+                    roles: self.roles_of(record),
+                    device: record.device().0,
+                    event: event.as_ref().clone(),
+                })
+            })
+            .collect()
+    }
+
+    /// Returns the same device's newest earlier record in the run.
+    fn before_in_run(&self, file: &RunFile, record: &VerifiedRecord) -> Option<RecordId> {
+        let chain = self.chains.get(&record.device())?;
+        chain
+            .range(..record.seq())
+            .rev()
+            .map(|(_, id)| *id)
+            .find(|id| file.records.contains(id))
+    }
+}
