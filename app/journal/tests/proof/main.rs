@@ -4,5 +4,6 @@ mod aboard;
 mod bodies;
 mod forks;
 mod order;
+mod ship;
 mod waiting;
 mod write;

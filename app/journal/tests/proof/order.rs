@@ -38,7 +38,7 @@ fn standing(aboard: &mut Aboard, what: u8) {
     match what {
         // The officer's key is given another person's roles; then back.
         0 => drop(aboard.says(AUTHORITY, None, credential(2, &["crew"]))),
-        1 => drop(aboard.says(AUTHORITY, None, credential(2, &["crew", "officer"]))),
+        1 => drop(aboard.says(AUTHORITY, None, credential(2, &["crew", "master"]))),
         2 => {
             let device = crate::aboard::key(1).device();
             let last_seq = aboard.ledger(1).vector().get(&device).copied().unwrap_or(0);

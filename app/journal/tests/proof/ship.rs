@@ -1,0 +1,137 @@
+//! What the master puts in force counts, what others put on record as in force does not; and one run bears
+//! on another.
+
+use crate::aboard::{AUTHORITY, Aboard, credential};
+use journal::body::ProcedureBody;
+use journal::{Body, SettingsBody};
+use procedure::{Event, RoundState, Settings, Severity};
+
+fn own_copy(aboard: &Aboard, title: &str) -> Body {
+    let text = aboard.ledger(2).text_of("weighing").expect("the library's");
+    Body::Procedure(ProcedureBody {
+        published: true,
+        text: text
+            .text
+            .replacen("title = \"Weighing\"", &format!("title = \"{title}\""), 1),
+        ..text
+    })
+}
+
+fn settings(watch_every: &str) -> Body {
+    let mut settings = Settings::defaults();
+    let mut value = settings.get("watch_every").expect("it is one").clone();
+    value.value = watch_every.parse().expect("a number");
+    settings.set("watch_every", value);
+    let json = serde_json::to_string(&settings).expect("settings are JSON");
+    Body::Settings(SettingsBody { json })
+}
+
+#[test]
+fn only_a_master_publishes_a_procedure() {
+    let mut aboard = Aboard::mustered();
+    let mates = own_copy(&aboard, "The mate's way");
+    aboard.says(2, None, mates);
+    assert_eq!(
+        aboard.ledger(2).current("weighing").expect("one").title(),
+        "Weighing"
+    );
+    assert!(aboard.ledger(2).published("weighing").is_empty());
+    aboard.says(AUTHORITY, None, credential(2, &["crew", "master"]));
+    aboard.sync(AUTHORITY, 2);
+    let masters = own_copy(&aboard, "The master's way");
+    aboard.says(2, None, masters);
+    let ledger = aboard.ledger(2);
+    assert_eq!(
+        ledger.current("weighing").expect("one").title(),
+        "The master's way"
+    );
+    assert_eq!(
+        ledger.published("weighing").len(),
+        1,
+        "the mate's never counts"
+    );
+}
+
+#[test]
+fn only_a_master_changes_the_ships_settings() {
+    let mut aboard = Aboard::mustered();
+    aboard.says(2, None, settings("15"));
+    let now = |aboard: &Aboard| {
+        let settings = aboard.ledger(2).settings();
+        settings
+            .get("watch_every")
+            .expect("it is one")
+            .value
+            .to_string()
+    };
+    assert_eq!(now(&aboard), "30");
+    aboard.says(AUTHORITY, None, credential(2, &["crew", "master"]));
+    aboard.sync(AUTHORITY, 2);
+    aboard.says(2, None, settings("20"));
+    assert_eq!(now(&aboard), "20");
+    assert_eq!(aboard.ledger(2).settings_history().len(), 1);
+}
+
+#[test]
+fn an_open_locker_entry_holds_up_weighing_until_the_officer_lets_it_go_on() {
+    let mut aboard = Aboard::mustered();
+    aboard.starts(0, "locker-entry");
+    let run = aboard.starts(0, "weighing");
+    let first_is_open = |aboard: &Aboard| {
+        let file = aboard.ledger(0).run(run).expect("a run");
+        let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+        view.steps[0].open
+    };
+    assert!(!first_is_open(&aboard), "someone may be in the locker");
+    let go_on = Event::GoOn {
+        step: "party".into(),
+        reason: "the permit is being handed back; nobody is inside".to_owned(),
+    };
+    aboard.sync(0, 2);
+    aboard.says(2, Some(run), Body::Run(Box::new(go_on)));
+    aboard.sync(2, 0);
+    assert!(first_is_open(&aboard));
+}
+
+#[test]
+fn an_open_defect_stands_on_the_gear_of_other_runs() {
+    let mut aboard = Aboard::mustered();
+    let round = aboard.starts(0, "windlass-weekly");
+    let weighing = aboard.starts(0, "weighing");
+    let step = {
+        let file = aboard.ledger(0).run(round).expect("a run");
+        let procedure = file.procedure.as_ref().expect("here");
+        let of_windlass = |step: &&procedure::Step| step.gear.iter().any(|g| g == "windlass");
+        procedure
+            .steps()
+            .iter()
+            .find(of_windlass)
+            .expect("one")
+            .id
+            .clone()
+    };
+    let raise = Event::NotSo {
+        step,
+        severity: Severity::Watch,
+        text: "weeps".to_owned(),
+        photo: None,
+    };
+    aboard.says(0, Some(round), Body::Run(Box::new(raise)));
+    let file = aboard.ledger(0).run(weighing).expect("a run");
+    let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+    assert_eq!(view.defects.len(), 1);
+    let touched = view.steps.iter().filter(|step| !step.defects.is_empty());
+    assert!(
+        touched.count() > 0,
+        "it stands on the steps that work the windlass"
+    );
+    assert_eq!(aboard.ledger(0).defects().len(), 1);
+}
+
+#[test]
+fn a_round_that_was_never_done_is_known_from_the_records_alone() {
+    let aboard = Aboard::mustered();
+    let rounds = aboard.ledger(0).rounds(aboard.now_ms);
+    let weekly = rounds.iter().find(|round| round.slug == "windlass-weekly");
+    assert_eq!(weekly.expect("a round").state, RoundState::NeverDone);
+}
