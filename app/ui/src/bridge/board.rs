@@ -298,7 +298,7 @@ fn Devices() -> impl IntoView {
     let line = move |device: DeviceCard| {
         let now = heard.server_now_ms.get();
         let (tone, said) = match device.heard_ms {
-            None => (Tone::Wait, words::NOT_HEARD_YET.to_owned()),
+            None => (Tone::Calm, words::NOT_HEARD_YET.to_owned()),
             Some(at) if now - at > 60_000 => (
                 Tone::Wait,
                 format!("not heard for {}", time::span(now - at)),

@@ -72,6 +72,15 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
             }
             marks.join(", ")
         });
+    let of_step = page
+        .card
+        .view
+        .history
+        .iter()
+        .find(|h| h.id == line.id.0)
+        .and_then(|h| h.step.clone())
+        .and_then(|id| page.card.view.steps.iter().find(|step| step.id == id))
+        .map(|step| view! { <span class="entry-step">{step.instruction.clone()}</span> });
     let fails = match &line.proof {
         Proof::Holds => None,
         Proof::Fails(why) => Some(view! { <p class="entry-fails">{why.clone()}</p> }),
@@ -86,7 +95,7 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
                 {time::clock_s(line.time_ms)} {late}
             </time>
             <div class="entry-what">
-                {line.says.clone()}
+                {of_step} <span class="entry-says">{line.says.clone()}</span>
                 {marks
                     .filter(|marks| !marks.is_empty())
                     .map(|marks| view! { <span class="entry-mark">" (" {marks} ")"</span> })}

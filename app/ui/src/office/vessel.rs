@@ -25,13 +25,7 @@ fn standing(card: &RunCard) -> (Tone, String) {
         }
         Some(_) if open_defects > 0 => (Tone::Wait, words::open_defects(open_defects)),
         Some(_) => (Tone::Done, words::COMPLETE.to_owned()),
-        None => (
-            Tone::Calm,
-            format!(
-                "{} of {}",
-                card.view.progress.passed, card.view.progress.total
-            ),
-        ),
+        None => (Tone::Calm, words::STILL_OPEN.to_owned()),
     }
 }
 
