@@ -175,7 +175,7 @@ pub fn length_for(
 
 /// Returns the level force at which the last link leaves the bottom.
 ///
-/// `H = w(L² − h²)/2h`; with stretch the same balance is solved for H.
+/// `H = w(L² − h²)/2h`; with stretch `H = (w²L²/δ − δ)/2`, `δ = w(h − wL²/2EA)`.
 ///
 /// # Source
 /// [`least_length`] solved for H; two small-craft theory pages give the same expression.
@@ -196,15 +196,18 @@ pub fn lift_force(chain: &Hang) -> Result<Newtons, OutOfRange> {
             format!("at least the height of the hawse above the seabed, {h}"),
         ));
     }
-    let inelastic = w * (l - h) * (l + h) / (2.0 * h);
     let Some(ea) = ea else {
-        return Ok(Newtons(inelastic));
+        return Ok(Newtons(w * (l - h) * (l + h) / (2.0 * h)));
     };
-    // Stretch helps the chain down to the bottom, so the elastic force is a little larger.
-    let short = |pull: f64| l - elastic::level_end(h, w, ea, pull).vertical / w;
-    crate::root::crossing(short, 0.0, 2.0 * inelastic + w * l)
-        .map(Newtons)
-        .ok_or_else(|| OutOfRange::no_answer("EA_N", "no pull lifts this chain off the bottom"))
+    // T − H of the level chain that just lies to its end, V = wL.
+    let above = w * (h - w * l * l / (2.0 * ea));
+    if above <= 0.0 {
+        return Err(OutOfRange::no_answer(
+            "EA_N",
+            "the chain stretches faster than a pull lifts it: its last link never leaves the bottom",
+        ));
+    }
+    Ok(Newtons(((w * l).powi(2) / above - above) / 2.0))
 }
 
 /// Returns the deepest the hawse may be above the seabed for a chain of length `length`.

@@ -220,8 +220,8 @@ mod tests {
         break3_lbf: f64,
     }
 
-    /// A chain supplier's chart of stud-link chain, loads in pounds-force; the rows of the trade
-    /// notes. Each grade's breaking load is the next grade's proof load.
+    /// A chain supplier's chart of stud-link chain, loads in pounds-force; inch sizes
+    /// converted exactly. Each grade's breaking load is the next grade's proof load.
     const SUPPLIER_CHART: [ChartRow; 6] = [
         row(0.875, 32_200.0, 46_000.0, 64_400.0, 91_800.0),
         row(1.0, 41_800.0, 59_700.0, 83_600.0, 119_500.0),

@@ -236,7 +236,7 @@ mod tests {
         check(Root39, 25.0, 195.0);
         check(FineWeather, 20.0, 150.0);
         check(RoughWeather, 20.0, 225.0);
-        // The table of the trade notes.
+        // The formulas by hand, shackles of 27.5 m.
         for (depth, root, root39, fine, rough) in [
             (10.0, 130.4, 123.3, 120.0, 185.0),
             (20.0, 184.5, 174.4, 150.0, 225.0),

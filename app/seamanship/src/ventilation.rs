@@ -232,7 +232,7 @@ mod tests {
     }
 
     #[test]
-    fn the_trade_notes_examples_hold() {
+    fn examples_worked_by_hand_hold() {
         let near = |got: f64, want: f64, tolerance: f64| {
             assert!((got - want).abs() <= tolerance, "{got}, expected {want}");
         };

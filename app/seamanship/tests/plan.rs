@@ -302,6 +302,26 @@ fn numbers(value: &mut Value, change: &mut impl FnMut(&mut Value)) {
     }
 }
 
+/// Visits the field of every problem in an output.
+fn problems(value: &Value, visit: &mut impl FnMut(&str)) {
+    match value {
+        Value::Array(items) => items.iter().for_each(|item| problems(item, visit)),
+        Value::Object(fields) => {
+            if let Some(field) = fields.get("Err").and_then(|err| err["field"].as_str()) {
+                visit(field);
+            }
+            fields.values().for_each(|item| problems(item, visit));
+        }
+        _ => {}
+    }
+}
+
+/// Says whether an input has such a path: `dangers[1].latitude_deg`.
+fn has_path(input: &Value, path: &str) -> bool {
+    let pointer = path.replace('[', "/").replace(']', "").replace('.', "/");
+    input.pointer(&format!("/{pointer}")).is_some()
+}
+
 #[test]
 fn no_number_anywhere_makes_the_plan_panic_or_give_what_is_not_a_number() {
     let original = serde_json::to_value(demo()).unwrap();
@@ -327,6 +347,12 @@ fn no_number_anywhere_makes_the_plan_panic_or_give_what_is_not_a_number() {
             });
             let input: PlanInput = serde_json::from_value(changed).unwrap();
             let output = work_out(&input);
+            problems(&serde_json::to_value(&output).unwrap(), &mut |field| {
+                assert!(
+                    has_path(&original, field),
+                    "number {target} as {bad}: {field}"
+                );
+            });
             // What is not finite is written as null, which no number of the output may be.
             let text = serde_json::to_string(&output).unwrap();
             let back: Result<PlanOutput, _> = serde_json::from_str(&text);

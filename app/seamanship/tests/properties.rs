@@ -1,9 +1,11 @@
 //! What must hold whatever the numbers: monotony, limits, and there-and-back.
 
 use proptest::prelude::*;
+use proptest::test_runner::RngSeed;
 use seamanship::catenary::{
     Hang, Pulled, Status, force_at_distance, greatest_height, hang, least_length, lift_force, shape,
 };
+use seamanship::chain::{LinkForm, stiffness, submerged_weight_of};
 use seamanship::load::{drag, resultant};
 use seamanship::plan::{PlanInput, work_out};
 use seamanship::position::{Position, place_at, way};
@@ -12,7 +14,7 @@ use seamanship::tide::{Extreme, Interval};
 use seamanship::time::UtcMs;
 use seamanship::units::{
     CubicMetres, CubicMetresPerHour, DegreesTrue, KilogramsPerCubicMetre, Metres, MetresPerSecond,
-    Newtons, NewtonsPerMetre, SquareMetres,
+    Millimetres, Newtons, NewtonsPerMetre, SquareMetres,
 };
 use seamanship::ventilation::{Reached, Space};
 use serde_json::{Value, json};
@@ -34,7 +36,18 @@ fn pulls() -> impl Strategy<Value = f64> {
     (0.0..6.0_f64).prop_map(|exponent| 10.0_f64.powf(exponent))
 }
 
+/// The same numbers in every run; a failure becomes a test of its own.
+fn settled() -> ProptestConfig {
+    ProptestConfig {
+        rng_seed: RngSeed::Fixed(35),
+        failure_persistence: None,
+        ..ProptestConfig::default()
+    }
+}
+
 proptest! {
+    #![proptest_config(settled())]
+
     #[test]
     fn a_stronger_pull_reaches_farther_and_lifts_more(chain in chains(), pull in pulls()) {
         let one = hang(&chain, Newtons(pull)).unwrap();
@@ -92,10 +105,16 @@ proptest! {
     }
 
     #[test]
-    fn stretch_lets_a_chain_lie_a_little_longer(chain in chains(), d in 0.0125..0.1_f64) {
-        let stretchy = Hang { stiffness: Some(Newtons(88e9 * d * d)), ..chain };
+    fn stretch_lets_a_chain_lie_a_little_longer(chain in chains(), d_mm in 12.5..100.0_f64) {
+        // Weight and stiffness both follow from the diameter.
+        let weight = submerged_weight_of(Millimetres(d_mm), LinkForm::Stud).unwrap();
+        let chain = Hang { weight, ..chain };
+        let stretchy = Hang { stiffness: stiffness(Millimetres(d_mm)).ok(), ..chain };
         let (rigid, soft) = (lift_force(&chain).unwrap(), lift_force(&stretchy).unwrap());
         prop_assert!(soft.0 >= rigid.0 * (1.0 - 1e-9));
+        let hung = hang(&stretchy, soft).unwrap();
+        prop_assert!(hung.grounded.0 <= 1e-6 * chain.length.0, "{:?}", hung);
+        prop_assert!(hung.vertical_at_anchor.0 <= 1e-6 * hung.vertical_at_hawse.0, "{:?}", hung);
     }
 
     #[test]
@@ -234,6 +253,20 @@ fn a_pull_just_short_of_and_beyond_lift_off_hang_alike() {
     );
     assert!((before.reach.0 - after.reach.0).abs() < 1e-6);
     assert!(after.angle_at_anchor.0.abs() < 1e-5);
+}
+
+#[test]
+fn a_chain_that_only_stretches_is_said_never_to_lift() {
+    // Found by a property: a heavy chain with the stiffness of a thin one, nearly flat.
+    let chain = Hang {
+        height: Metres(1.0),
+        length: Metres(357.7),
+        weight: NewtonsPerMetre(523.3),
+        stiffness: Some(Newtons(1.375e7)),
+    };
+    assert_eq!(lift_force(&chain).unwrap_err().field(), "EA_N");
+    let hung = hang(&chain, Newtons(1e9)).unwrap();
+    assert_eq!(hung.status, Status::Grounded);
 }
 
 /// Values that a careless caller sends.

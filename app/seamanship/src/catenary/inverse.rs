@@ -27,10 +27,10 @@ pub enum Pulled {
 /// all lifted, `sinh(u)/u = √(L² − h²)/X` for `u = X/2a`.
 ///
 /// # Source
-/// The formulas of [`hang`](super::hang) solved the other way.
+/// The formulas of [`hang`] solved the other way.
 ///
 /// # Errors
-/// [`OutOfRange`] as [`hang`](super::hang), for a stiffness (which is not taken here), and for a
+/// [`OutOfRange`] as [`hang`], for a stiffness (which is not taken here), and for a
 /// height of 0, where every force gives the same distance.
 pub fn force_at_distance(chain: &Hang, reach: Metres) -> Result<Pulled, OutOfRange> {
     let super::Checked { h, l, w, ea } = chain.checked()?;

@@ -24,7 +24,7 @@ pub struct Point {
 /// `x = a·asinh(σ/a)`.
 ///
 /// # Errors
-/// [`OutOfRange`] as [`hang`](super::hang), and if the chain does not reach the bottom.
+/// [`OutOfRange`] as [`hang`], and if the chain does not reach the bottom.
 pub fn shape(chain: &Hang, pull: Newtons, pieces: usize) -> Result<Vec<Point>, OutOfRange> {
     let rigid = Hang {
         stiffness: None,
