@@ -210,7 +210,7 @@ pub fn verify_export(file: &[u8]) -> Report {
         }
         if header
             .run
-            .is_some_and(|run| envelope.run() != Some(run) && envelope.id() != run)
+            .is_some_and(|run| envelope.run().is_some_and(|own| own != run))
         {
             report.fault(name.clone(), What::OtherRun);
         }

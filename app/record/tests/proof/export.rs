@@ -234,7 +234,11 @@ fn forged_authority_or_credential_is_a_fault() {
 fn export_of_one_run_has_gaps_without_fault_but_no_other_run() {
     let before = sign(&key(1), draft(&key(1), None));
     let start = sign(&key(1), draft(&key(1), Some(&before)));
-    let between = sign(&key(1), draft(&key(1), Some(&start)));
+    let between = Draft {
+        run: Some(before.id()),
+        ..draft(&key(1), Some(&start))
+    };
+    let between = sign(&key(1), between);
     let in_run = Draft {
         run: Some(start.id()),
         ..draft(&key(1), Some(&between))
@@ -244,6 +248,8 @@ fn export_of_one_run_has_gaps_without_fault_but_no_other_run() {
     header.run = Some(start.id());
     let report = check(&header, &[start.clone(), in_run.clone()]);
     assert!(report.is_sound(), "{:?}", report.faults);
+    let report = check(&header, &[before, start.clone(), in_run.clone()]);
+    assert!(report.is_sound(), "what belongs to no run may come along");
     let report = check(&header, &[start, between, in_run]);
     assert!(matches!(whats(&report)[..], [What::OtherRun]));
 }
