@@ -103,6 +103,7 @@ const ALDERMERE: &[(i64, i64, &str, Ending)] = &[
 
 /// The same aboard the Brackwater.
 const BRACKWATER: &[(i64, i64, &str, Ending)] = &[
+    (6, 9, "hose-test", Ending::Closed),
     (5, 9, "windlass-monthly", Ending::Closed),
     (2, 6, "anchors-ready", Ending::Closed),
     (2, 7, "letting-go", Ending::Closed),

@@ -6,15 +6,18 @@
 use crate::clock::now_ms;
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
-use record::sync::{Item, PushReply, Rejected, Sequence};
+use judge::Judged;
+use record::sync::{PushReply, Rejected};
 use record::{
-    DeviceId, Draft, Envelope, PersonId, PublicKey, Receipt, RecordId, SignedCredential, SoftKey,
-    VerifiedRecord, VesselId,
+    DeviceId, Draft, Envelope, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord,
+    VesselId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
+use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
 use tokio::sync::{Mutex, RwLock, watch};
+
+mod judge;
 
 /// How many records are read at once at start.
 const READ_AT_ONCE: usize = 2_000;
@@ -54,6 +57,17 @@ fn authority_note(vessel: VesselId) -> String {
     format!("authority/{vessel}")
 }
 
+/// Takes up what the store gives back.
+fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
+    let batch = rows.iter().filter_map(|row| {
+        let envelope = Envelope::decode(&row.bytes).ok()?;
+        Some((envelope, Some(row.received_ms)))
+    });
+    for refusal in ledger.admit_all(batch).into_iter().filter_map(Result::err) {
+        tracing::error!(vessel = %ledger.vessel(), %refusal, "a stored record does not verify");
+    }
+}
+
 impl Fleet {
     /// Opens the store's vessels; `own` is this ship's authority key, none ashore.
     ///
@@ -85,16 +99,9 @@ impl Fleet {
                 let rows = store.arrivals(vessel, after, READ_AT_ONCE).await?;
                 let Some(last) = rows.last() else { break };
                 after = last.arrival;
-                let batch: Vec<_> = rows
-                    .iter()
-                    .filter_map(|row| {
-                        Some((Envelope::decode(&row.bytes).ok()?, Some(row.received_ms)))
-                    })
-                    .collect();
-                for refusal in ledger.admit_all(batch).into_iter().filter_map(Result::err) {
-                    tracing::error!(%vessel, %refusal, "a stored record does not verify");
-                }
+                take_up(&mut ledger, &rows);
             }
+            take_up(&mut ledger, &store.forks(vessel).await?);
             ledgers.insert(vessel, ledger);
         }
         Ok(Self {
@@ -284,15 +291,31 @@ impl Fleet {
     /// # Errors
     /// [`FleetError`] if the store fails: then nothing of the page is stored.
     pub async fn push(
-        &self,
+        self: &Arc<Self>,
         page: &[u8],
         from: Option<DeviceId>,
         offset_ms: Option<i64>,
     ) -> Result<PushReply, FleetError> {
         let received_ms = now_ms();
-        let _order = self.order.lock().await;
-        let mut judged = self.judge(page).await;
-        for (bytes, vessel, reason) in std::mem::take(&mut judged.set_aside) {
+        let judged = judge::judge(&self.ledgers, page).await;
+        // A sender that hangs up must not come between the store and the ledger.
+        let fleet = Arc::clone(self);
+        let taking =
+            tokio::spawn(async move { fleet.take_in(judged, from, offset_ms, received_ms).await });
+        match taking.await {
+            Ok(reply) => reply,
+            Err(error) => std::panic::resume_unwind(error.into_panic()),
+        }
+    }
+
+    async fn take_in(
+        &self,
+        judged: Judged,
+        from: Option<DeviceId>,
+        offset_ms: Option<i64>,
+        received_ms: i64,
+    ) -> Result<PushReply, FleetError> {
+        for (bytes, vessel, reason) in judged.set_aside {
             let refused = Quarantined {
                 bytes: bytes.into(),
                 reason,
@@ -300,140 +323,60 @@ impl Fleet {
             };
             self.store.quarantine(vessel, refused).await?;
         }
-        let arrivals = judged
-            .good
-            .iter()
-            .map(|(_, record)| Arrival {
-                record: record.clone(),
-                received_ms,
-                offset_ms,
-            })
-            .collect();
-        let answers = self.store.append(arrivals).await?;
         let mut reply = PushReply {
             rejected: judged.rejected,
             cut_at: judged.cut_at,
             server_time_ms: received_ms,
             ..PushReply::default()
         };
+        let arrivals = judged.good.iter().map(|(_, record)| Arrival {
+            record: record.clone(),
+            received_ms,
+            offset_ms,
+        });
+        let arrivals: Vec<Arrival> = arrivals.collect();
         let mut devices: BTreeSet<(VesselId, DeviceId)> = BTreeSet::new();
-        {
-            let mut ledgers = self.ledgers.write().await;
-            let mut fresh: BTreeMap<VesselId, Vec<(Envelope, Option<i64>)>> = BTreeMap::new();
-            for ((position, record), answer) in judged.good.into_iter().zip(answers) {
-                devices.insert((record.vessel(), record.device()));
-                match answer {
-                    Appended::Stored => {
-                        reply.stored += 1;
-                        fresh
-                            .entry(record.vessel())
-                            .or_default()
-                            .push((record.envelope().clone(), Some(received_ms)));
-                    }
-                    Appended::AlreadyStored => reply.known += 1,
-                    Appended::Fork { known } => reply.rejected.push(Rejected {
-                        position,
-                        id: Some(record.id()),
-                        reason: format!(
-                            "record {} of device {} is here already with another content, {known}: \
-                             both are kept, and the key is frozen",
-                            record.seq(),
-                            record.device()
-                        ),
-                    }),
+        let order = self.order.lock().await;
+        let answers = self.store.append(arrivals).await?;
+        let mut fresh: BTreeMap<VesselId, Vec<(VerifiedRecord, Option<i64>)>> = BTreeMap::new();
+        for ((position, record), answer) in judged.good.into_iter().zip(answers) {
+            let (vessel, device) = (record.vessel(), record.device());
+            devices.insert((vessel, device));
+            match answer {
+                Appended::Stored => reply.stored += 1,
+                Appended::AlreadyStored => {
+                    reply.known += 1;
+                    continue;
                 }
+                Appended::Fork { known } => reply.rejected.push(Rejected {
+                    position,
+                    id: Some(record.id()),
+                    reason: format!(
+                        "record {} of device {device} is here already with another content, {known}: \
+                         both are kept, and the key is frozen",
+                        record.seq(),
+                    ),
+                }),
             }
+            let batch = fresh.entry(vessel).or_default();
+            batch.push((record, Some(received_ms)));
+        }
+        let is_news = !fresh.is_empty();
+        if is_news {
+            let mut ledgers = self.ledgers.write().await;
             for (vessel, batch) in fresh {
                 if let Some(ledger) = ledgers.get_mut(&vessel) {
-                    ledger.admit_all(batch);
+                    ledger.admit_all_verified(batch);
                 }
             }
         }
+        drop(order);
         self.receipts(&mut reply, devices, from, received_ms)
             .await?;
-        if reply.stored > 0 {
+        if is_news {
             self.changed.send_modify(|count| *count += 1);
         }
         Ok(reply)
-    }
-
-    async fn judge(&self, page: &[u8]) -> Judged {
-        let ledgers = self.ledgers.read().await;
-        let mut judged = Judged::default();
-        // A credential may come in the same page as the records that it vouches for.
-        let mut vouched: BTreeMap<DeviceId, PublicKey> = BTreeMap::new();
-        let mut sequence = Sequence::new(page);
-        for (position, Item { bytes, .. }) in sequence.by_ref().enumerate() {
-            let position = u64::try_from(position).unwrap_or(u64::MAX);
-            let envelope = match Envelope::decode(bytes) {
-                Ok(envelope) => envelope,
-                Err(refusal) => {
-                    let reason = refusal.to_string();
-                    judged
-                        .set_aside
-                        .push((bytes.to_vec(), None, reason.clone()));
-                    judged.rejected.push(Rejected {
-                        position,
-                        id: None,
-                        reason,
-                    });
-                    continue;
-                }
-            };
-            let id = Some(envelope.id());
-            let Some(ledger) = ledgers.get(&envelope.vessel()) else {
-                let reason = format!("vessel {} is not known here", envelope.vessel());
-                judged.rejected.push(Rejected {
-                    position,
-                    id,
-                    reason,
-                });
-                continue;
-            };
-            let device = envelope.device();
-            let Some(key) = ledger
-                .key_of(device)
-                .or_else(|| vouched.get(&device).copied())
-            else {
-                let reason = format!("no credential vouches for device {device} yet");
-                judged.rejected.push(Rejected {
-                    position,
-                    id,
-                    reason,
-                });
-                continue;
-            };
-            match envelope.verify(&key) {
-                Ok(record) => {
-                    if record.kind() == journal::body::kind::CREDENTIAL
-                        && let Ok(signed) =
-                            SignedCredential::verify(record.body(), &ledger.authority())
-                    {
-                        let key = signed.credential().key;
-                        vouched.insert(key.device(), key);
-                    }
-                    judged.good.push((position, record));
-                }
-                Err(refusal) => {
-                    let reason = refusal.to_string();
-                    judged.set_aside.push((
-                        bytes.to_vec(),
-                        Some(envelope.vessel()),
-                        reason.clone(),
-                    ));
-                    judged.rejected.push(Rejected {
-                        position,
-                        id,
-                        reason,
-                    });
-                }
-            }
-        }
-        judged.cut_at = match sequence.stop() {
-            Some(record::sync::Stop::Whole) | None => None,
-            Some(_) => u64::try_from(sequence.at()).ok(),
-        };
-        judged
     }
 
     /// Signs for what is on disk, and says how far each chain is here.
@@ -469,13 +412,4 @@ impl Fleet {
         }
         Ok(())
     }
-}
-
-/// A page, judged.
-#[derive(Debug, Default)]
-struct Judged {
-    good: Vec<(u64, VerifiedRecord)>,
-    rejected: Vec<Rejected>,
-    set_aside: Vec<(Vec<u8>, Option<VesselId>, String)>,
-    cut_at: Option<u64>,
 }

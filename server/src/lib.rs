@@ -1,5 +1,8 @@
 //! The server: the ship's and the office's alike, told apart by configuration only.
 
+// The pages' types nest deeply: each page is one.
+#![recursion_limit = "512"]
+
 pub mod api;
 pub mod assets;
 pub mod authority;

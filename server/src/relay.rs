@@ -17,6 +17,8 @@ use tokio::sync::watch;
 
 /// Between rounds while all is well.
 const CALM: Duration = Duration::from_secs(15);
+/// The wait after a first failure; each further one doubles it. A link that was cut is often back soon.
+const FIRST_WAIT: Duration = Duration::from_millis(500);
 /// Longest wait after failures.
 const LONGEST: Duration = Duration::from_secs(300);
 /// How long one request may take: a page of 256 kB at 16 kbit/s, and some.
@@ -69,7 +71,10 @@ pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::R
                 tracing::warn!(%error, failures, "relay to the office failed");
             }
         }
-        let pause = CALM.saturating_mul(1 << failures.min(5)).min(LONGEST);
+        let pause = match failures.checked_sub(1) {
+            None => CALM,
+            Some(more) => FIRST_WAIT.saturating_mul(1 << more.min(10)).min(LONGEST),
+        };
         tokio::select! {
             _ = closing.wait_for(|closing| *closing) => return,
             () = tokio::time::sleep(pause) => {}
