@@ -1,31 +1,71 @@
 //! The ship's board, as it changes.
 
 use crate::device::Device;
-use crate::timer::BrowserClock;
+use crate::timer::{BrowserClock, sleep};
 use journal::Board;
 use journal::port::Clock as _;
 use leptos::prelude::*;
-use std::cell::RefCell;
+use std::cell::Cell;
 use std::rc::Rc;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{EventSource, MessageEvent};
 
+/// Silence after which a stream is taken for dead, ms: four of the server's beats. A link that was lost
+/// without a word leaves the browser waiting for ever.
+const SILENCE_MS: i64 = 20_000;
+/// Between looks at the stream, ms.
+const LOOK_MS: i32 = 2_000;
+
 thread_local! {
-    static SOURCE: RefCell<Option<EventSource>> = const { RefCell::new(None) };
+    static WATCHING: Cell<bool> = const { Cell::new(false) };
 }
 
-/// Starts listening, unless that was done before; the browser connects again by itself.
-pub fn watch(device: &Rc<Device>) {
-    if SOURCE.with(|source| source.borrow().is_some()) {
-        return;
+/// A stream of events and what listens to it.
+struct Stream {
+    source: EventSource,
+    _board: Closure<dyn FnMut(MessageEvent)>,
+    _beat: Closure<dyn FnMut()>,
+}
+
+impl Drop for Stream {
+    fn drop(&mut self) {
+        self.source.close();
     }
-    let Ok(source) = EventSource::new("/api/v1/live") else {
-        return;
-    };
+}
+
+/// Starts listening, unless that was done before, and goes on for as long as the page lives.
+pub fn watch(device: &Rc<Device>) {
+    if !WATCHING.replace(true) {
+        wasm_bindgen_futures::spawn_local(keep_listening(Rc::clone(device)));
+    }
+}
+
+/// The browser connects again by itself after a cut, but not after silence, nor after something else
+/// than the ship has answered.
+async fn keep_listening(device: Rc<Device>) {
+    loop {
+        let opened_ms = BrowserClock.now_ms();
+        let stream = listen(&device);
+        loop {
+            sleep(LOOK_MS).await;
+            let heard_ms = device.phone.board_heard_ms.get_untracked().unwrap_or(0);
+            let silent_ms = BrowserClock.now_ms() - heard_ms.max(opened_ms);
+            let closed = stream
+                .as_ref()
+                .is_none_or(|stream| stream.source.ready_state() == EventSource::CLOSED);
+            if closed || silent_ms > SILENCE_MS {
+                break;
+            }
+        }
+    }
+}
+
+fn listen(device: &Rc<Device>) -> Option<Stream> {
+    let source = EventSource::new("/api/v1/live").ok()?;
     let phone = device.phone;
     let wake = Rc::clone(device);
-    let on_board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
+    let board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
         let Some(text) = event.data().as_string() else {
             return;
         };
@@ -35,13 +75,15 @@ pub fn watch(device: &Rc<Device>) {
             wake.wake.set(true);
         }
     });
-    let on_beat = Closure::<dyn FnMut()>::new(move || {
+    let beat = Closure::<dyn FnMut()>::new(move || {
         phone.board_heard_ms.set(Some(BrowserClock.now_ms()));
     });
     // Refused only for a name that is no text.
-    let _ = source.add_event_listener_with_callback("board", on_board.as_ref().unchecked_ref());
-    let _ = source.add_event_listener_with_callback("beat", on_beat.as_ref().unchecked_ref());
-    on_board.forget(); // for as long as the page lives
-    on_beat.forget();
-    SOURCE.with(|slot| *slot.borrow_mut() = Some(source));
+    let _ = source.add_event_listener_with_callback("board", board.as_ref().unchecked_ref());
+    let _ = source.add_event_listener_with_callback("beat", beat.as_ref().unchecked_ref());
+    Some(Stream {
+        source,
+        _board: board,
+        _beat: beat,
+    })
 }
