@@ -75,6 +75,23 @@ pub struct RunCard {
     pub view: RunView,
 }
 
+/// An anchoring plan that a master has signed.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct PlanCard {
+    /// The record that carries it.
+    pub id: RecordId,
+    /// The signer's name.
+    pub by: String,
+    /// When it was signed, ms UTC by the signer's clock.
+    pub signed_ms: i64,
+    /// What it is for.
+    pub title: String,
+    /// The order for the bow.
+    pub order: String,
+    /// The inputs, as JSON.
+    pub input_json: String,
+}
+
 /// The bridge's board.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Board {
@@ -90,6 +107,9 @@ pub struct Board {
     pub devices: Vec<DeviceCard>,
     /// The crew, for names.
     pub crew: Vec<Person>,
+    /// The plans signed last, newest first.
+    #[serde(default)]
+    pub plans: Vec<PlanCard>,
 }
 
 /// One record as a line of a run's page.
@@ -151,6 +171,24 @@ pub struct Heard {
 
 /// How many closed runs a board lists.
 const CLOSED_SHOWN: usize = 12;
+/// How many plans a board carries.
+const PLANS_SHOWN: usize = 4;
+
+/// Returns the plans that a master has signed, newest first; what others put on record is no order.
+pub fn signed_plans(ledger: &Ledger) -> impl Iterator<Item = PlanCard> {
+    ledger
+        .plans()
+        .rev()
+        .filter(|entry| ledger.is_masters(entry.id))
+        .map(|entry| PlanCard {
+            id: entry.id,
+            by: ledger.name_of(&entry.author).to_owned(),
+            signed_ms: entry.time_ms,
+            title: entry.plan.title.clone(),
+            order: entry.plan.order.clone(),
+            input_json: entry.plan.input_json.clone(),
+        })
+}
 
 /// Makes one run's card; `None` while its procedure is not here.
 pub fn run_card(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunCard> {
@@ -243,6 +281,7 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
             .particulars()
             .map(|body| body.crew.clone())
             .unwrap_or_default(),
+        plans: signed_plans(ledger).take(PLANS_SHOWN).collect(),
     }
 }
 

@@ -37,7 +37,7 @@ pub struct SettingsEntry {
 impl Ledger {
     /// Returns `true` if a record was signed by the ship's authority, or by a key that had the master's
     /// role then.
-    fn is_masters(&self, id: RecordId) -> bool {
+    pub fn is_masters(&self, id: RecordId) -> bool {
         self.entries.get(&id).is_some_and(|entry| {
             entry.record.device() == self.authority.device()
                 || self.roles_of(&entry.record).may_act_as(Role::Master)

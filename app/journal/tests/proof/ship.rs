@@ -2,9 +2,11 @@
 //! on another.
 
 use crate::aboard::{AUTHORITY, Aboard, credential};
-use journal::body::ProcedureBody;
+use journal::board::{board, signed_plans};
+use journal::body::{PlanBody, ProcedureBody};
 use journal::{Body, SettingsBody};
 use procedure::{Event, RoundState, Settings, Severity};
+use std::collections::BTreeMap;
 
 fn own_copy(aboard: &Aboard, title: &str) -> Body {
     let text = aboard.ledger(2).text_of("weighing").expect("the library's");
@@ -70,6 +72,36 @@ fn only_a_master_changes_the_ships_settings() {
     aboard.says(2, None, settings("20"));
     assert_eq!(now(&aboard), "20");
     assert_eq!(aboard.ledger(2).settings_history().len(), 1);
+}
+
+#[test]
+fn only_a_plan_that_a_master_signed_is_an_order() {
+    let mut aboard = Aboard::mustered();
+    let plan = |order: &str| {
+        Body::Plan(PlanBody {
+            title: "Corrow Sound".to_owned(),
+            input_json: "{}".to_owned(),
+            order: order.to_owned(),
+        })
+    };
+    let orders = |aboard: &Aboard| -> Vec<String> {
+        signed_plans(aboard.ledger(2))
+            .map(|plan| plan.order)
+            .collect()
+    };
+    aboard.says(2, None, plan("the mate's thought"));
+    assert!(orders(&aboard).is_empty());
+    aboard.says(AUTHORITY, None, credential(2, &["crew", "master"]));
+    aboard.sync(AUTHORITY, 2);
+    aboard.says(2, None, plan("port, 5 on deck, let go"));
+    aboard.says(2, None, plan("port, 6 on deck, let go"));
+    assert_eq!(
+        orders(&aboard),
+        ["port, 6 on deck, let go", "port, 5 on deck, let go"],
+        "newest first, and the mate's never counts"
+    );
+    let board = board(aboard.ledger(2), &BTreeMap::new(), aboard.now_ms);
+    assert_eq!(board.plans.len(), 2);
 }
 
 #[test]
