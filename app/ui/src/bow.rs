@@ -2,9 +2,11 @@
 
 pub mod cable_log;
 pub mod enrol;
+mod entries;
 mod fault;
 mod head;
 pub mod home;
 mod people;
 pub mod run;
 mod sheet;
+mod stop;

@@ -11,6 +11,7 @@ pub mod bridge;
 pub mod document;
 mod journal_clock;
 pub mod office;
+mod orders;
 pub mod parts;
 pub mod port;
 mod run_links;

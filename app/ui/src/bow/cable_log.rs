@@ -2,9 +2,8 @@
 //!
 //! Three big controls made for gloves. Each entry is a record of its own, with its time.
 
-use super::fault::FaultForm;
 use super::run::working;
-use super::sheet::{Side, StepHead, sheet_state};
+use super::sheet::{Side, StepHead, form, sheet_state};
 use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
 use crate::port::phone;
 use crate::ships_marks::{marks, said_mark};
@@ -62,11 +61,9 @@ pub fn CableLog(step: StepView) -> impl IntoView {
     });
     move || {
         let step = step.clone();
-        let on_back = move || side.set(Side::Step);
-        if side.get() == Side::Step {
-            view! { <Keys step now side /> }.into_any()
-        } else {
-            view! { <FaultForm step on_back side /> }.into_any()
+        match side.get() {
+            Side::Step => view! { <Keys step now side /> }.into_any(),
+            other => form(step, other, side),
         }
     }
 }
@@ -200,7 +197,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
     };
     view! {
         <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(Side::Fault))>
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <CableScale
                 out_m
                 aboard_m=ABOARD_SHACKLES * crate::ships_marks::SHACKLE_M

@@ -113,14 +113,13 @@ fn ReasonForm(
     step: StepView,
     label: &'static str,
     act: &'static str,
-    event: fn(procedure::StepId, String) -> Event,
+    #[prop(into)] event: Callback<String, Event>,
     on_back: Callback<()>,
 ) -> impl IntoView {
     let working = working();
     let text = RwSignal::new(String::new());
-    let id = step.id.clone();
-    let said = move || event(id.clone(), text.get().trim().to_owned());
-    let asked = said.clone();
+    let said = move || event.run(text.get().trim().to_owned());
+    let asked = said;
     view! {
         <ActionSheet
             primary=act
@@ -144,12 +143,13 @@ pub fn NotDoneForm(
     step: StepView,
     on_back: impl Fn() + Copy + Send + Sync + 'static,
 ) -> impl IntoView {
+    let id = step.id.clone();
     view! {
         <ReasonForm
             step
             label=words::WHY_NOT_DONE
             act=words::NOT_DONE_INSTEAD
-            event=|step, reason| Event::NotDone { step, reason }
+            event=move |reason| Event::NotDone { step: id.clone(), reason }
             on_back=Callback::new(move |()| on_back())
         />
     }
@@ -161,12 +161,31 @@ pub fn GoOnForm(
     step: StepView,
     on_back: impl Fn() + Copy + Send + Sync + 'static,
 ) -> impl IntoView {
+    let id = step.id.clone();
     view! {
         <ReasonForm
             step
             label=words::GO_ON_REASON
             act=words::GO_ON
-            event=|step, reason| Event::GoOn { step, reason }
+            event=move |reason| Event::GoOn { step: id.clone(), reason }
+            on_back=Callback::new(move |()| on_back())
+        />
+    }
+}
+
+/// Why an entry is wrong; it stays readable, struck out.
+#[component]
+pub fn StrikeForm(
+    step: StepView,
+    event: [u8; 32],
+    on_back: impl Fn() + Copy + Send + Sync + 'static,
+) -> impl IntoView {
+    view! {
+        <ReasonForm
+            step
+            label=words::STRIKE_REASON
+            act=words::STRIKE_OUT
+            event=move |reason| Event::StrikeOut { event, reason }
             on_back=Callback::new(move |()| on_back())
         />
     }

@@ -32,6 +32,9 @@ pub fn BowHead(
     /// Where the way back leads.
     #[prop(optional)]
     back: Option<&'static str>,
+    /// What stands beside the line about the ship.
+    #[prop(optional)]
+    children: Option<Children>,
 ) -> impl IntoView {
     let phone = phone();
     let ship = move || {
@@ -57,7 +60,10 @@ pub fn BowHead(
                     on_choose=move |light| phone.ask(Act::Light(light))
                 />
             </div>
-            <SyncLine state=sync_state() />
+            <div class="bow-beside">
+                <SyncLine state=sync_state() />
+                {children.map(|children| children())}
+            </div>
         </header>
         <Notices />
     }

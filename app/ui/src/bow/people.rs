@@ -39,7 +39,7 @@ pub fn PeopleSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=Callback::new(move |()| side.set(Side::Fault))
             state=sheet_state(move || Some(asked.clone()))
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <ul class="people-inside">
                 {move || {
                     let crew = working.crew.get();

@@ -41,17 +41,7 @@ impl Working {
 
     /// Says why an event may not be written now; `None` if it may.
     pub fn refusal(&self, event: &Event) -> Option<String> {
-        let phone = phone();
-        let me = phone.me()?;
-        let run = self.run.get()?;
-        let now = phone.now_ms.get();
-        phone.ledger.with(|ledger| {
-            let state = ledger.as_ref()?.run(run)?.state.clone()?;
-            let by = procedure::PersonId::new(me.person.clone());
-            procedure::check(&state, now, &by, me.roles, event)
-                .err()
-                .map(|r| r.to_string())
-        })
+        orders::refusal(phone(), self.run.get()?, event)
     }
 
     /// Returns the step under the thumb.
@@ -158,7 +148,10 @@ pub fn RunPage() -> impl IntoView {
     view! {
         <Title text=move || title.get() />
         <div class="bow">
-            <BowHead title back="/bow" />
+            <BowHead title back="/bow">
+                <StopKey />
+            </BowHead>
+            <OrderOfRun card />
             {move || match phase.get() {
                 Phase::Opening => {
                     view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
@@ -225,6 +218,7 @@ fn Steps() -> impl IntoView {
         </main>
     }
 }
+            {move || working.run.get().map(|run| view! { <Orders run card=working.card /> })}
 
 /// What calls for attention in this run, in words.
 #[component]
@@ -308,16 +302,39 @@ fn CloseSheet() -> impl IntoView {
     }
 }
 
-/// The run is closed.
+/// The run is closed: any step of it can still be looked at, and an entry struck out.
 #[component]
 fn ClosedNote() -> impl IntoView {
     let navigate = leptos_router::hooks::use_navigate();
-    view! {
-        <ActionSheet
-            primary=words::BACK
-            on_primary=move |()| navigate("/bow", leptos_router::NavigateOptions::default())
-        >
-            <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
-        </ActionSheet>
+    let working = working();
+    let leave = Callback::new(move |()| {
+        navigate("/bow", leptos_router::NavigateOptions::default());
+    });
+    move || {
+        if working.opened.get().is_none() {
+            return view! {
+                <ActionSheet primary=words::BACK on_primary=leave>
+                    <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
+                </ActionSheet>
+            }
+            .into_any();
+        }
+        let side = RwSignal::new(Side::Step);
+        let step = untrack(move || working.step());
+        let shown = move || {
+            step.clone().map(|step| match side.get() {
+                Side::Step => view! {
+                    <ActionSheet
+                        primary=words::CLOSE_STEP
+                        on_primary=move |()| working.opened.set(None)
+                    >
+                        <StepHead step side />
+                    </ActionSheet>
+                }
+                .into_any(),
+                other => form(step, other, side),
+            })
+        };
+        shown.into_any()
     }
 }

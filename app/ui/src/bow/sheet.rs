@@ -1,6 +1,7 @@
 //! The sheet of one step: what to do, why, what to beware of, and the one large action.
 
-use super::fault::{FaultForm, GoOnForm, NotDoneForm};
+use super::entries::Entries;
+use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
 use super::run::working;
 use crate::parts::{
@@ -26,11 +27,13 @@ pub enum Side {
     NotDone,
     /// Why it may go on.
     GoOn,
+    /// Why an entry is wrong.
+    Strike([u8; 32]),
 }
 
 /// What is said at the head of every sheet.
 #[component]
-pub fn StepHead(step: StepView) -> impl IntoView {
+pub fn StepHead(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let why =
         (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
     view! {
@@ -39,6 +42,7 @@ pub fn StepHead(step: StepView) -> impl IntoView {
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && step.status != Status::ToDo)
             .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
+        <Entries step=step.id.clone() side />
     }
 }
 
@@ -46,15 +50,18 @@ pub fn StepHead(step: StepView) -> impl IntoView {
 #[component]
 pub fn StepSheet(step: StepView) -> impl IntoView {
     let side = RwSignal::new(Side::Step);
+    move || form(step.clone(), side.get(), side)
+}
+
+/// Draws the step, or the form about it that `shown` names.
+pub fn form(step: StepView, shown: Side, side: RwSignal<Side>) -> AnyView {
     let on_back = move || side.set(Side::Step);
-    move || {
-        let step = step.clone();
-        match side.get() {
-            Side::Fault => view! { <FaultForm step on_back side /> }.into_any(),
-            Side::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
-            Side::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
-            Side::Step => by_kind(step, side),
-        }
+    match shown {
+        Side::Step => by_kind(step, side),
+        Side::Fault => view! { <FaultForm step on_back side /> }.into_any(),
+        Side::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
+        Side::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
+        Side::Strike(event) => view! { <StrikeForm step event on_back /> }.into_any(),
     }
 }
 
@@ -117,7 +124,7 @@ fn ConfirmSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=to_fault(side)
             state=sheet_state(move || Some(asked.clone()))
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             {ends
                 .map(|ends| {
                     view! {
@@ -153,7 +160,7 @@ fn SecondSheet(
             on_secondary=to_fault(side)
             state=sheet_state(move || Some(asked.clone()))
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <p class="sheet-words">{by} ": " {words::SECOND_WANTED}</p>
         </ActionSheet>
     }
@@ -227,7 +234,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
                     let said = point
                         .value
                         .as_ref()
-                        .map_or_else(|| "—".to_owned(), |value| value.to_string());
+                        .map_or_else(|| "—".to_owned(), ToString::to_string);
                     view! {
                         <button
                             type="button"
@@ -254,7 +261,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=to_fault(side)
             state
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <Keypad
                 value=typed
                 label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
@@ -327,7 +334,7 @@ fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=to_fault(side)
             state
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <div class="sheet-choices">{options}</div>
         </ActionSheet>
     }
@@ -367,7 +374,7 @@ fn CountSheet(step: StepView, of: String, side: RwSignal<Side>) -> impl IntoView
             on_secondary=to_fault(side)
             state
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <Keypad
                 value=typed
                 label=of.clone()
@@ -411,7 +418,7 @@ fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=to_fault(side)
             state
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <textarea
                 class="sheet-text"
                 rows="3"
@@ -473,7 +480,7 @@ fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=to_fault(side)
             state
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             {field(words::LATITUDE, latitude)}
             {field(words::LONGITUDE, longitude)}
         </ActionSheet>
@@ -489,7 +496,7 @@ fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             secondary=words::NOT_SO
             on_secondary=to_fault(side)
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <p class="sheet-words">{words::PHOTO_LATER}</p>
         </ActionSheet>
     }
@@ -542,7 +549,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
     };
     view! {
         <ActionSheet link=Some(LinkState::Hold) secondary=words::NOT_SO on_secondary=to_fault(side)>
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <p class="sheet-words">{words::CONSENT_ASKED}</p>
             {move || {
                 asking_whom
@@ -655,7 +662,7 @@ fn LogSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             on_secondary=Callback::new(move |()| working.say(finish.clone()))
             state=sheet_state(move || Some(asked.clone()))
         >
-            <StepHead step=step.clone() />
+            <StepHead step=step.clone() side />
             <p class="sheet-words">{words::entries(entries)}</p>
             {fields}
             <label class="field">

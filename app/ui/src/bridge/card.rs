@@ -1,6 +1,7 @@
 //! One run on the board.
 
 use super::board::heard;
+use crate::orders::Orders;
 use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
 use crate::run_links::links;
 use crate::time;
@@ -136,6 +137,7 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
     };
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
+            <Orders run card />
             <ul class="run-alarms">
                 {move || {
                     alarms

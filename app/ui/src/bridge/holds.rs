@@ -93,7 +93,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         phone.ask(Act::Say {
             run,
             event: Box::new(event),
-        })
+        });
     };
     let answer = move |granted: bool| Event::Consent {
         step: step_id.clone(),

@@ -1,0 +1,34 @@
+//! "Stop, all stop": within reach on every page of a run, whoever holds the phone.
+
+use super::run::working;
+use crate::parts::HoldButton;
+use crate::port::phone;
+use crate::words;
+use leptos::prelude::*;
+use procedure::Event;
+
+/// The key that stops the work; gone once it is stopped or closed.
+#[component]
+pub fn StopKey() -> impl IntoView {
+    let working = working();
+    let phone = phone();
+    let can_stop = Memo::new(move |_| {
+        phone.me().is_some()
+            && working.card.with(|card| {
+                card.as_ref()
+                    .is_some_and(|card| card.view.stopped.is_none() && card.view.closed.is_none())
+            })
+    });
+    move || {
+        can_stop.get().then(|| {
+            view! {
+                <HoldButton
+                    label=words::STOP_ALL
+                    on_held=move |()| {
+                        working.say(Event::Stop { cause: words::STOP_CAUSE.to_owned() });
+                    }
+                />
+            }
+        })
+    }
+}
