@@ -1,5 +1,6 @@
 //! The bow's pages: one gloved thumb, no network needed.
 
+mod begin;
 pub mod cable_log;
 pub mod enrol;
 mod entries;

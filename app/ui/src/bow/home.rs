@@ -1,8 +1,9 @@
 //! What is being worked, and what can be started.
 
+use super::begin::Procedures;
 use super::head::BowHead;
 use crate::parts::{ChainStrip, Empty, StripSize};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Standing, phone};
 use crate::run_links::links;
 use crate::{time, words};
 use journal::RunCard;
@@ -37,63 +38,6 @@ fn RunRow(card: RunCard) -> impl IntoView {
             <ChainStrip links=links(&card.view, &crew) size=StripSize::Small />
             <span class="quiet">{when}</span>
         </A>
-    }
-}
-
-#[component]
-fn Procedures() -> impl IntoView {
-    let phone = phone();
-    let list = move || {
-        phone.ledger.with(|ledger| {
-            ledger
-                .as_ref()
-                .map(|ledger| {
-                    ledger
-                        .library()
-                        .iter()
-                        .filter_map(|known| ledger.current(known.slug()))
-                        .map(|p| {
-                            (
-                                p.slug().to_owned(),
-                                p.title().to_owned(),
-                                p.purpose().to_owned(),
-                            )
-                        })
-                        .collect::<Vec<_>>()
-                })
-                .unwrap_or_default()
-        })
-    };
-    let start = move |slug: String| {
-        phone.ask(Act::Start {
-            slug,
-            choices: Vec::new(),
-        })
-    };
-    view! {
-        <ul class="procedure-list">
-            {move || {
-                list()
-                    .into_iter()
-                    .map(|(slug, title, purpose)| {
-                        view! {
-                            <li>
-                                <button
-                                    type="button"
-                                    class="button procedure-start"
-                                    data-slug=slug.clone()
-                                    disabled=move || phone.saving.get()
-                                    on:click=move |_| start(slug.clone())
-                                >
-                                    <span class="procedure-title">{title}</span>
-                                    <span class="quiet">{purpose}</span>
-                                </button>
-                            </li>
-                        }
-                    })
-                    .collect_view()
-            }}
-        </ul>
     }
 }
 
@@ -180,6 +124,7 @@ pub fn BowHome() -> impl IntoView {
         <div class="bow is-list">
             <BowHead title=words::BOW_TITLE back="/" />
             <main class="bow-home">{body}</main>
+            <NewestOrder />
         </div>
     }
 }

@@ -290,7 +290,22 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 #[component]
 fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let working = working();
-    let chosen = RwSignal::new(step.answer.clone());
+    let at_start = working.card.with_untracked(|card| {
+        let choices = &card.as_ref()?.view.choices;
+        let found = choices.iter().find(|(name, _)| name == step.id.as_str());
+        found.map(|(_, option)| option.clone())
+    });
+    let named = |label: &String| {
+        let mut options = step.options.iter();
+        options.find(|option| option.label == *label || option.key == *label)
+    };
+    let chosen = RwSignal::new(
+        step.answer
+            .as_ref()
+            .and_then(named)
+            .map(|option| option.key.clone())
+            .or(at_start),
+    );
     let id = step.id.clone();
     let event = move || {
         let option = chosen.get()?;
