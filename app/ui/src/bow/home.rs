@@ -124,7 +124,6 @@ pub fn BowHome() -> impl IntoView {
         <div class="bow is-list">
             <BowHead title=words::BOW_TITLE back="/" />
             <main class="bow-home">{body}</main>
-            <NewestOrder />
         </div>
     }
 }
