@@ -8,9 +8,11 @@
 
 mod device;
 mod enrol;
+mod fix;
 mod http;
 mod light;
 mod live;
+mod photo;
 mod sync;
 mod tell;
 mod timer;
@@ -26,6 +28,10 @@ use wasm_bindgen::prelude::*;
 /// Starts the program in the page that loaded it.
 #[wasm_bindgen]
 pub fn start() {
+    // The page's watcher says that the program stopped; this says why, for whoever looks into it.
+    std::panic::set_hook(Box::new(|panic| {
+        web_sys::console::error_1(&panic.to_string().into());
+    }));
     // A page that the server drew has been read until now; from here on this one takes its place.
     if let Some(body) = web_sys::window()
         .and_then(|window| window.document())

@@ -19,8 +19,25 @@ fn limits(point: &PointView) -> Limits {
     Limits {
         least: bound(&point.limits.min, &point.limits.above),
         most: bound(&point.limits.max, &point.limits.below),
-        decimals: 2,
+        decimals: decimals(point),
     }
+}
+
+/// As many decimals as the reading or its limits were written with.
+fn decimals(point: &PointView) -> usize {
+    let limits = &point.limits;
+    [
+        &point.value,
+        &limits.min,
+        &limits.above,
+        &limits.max,
+        &limits.below,
+    ]
+    .into_iter()
+    .flatten()
+    .filter_map(|number| Some(number.to_string().split_once('.')?.1.len()))
+    .max()
+    .unwrap_or(0)
 }
 
 fn newest_readings(card: &RunCard) -> Vec<PointView> {
