@@ -1,0 +1,165 @@
+//! Records as files: downloads, `export`, `verify`, and what one flipped bit does.
+
+use crate::support::hand::{Hand, page};
+use crate::support::http::{self, push};
+use crate::support::ship::{self, Ship, vessel};
+use record::export::verify_export;
+use std::path::Path;
+
+fn text(path: &Path) -> &str {
+    path.to_str().expect("text")
+}
+
+#[test]
+fn the_downloads_hold_the_signed_records_and_a_table_of_them() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let records = hand.works(12);
+    push(&ship.url, &page(&records));
+    push(&ship.url, hand.starts("hose-test").bytes());
+    let at = format!("{}/api/v1/vessels/{}", ship.url, vessel());
+
+    let all = http::get(&format!("{at}/records.cborseq"));
+    assert_eq!(all.kind, "application/cbor-seq");
+    let report = verify_export(&all.body);
+    assert!(report.is_sound(), "{:?}", report.faults);
+    assert_eq!(report.records.len(), 15);
+
+    let run = records[0].id();
+    let one = http::get(&format!("{at}/runs/{run}/records.cborseq"));
+    let report = verify_export(&one.body);
+    assert_eq!(report.header.and_then(|header| header.run), Some(run));
+
+    let table = http::get(&format!("{at}/runs/{run}/records.csv"));
+    assert_eq!(table.kind, "text/csv; charset=utf-8");
+    let lines: Vec<String> = table.text().split("\r\n").map(str::to_owned).collect();
+    assert!(
+        lines[0].starts_with("vessel,procedure,record,device,number,"),
+        "{}",
+        lines[0]
+    );
+    assert_eq!(lines.len(), 1 + 12 + 1, "a head, a line each, and the end");
+    for (record, line) in records.iter().zip(&lines[1..]) {
+        assert!(line.contains(&record.id().to_string()), "{line}");
+        assert!(
+            line.contains("Tam Orrin") && line.ends_with(",holds"),
+            "{line}"
+        );
+    }
+}
+
+#[test]
+fn one_runs_download_verifies_by_itself() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let records = hand.works(5);
+    push(&ship.url, &page(&records));
+    push(&ship.url, hand.starts("hose-test").bytes());
+    let run = records[0].id();
+    let url = format!(
+        "{}/api/v1/vessels/{}/runs/{run}/records.cborseq",
+        ship.url,
+        vessel()
+    );
+    let file = data.path().join("run.cborseq");
+    std::fs::write(&file, http::get(&url).body).expect("it is written");
+    let verified = ship::run(["verify", text(&file)]);
+    assert!(
+        verified.status.success(),
+        "{}",
+        String::from_utf8_lossy(&verified.stdout)
+    );
+}
+
+#[test]
+fn an_export_verifies_and_one_flipped_bit_is_found_and_its_record_named() {
+    let data = tempfile::tempdir().expect("a folder");
+    let demo = ship::run(["demo", "--data", text(data.path())]);
+    assert!(demo.status.success(), "{demo:?}");
+    let file = data.path().join("out.cborseq");
+    let arguments = [
+        "export",
+        "--data",
+        text(data.path()),
+        "--vessel",
+        "brackwater",
+        "--out",
+        text(&file),
+    ];
+    let exported = ship::run(arguments);
+    assert!(exported.status.success(), "{exported:?}");
+    let verified = ship::run(["verify", text(&file)]);
+    assert!(
+        verified.status.success(),
+        "{}",
+        String::from_utf8_lossy(&verified.stdout)
+    );
+
+    let good = std::fs::read(&file).expect("it was written");
+    let report = verify_export(&good);
+    let mut items = record::sync::Sequence::new(&good);
+    let header = items.next().expect("a header");
+    let spans: Vec<_> = items.map(|item| (item.at, item.bytes.len())).collect();
+    assert_eq!(spans.len(), report.records.len());
+    let bad = data.path().join("bad.cborseq");
+    for (number, (at, len)) in spans.iter().enumerate().step_by(11) {
+        // In the payload, past the names by which the record is told; and in the signature.
+        for byte in [at + len / 2, at + len - 1] {
+            let mut bytes = good.clone();
+            bytes[byte] ^= 1;
+            std::fs::write(&bad, bytes).expect("it is written");
+            let verified = ship::run(["verify", text(&bad)]);
+            let words = String::from_utf8_lossy(&verified.stdout).into_owned();
+            assert_eq!(verified.status.code(), Some(1), "byte {byte}: {words}");
+            let name = format!("record at position {} (byte {at})", number + 1);
+            assert!(words.contains(&name), "byte {byte}: {words}");
+        }
+    }
+    let mut bytes = good.clone();
+    bytes[header.bytes.len() / 2] ^= 1;
+    std::fs::write(&bad, bytes).expect("it is written");
+    assert_eq!(
+        ship::run(["verify", text(&bad)]).status.code(),
+        Some(1),
+        "the header"
+    );
+}
+
+#[test]
+fn what_cannot_be_done_is_said_and_ends_with_two() {
+    let data = tempfile::tempdir().expect("a folder");
+    let folder = text(data.path());
+    let cases: [(&[&str], &str); 4] = [
+        (&["verify", "/no/such/file"], "/no/such/file"),
+        (
+            &["export", "--data", "/no/such/folder", "--out", "x"],
+            "/no/such/folder",
+        ),
+        (
+            &[
+                "export", "--data", folder, "--vessel", "Nobody", "--out", "x",
+            ],
+            "Nobody",
+        ),
+        (&["reckon", "no-such-sum"], "no-such-sum"),
+    ];
+    for (arguments, named) in cases {
+        let output = std::process::Command::new(ship::program())
+            .args(arguments)
+            .output()
+            .expect("the program starts");
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {words}");
+        assert!(words.contains(named), "{arguments:?}: {words}");
+    }
+    let demo = ship::run(["demo", "--data", folder]);
+    assert!(demo.status.success());
+    let again = ship::run(["demo", "--data", folder]);
+    assert_eq!(
+        again.status.code(),
+        Some(2),
+        "a demo is never written over records"
+    );
+}

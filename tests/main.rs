@@ -1,0 +1,11 @@
+//! Tests of the whole system, from outside: the real program, its address, its files.
+
+mod desk;
+mod faults;
+mod files;
+mod live;
+mod old_client;
+mod relay;
+mod support;
+mod sync;
+mod tidy;

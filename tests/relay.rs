@@ -1,0 +1,106 @@
+//! The relay: over a link that fails in every way, the office comes to hold what the ship holds.
+
+use crate::support::hand::{Hand, page};
+use crate::support::http::{self, have, push};
+use crate::support::link::{Fate, Link};
+use crate::support::ship::{Ship, vessel};
+use crate::support::until;
+use record::Vector;
+use std::time::Duration;
+
+fn vector(url: &str) -> Vector {
+    have(url, vessel(), Vector::new()).vector
+}
+
+fn download(url: &str) -> Vec<u8> {
+    let answer = http::get(&format!(
+        "{url}/api/v1/vessels/{}/records.cborseq",
+        vessel()
+    ));
+    assert_eq!(answer.status, 200);
+    answer.body
+}
+
+#[test]
+fn the_office_comes_to_hold_what_the_ship_holds_over_a_link_that_fails() {
+    let (data, office_data) = (
+        tempfile::tempdir().expect("a folder"),
+        tempfile::tempdir().expect("a folder"),
+    );
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    push(&ship.url, &page(&hand.works(900)));
+    let authority = ship.authority.clone();
+    ship.kill();
+
+    let office = Ship::start(office_data.path(), &["--pin", &authority]);
+    let fates = [
+        Fate::Refused,
+        Fate::CutGoing(700),
+        Fate::Garbage,
+        Fate::CutGoing(20_000),
+        Fate::CutComing(5),
+        Fate::Late(Duration::from_millis(20)),
+    ];
+    let link = Link::to(&office.url, &fates);
+    let ship = Ship::start(data.path(), &["--office", &link.url]);
+    let wanted = vector(&ship.url);
+    assert_eq!(wanted.values().sum::<u64>(), 902);
+    until("the office to hold it all", || {
+        (vector(&office.url) == wanted).then_some(())
+    });
+    assert_eq!(link.left(), 0, "the link failed in every way");
+    assert_eq!(download(&office.url), download(&ship.url));
+
+    // What comes in later follows by itself.
+    push(&ship.url, hand.starts("hose-test").bytes());
+    let wanted = vector(&ship.url);
+    until("the office to hold the rest", || {
+        (vector(&office.url) == wanted).then_some(())
+    });
+    let runs = |url: &str| {
+        let runs = http::get(&format!("{url}/api/v1/vessels/{}/runs", vessel())).json();
+        let names = |run: &serde_json::Value| (run["run"].clone(), run["view"]["progress"].clone());
+        let runs = runs["runs"].as_array().expect("runs");
+        runs.iter().map(names).collect::<Vec<_>>()
+    };
+    assert_eq!(runs(&office.url).len(), 2);
+    assert_eq!(
+        runs(&office.url),
+        runs(&ship.url),
+        "both fold the same state"
+    );
+}
+
+#[test]
+fn an_office_takes_nothing_of_a_ship_that_it_has_not_pinned() {
+    let (data, office_data) = (
+        tempfile::tempdir().expect("a folder"),
+        tempfile::tempdir().expect("a folder"),
+    );
+    let office = Ship::start(office_data.path(), &[]);
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let work = hand.works(3);
+    push(&ship.url, &page(&work));
+    let standing = http::pull_all(&ship.url, vessel(), 1 << 20).concat();
+    let reply = push(&office.url, &standing);
+    assert_eq!((reply.stored, reply.rejected.len()), (0, 5));
+    assert!(
+        reply.rejected[0].reason.contains("not known here"),
+        "{:?}",
+        reply.rejected
+    );
+    let bad_pin = crate::support::ship::run([
+        "serve",
+        "--listen",
+        "127.0.0.1:0",
+        "--data",
+        office_data.path().to_str().expect("text"),
+        "--pin",
+        "not-a-key",
+    ]);
+    assert_eq!(bad_pin.status.code(), Some(2));
+    let words = String::from_utf8_lossy(&bad_pin.stderr).into_owned();
+    assert!(words.contains("not-a-key"), "{words}");
+}
