@@ -2,8 +2,10 @@
 
 use crate::bow::enrol::EnrolPage;
 use crate::bow::home::BowHome;
+use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
+use crate::bridge::plan::PlanPage;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
@@ -26,6 +28,8 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/bow") view=BowHome />
                 <Route path=path!("/bow/enrol") view=EnrolPage />
                 <Route path=path!("/bow/run/:run") view=RunPage />
+                <Route path=path!("/bow/plan") view=BowPlanPage />
+                <Route path=path!("/plan") view=PlanPage />
                 <Route path=path!("/bridge") view=BoardPage />
                 <Route path=path!("/office") view=VesselsPage />
                 <Route path=path!("/office/:vessel") view=VesselPage />

@@ -8,6 +8,7 @@ mod fault;
 mod head;
 pub mod home;
 mod people;
+pub mod plan;
 pub mod run;
 mod sheet;
 mod stop;

@@ -3,3 +3,4 @@
 pub mod board;
 mod card;
 mod holds;
+pub mod plan;

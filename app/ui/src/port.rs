@@ -1,12 +1,14 @@
 //! What the screen needs of its root: the device's own records, the news from the server, and someone
 //! who does what is asked. Pages read signals and ask for acts; they never fetch, store or sign.
 
+use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
 use procedure::Event;
 use record::DeviceId;
 use serde::de::DeserializeOwned;
+use std::collections::BTreeMap;
 use std::pin::Pin;
 use std::sync::Arc;
 
@@ -82,6 +84,58 @@ impl Default for Keeping {
     }
 }
 
+/// A position as the device measured it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Fix {
+    /// Latitude, degrees, north positive.
+    pub lat_deg: f64,
+    /// Longitude, degrees, east positive.
+    pub lon_deg: f64,
+    /// Radius within which the position lies with 95 % confidence, m, as the device says.
+    pub accuracy_m: f64,
+    /// When it was measured, ms UTC.
+    pub at_ms: i64,
+}
+
+/// How it stands with a position that was asked for.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Fixing {
+    /// None was asked for.
+    #[default]
+    Idle,
+    /// The device is measuring.
+    Asked,
+    /// It has measured.
+    Got(Fix),
+    /// It could not; why, in words.
+    Failed(String),
+}
+
+/// How it stands with a photograph that was taken.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Taking {
+    /// None was taken.
+    #[default]
+    Idle,
+    /// It is being made smaller and put on the disk.
+    Working,
+    /// It is on the disk, under its SHA-256.
+    Kept([u8; 32]),
+    /// It could not be kept; why, in words.
+    Failed(String),
+}
+
+/// A photograph as a page can show it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Picture {
+    /// Looked for on this device and aboard.
+    Looking,
+    /// Here, as the address of an image.
+    Here(String),
+    /// Neither on this device nor aboard yet.
+    NotHere,
+}
+
 /// What a page may ask for.
 #[derive(Debug, Clone)]
 pub enum Act {
@@ -115,12 +169,37 @@ pub enum Act {
         /// The order for the bow, in words.
         order: String,
     },
+    /// Put a changed procedure in force for new runs.
+    Publish {
+        /// File name, for messages about mistakes.
+        file: String,
+        /// The text.
+        text: String,
+    },
+    /// Put the ship's settings in force, as JSON of [`procedure::Settings`].
+    Settings {
+        /// The settings.
+        json: String,
+    },
+    /// Measure the position.
+    Fix,
+    /// Take up the photograph that was chosen in the input of that id.
+    TakePhoto {
+        /// The input's id.
+        input: String,
+    },
+    /// Look for a photograph, on this device and aboard.
+    FindPhoto([u8; 32]),
+    /// Say aloud, as far as the device can, that something must be looked at.
+    Alert,
     /// Try the ship now.
     Sync,
     /// Watch the ship's board.
     Watch,
     /// Choose the light.
     Light(Light),
+    /// Ask the browser again to keep what is stored.
+    Persist,
     /// Take the new version that waits.
     TakeUpdate,
     /// The trouble shown has been read.
@@ -163,8 +242,16 @@ pub struct Phone {
     pub board: RwSignal<Option<Board>>,
     /// When the board was last heard, ms UTC by this device's clock.
     pub board_heard_ms: RwSignal<Option<i64>>,
+    /// The position that was asked for last.
+    pub fix: RwSignal<Fixing>,
+    /// The photograph that was taken last.
+    pub taking: RwSignal<Taking>,
+    /// Photographs by their SHA-256.
+    pub pictures: RwSignal<BTreeMap<[u8; 32], Picture>>,
     /// Which light.
     pub light: RwSignal<Light>,
+    /// The plan being typed: it stays as long as the program runs, whatever page is shown.
+    pub plan: RwSignal<Option<Draft>>,
     /// Does what is asked.
     pub act: Callback<Act>,
 }
@@ -183,7 +270,11 @@ impl Phone {
             started: RwSignal::new(None),
             board: RwSignal::new(None),
             board_heard_ms: RwSignal::new(None),
+            fix: RwSignal::new(Fixing::default()),
+            taking: RwSignal::new(Taking::default()),
+            pictures: RwSignal::new(BTreeMap::new()),
             light: RwSignal::new(Light::default()),
+            plan: RwSignal::new(None),
             act,
         }
     }

@@ -46,6 +46,7 @@ pub fn StartPage() -> impl IntoView {
             <nav class="start-places">
                 {place("/bow", words::BOW, words::BOW_FOR)}
                 {place("/bridge", words::BRIDGE, words::BRIDGE_FOR)}
+                {place("/plan", words::PLAN, crate::bridge::plan::words::PLAN_FOR)}
                 {place("/office", words::OFFICE, words::OFFICE_FOR)}
             </nav>
             <p class="start-defer">{words::DEFER}</p>

@@ -2,6 +2,7 @@
 
 use super::begin::Procedures;
 use super::head::BowHead;
+use super::plan::NewestOrder;
 use crate::parts::{ChainStrip, Empty, StripSize};
 use crate::port::{Standing, phone};
 use crate::run_links::links;
@@ -123,6 +124,7 @@ pub fn BowHome() -> impl IntoView {
         <Title text=words::BOW_TITLE />
         <div class="bow is-list">
             <BowHead title=words::BOW_TITLE back="/" />
+            <NewestOrder />
             <main class="bow-home">{body}</main>
         </div>
     }

@@ -14,6 +14,7 @@ use journal::Board;
 use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
+use leptos_router::components::A;
 use procedure::{Kind, StepView};
 
 /// Returns seconds from `then` to now by this device's clock; none if never.
@@ -106,6 +107,9 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     {move || time::clock(server_now_ms.get())} " " <small class="unit">"UTC"</small>
                 </span>
                 <Age heard_s />
+                <A href="/plan" attr:class="plan-way">
+                    {words::PLAN}
+                </A>
                 <LightSwitch
                     chosen=phone.light
                     on_choose=move |light| phone.ask(Act::Light(light))

@@ -1,0 +1,290 @@
+//! The plan: the master types what is known and expected, and sees at once how much cable, which way and
+//! what limits. Worked out on the device itself, so that it needs no network.
+
+mod checks;
+pub mod draft;
+mod drawn;
+mod entry;
+mod fields;
+mod form;
+pub mod order;
+pub mod outcome;
+mod sign;
+pub mod words;
+
+use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
+use crate::port::{Act, Phone, Standing, phone};
+use crate::time;
+use draft::{Draft, Worked, moved_to};
+use form::Form;
+use journal::board::{PlanCard, signed_plans};
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use outcome::{
+    Also, Checks, DepthOverStay, Hanging, Proposal, RulesBesideEachOther, Swing, WindLimits, Work,
+};
+use seamanship::plan::{PlanInput, Side};
+use seamanship::time::UtcMs;
+use sign::{Earlier, Sign};
+
+/// How many of the plans signed are listed.
+const LISTED: usize = 8;
+
+/// What every part of the page shares.
+#[derive(Debug, Clone, Copy)]
+pub struct Desk {
+    draft: RwSignal<Option<Draft>>,
+    work: Work,
+    order: Memo<Option<String>>,
+}
+
+impl Desk {
+    fn new(draft: RwSignal<Option<Draft>>) -> Self {
+        let work = Memo::new(move |_| draft.with(|draft| draft.as_ref().map(Draft::work)));
+        let order = Memo::new(move |_| {
+            let own = draft.with(|draft| {
+                draft
+                    .as_ref()
+                    .map(|draft| draft.own_order.trim().to_owned())
+                    .unwrap_or_default()
+            });
+            let proposed = work.with(|work| {
+                work.as_ref()
+                    .and_then(|work| order::order(&work.input, &work.output))
+            });
+            // Words of one's own stand only where the sums stand too.
+            if own.is_empty() {
+                proposed
+            } else {
+                proposed.map(|_| own)
+            }
+        });
+        Self { draft, work, order }
+    }
+
+    fn with_worked<T>(&self, look: impl FnOnce(&Worked) -> T) -> Option<T> {
+        self.work.with(|work| work.as_ref().map(look))
+    }
+
+    fn text(&self, path: &str) -> Signal<String> {
+        let (draft, path) = (self.draft, path.to_owned());
+        Signal::derive(move || {
+            draft.with(|draft| {
+                draft
+                    .as_ref()
+                    .map(|draft| draft.text(&path))
+                    .unwrap_or_default()
+            })
+        })
+    }
+
+    fn wrong(&self, path: &str) -> Signal<Option<String>> {
+        let (work, path) = (self.work, path.to_owned());
+        Memo::new(move |_| {
+            work.with(|work| {
+                work.as_ref()
+                    .and_then(|work| work.wrong.get(&path).cloned())
+            })
+        })
+        .into()
+    }
+
+    fn rows(&self, list: &'static str) -> Memo<usize> {
+        let draft = self.draft;
+        Memo::new(move |_| draft.with(|draft| draft.as_ref().map_or(0, |draft| draft.rows(list))))
+    }
+
+    fn side(&self) -> Memo<Side> {
+        let work = self.work;
+        Memo::new(move |_| {
+            work.with(|work| {
+                work.as_ref()
+                    .map(|work| work.input.cable.side)
+                    .unwrap_or_default()
+            })
+        })
+    }
+
+    fn change(&self, change: impl FnOnce(&mut Draft)) {
+        self.draft.update(|draft| {
+            if let Some(draft) = draft {
+                change(draft);
+            }
+        });
+    }
+
+    fn type_in(&self, path: &str, text: String) {
+        self.change(|draft| draft.type_in(path, text));
+    }
+}
+
+/// Returns the plans signed, newest first: those on this device, or those that the ship tells.
+pub fn plans(phone: Phone) -> Memo<Vec<PlanCard>> {
+    Memo::new(move |_| {
+        let own: Vec<_> = phone.ledger.with(|ledger| {
+            ledger
+                .as_ref()
+                .map(|ledger| signed_plans(ledger).take(LISTED).collect())
+                .unwrap_or_default()
+        });
+        if own.is_empty() {
+            phone.board.with(|board| {
+                board
+                    .as_ref()
+                    .map(|board| board.plans.clone())
+                    .unwrap_or_default()
+            })
+        } else {
+            own
+        }
+    })
+}
+
+/// Reads a plan's figures; none where they are of another version.
+pub fn figures(plan: &PlanCard) -> Option<PlanInput> {
+    serde_json::from_str(&plan.input_json).ok()
+}
+
+/// Fills the page with the plan signed last, or with the example, as long as nothing is typed.
+fn fill(phone: Phone, plans: Memo<Vec<PlanCard>>) {
+    Effect::new(move |_| {
+        let is_open = phone
+            .standing
+            .with(|standing| *standing != Standing::Opening);
+        let newest = plans.with(|plans| plans.iter().find_map(figures));
+        let is_touched = phone
+            .plan
+            .with_untracked(|draft| draft.as_ref().is_some_and(|draft| draft.is_touched));
+        if !is_open || is_touched {
+            return;
+        }
+        let now = UtcMs(phone.now_ms.get_untracked());
+        let is_example = newest.is_none();
+        let plan = newest.unwrap_or_else(PlanInput::aldermere_demo);
+        let mut draft = Draft::of(&moved_to(plan, now));
+        draft.is_example = is_example;
+        phone.plan.set(Some(draft));
+    });
+}
+
+/// The bridge's page of the plan.
+#[component]
+pub fn PlanPage() -> impl IntoView {
+    let phone = phone();
+    let plans = plans(phone);
+    let desk = Desk::new(phone.plan);
+    Effect::new(move |_| phone.ask(Act::Watch));
+    fill(phone, plans);
+    // What is filled in comes from this device, so the server draws none of it.
+    let is_filled = Memo::new(move |_| phone.plan.with(Option::is_some));
+    let stay = move || {
+        desk.with_worked(|work| {
+            let stay = &work.input.stay;
+            let depth = work.output.depth.result.as_ref().ok()?;
+            depth.series.first()?;
+            Some(format!(
+                "{}, {} to {}",
+                work.input.place.name,
+                time::date_clock(stay.from_utc_ms.0),
+                time::date_clock(stay.to_utc_ms.0)
+            ))
+        })
+        .flatten()
+        .unwrap_or_default()
+    };
+    view! {
+        <Title text=words::TITLE />
+        <div class="plan">
+            <header class="plan-head">
+                <div>
+                    <h1>{words::TITLE}</h1>
+                    <p class="quiet">{stay}</p>
+                </div>
+                <A href="/bridge" attr:class="plan-way">
+                    {words::BACK_TO_BOARD}
+                </A>
+                <LightSwitch
+                    chosen=phone.light
+                    on_choose=move |light| phone.ask(Act::Light(light))
+                />
+            </header>
+            {move || {
+                if is_filled.get() {
+                    view! { <Filled desk plans /> }.into_any()
+                } else {
+                    view! {
+                        <main class="plan-out">
+                            <Empty head=words::OPENING body="" />
+                        </main>
+                    }
+                    .into_any()
+                }
+            }}
+        </div>
+    }
+}
+
+/// Where the figures came from.
+#[component]
+fn From(desk: Desk) -> impl IntoView {
+    let said = Memo::new(move |_| {
+        desk.draft.with(|draft| {
+            let draft = draft.as_ref()?;
+            match (draft.is_example, draft.is_touched) {
+                (true, _) => Some((Tone::Wait, words::EXAMPLE)),
+                (false, false) => Some((Tone::Calm, words::FROM_LAST)),
+                (false, true) => None,
+            }
+        })
+    });
+    move || {
+        said.get().map(|(tone, word)| {
+            view! {
+                <p class="plan-from" role="status">
+                    <StatusWord tone word=word />
+                </p>
+            }
+        })
+    }
+}
+
+#[component]
+fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
+    let phone = phone();
+    let work = desk.work;
+    view! {
+        <Form desk />
+        <main class="plan-out">
+            {move || {
+                phone
+                    .trouble
+                    .get()
+                    .map(|why| {
+                        view! {
+                            <Banner
+                                notice=Notice::NotSaved(why)
+                                on_act=move |()| phone.ask(Act::Understood)
+                            />
+                        }
+                    })
+            }}
+            <From desk />
+            <section class="plan-proposal" aria-label=words::THE_PLAN>
+                <Proposal work order=desk.order />
+                <Sign desk plans />
+            </section>
+            <Checks work />
+            <Hanging work />
+            <WindLimits work />
+            <div class="plan-pair">
+                <Swing work />
+                <DepthOverStay work />
+            </div>
+            <RulesBesideEachOther work />
+            <Also work />
+            <Earlier desk plans />
+            <p class="plan-defer">{crate::words::DEFER}</p>
+        </main>
+    }
+}

@@ -1,0 +1,446 @@
+//! A plan while it is being typed: every text as typed, so that nothing is lost where it is wrong.
+
+use super::entry::{self, Axis};
+use super::fields::{self, Kind};
+use seamanship::plan::{Danger, PlanInput, PlanOutput, Problem, TideMark, work_out};
+use seamanship::time::UtcMs;
+use std::collections::BTreeMap;
+
+/// The tide's rows.
+pub const TIDE: &str = "stay.tide";
+/// The dangers' rows.
+pub const DANGERS: &str = "dangers";
+
+/// Stands where a time cannot be read: no sum holds for it.
+const NO_TIME: UtcMs = UtcMs(i64::MIN);
+
+/// The texts of a plan.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Draft {
+    /// What the choices fall back on.
+    base: PlanInput,
+    /// What is typed, by path.
+    texts: BTreeMap<String, String>,
+    tide: usize,
+    dangers: usize,
+    /// The order in the master's own words; empty takes the one proposed.
+    pub own_order: String,
+    /// Whether anything has been typed.
+    pub is_touched: bool,
+    /// Whether the figures are the example's.
+    pub is_example: bool,
+}
+
+/// A plan worked out from what is typed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Worked {
+    /// The input as read; not a number where a text is none.
+    pub input: PlanInput,
+    /// What comes out.
+    pub output: PlanOutput,
+    /// What is wrong, by path, in words.
+    pub wrong: BTreeMap<String, String>,
+}
+
+/// Returns the path of one field of a row.
+pub fn in_row(list: &str, index: usize, field: &str) -> String {
+    format!("{list}[{index}].{field}")
+}
+
+/// The fields of a danger's row.
+const DANGER_FIELDS: [&str; 4] = ["name", "latitude_deg", "longitude_deg", "charted_depth_m"];
+/// The fields of a tide's row.
+const TIDE_FIELDS: [&str; 2] = ["at_utc_ms", "height_m"];
+
+impl Draft {
+    /// Writes out a plan.
+    pub fn of(plan: &PlanInput) -> Self {
+        let mut base = plan.clone();
+        let mut texts = BTreeMap::new();
+        for field in fields::all() {
+            let text = match field.kind {
+                Kind::Number(get) => entry::write_number(*get(&mut base)),
+                Kind::Perhaps(get) => get(&mut base).map_or_else(String::new, entry::write_number),
+                Kind::Angle(axis, get) => entry::write_angle(*get(&mut base), axis),
+                Kind::Moment(get) => entry::write_moment(*get(&mut base)),
+                Kind::Words(get) => get(&mut base).clone(),
+                Kind::Choice(choices) => (choices.get)(&base),
+            };
+            texts.insert(field.path.to_owned(), text);
+        }
+        let mut draft = Self {
+            base,
+            texts,
+            tide: 0,
+            dangers: 0,
+            own_order: String::new(),
+            is_touched: false,
+            is_example: false,
+        };
+        for mark in &plan.stay.tide {
+            draft.add_tide(mark);
+        }
+        for danger in &plan.dangers {
+            draft.add_danger(danger);
+        }
+        draft
+    }
+
+    fn put(&mut self, path: String, text: String) {
+        self.texts.insert(path, text);
+    }
+
+    fn add_tide(&mut self, mark: &TideMark) {
+        let at = self.tide;
+        self.put(
+            in_row(TIDE, at, "at_utc_ms"),
+            entry::write_moment(mark.at_utc_ms),
+        );
+        self.put(
+            in_row(TIDE, at, "height_m"),
+            entry::write_number(mark.height_m),
+        );
+        self.tide += 1;
+    }
+
+    fn add_danger(&mut self, danger: &Danger) {
+        let at = self.dangers;
+        let charted = danger
+            .charted_depth_m
+            .map_or_else(String::new, entry::write_number);
+        self.put(in_row(DANGERS, at, "name"), danger.name.clone());
+        self.put(
+            in_row(DANGERS, at, "latitude_deg"),
+            entry::write_angle(danger.latitude_deg, Axis::Latitude),
+        );
+        self.put(
+            in_row(DANGERS, at, "longitude_deg"),
+            entry::write_angle(danger.longitude_deg, Axis::Longitude),
+        );
+        self.put(in_row(DANGERS, at, "charted_depth_m"), charted);
+        self.dangers += 1;
+    }
+
+    /// Returns what is typed at a path.
+    pub fn text(&self, path: &str) -> String {
+        self.texts.get(path).cloned().unwrap_or_default()
+    }
+
+    /// Takes what was typed at a path.
+    pub fn type_in(&mut self, path: &str, text: String) {
+        self.put(path.to_owned(), text);
+        self.is_touched = true;
+    }
+
+    /// Returns how many rows a list has.
+    pub fn rows(&self, list: &str) -> usize {
+        if list == TIDE {
+            self.tide
+        } else {
+            self.dangers
+        }
+    }
+
+    /// Adds an empty row to a list.
+    pub fn add_row(&mut self, list: &str) {
+        let (count, fields) = self.list(list);
+        let at = *count;
+        *count += 1;
+        for field in fields {
+            self.put(in_row(list, at, field), String::new());
+        }
+        self.is_touched = true;
+    }
+
+    /// Takes a row away; those behind it move up.
+    pub fn remove_row(&mut self, list: &str, index: usize) {
+        let (count, fields) = self.list(list);
+        let last = count.saturating_sub(1);
+        *count = last;
+        for field in fields {
+            for at in index..last {
+                let next = self.text(&in_row(list, at + 1, field));
+                self.put(in_row(list, at, field), next);
+            }
+            self.texts.remove(&in_row(list, last, field));
+        }
+        self.is_touched = true;
+    }
+
+    fn list(&mut self, list: &str) -> (&mut usize, &'static [&'static str]) {
+        if list == TIDE {
+            (&mut self.tide, &TIDE_FIELDS)
+        } else {
+            (&mut self.dangers, &DANGER_FIELDS)
+        }
+    }
+
+    /// Reads every text; what is wrong is named by its path, and is not a number in the plan.
+    pub fn read(&self) -> (PlanInput, BTreeMap<String, String>) {
+        let mut plan = self.base.clone();
+        let mut reader = Reader {
+            texts: &self.texts,
+            wrong: BTreeMap::new(),
+        };
+        for field in fields::all() {
+            match field.kind {
+                Kind::Number(get) => *get(&mut plan) = reader.number(field.path),
+                Kind::Perhaps(get) => *get(&mut plan) = reader.perhaps(field.path),
+                Kind::Angle(axis, get) => *get(&mut plan) = reader.angle(field.path, axis),
+                Kind::Moment(get) => *get(&mut plan) = reader.moment(field.path),
+                Kind::Words(get) => reader.text(field.path).clone_into(get(&mut plan)),
+                Kind::Choice(choices) => (choices.set)(&mut plan, reader.text(field.path)),
+            }
+        }
+        plan.stay.tide = (0..self.tide).map(|at| reader.tide_mark(at)).collect();
+        plan.dangers = (0..self.dangers).map(|at| reader.danger(at)).collect();
+        (plan, reader.wrong)
+    }
+
+    /// Reads and works out the plan.
+    pub fn work(&self) -> Worked {
+        let (input, mut wrong) = self.read();
+        let output = work_out(&input);
+        for problem in problems(&output) {
+            // What is wrong already is said in its own words; what rests on it adds nothing. All of the
+            // stay rests on its times.
+            let said = |path: &String| {
+                path.starts_with(&problem.field)
+                    || (path.starts_with("stay.") && problem.field.starts_with("stay."))
+            };
+            if !wrong.keys().any(said) {
+                wrong.insert(problem.field.clone(), plain(&problem.words));
+            }
+        }
+        // A rule knows depths for which it is not meant; that matters where it is the ship's.
+        let chosen = output.by_rule.iter().find(|row| row.is_chosen);
+        if let (Some(Err(problem)), true) = (
+            chosen.map(|row| &row.length.result),
+            output.depth.result.is_ok(),
+        ) && !wrong.contains_key(&problem.field)
+        {
+            wrong.insert("choice.rule".to_owned(), plain(&problem.words));
+        }
+        Worked {
+            input,
+            output,
+            wrong,
+        }
+    }
+}
+
+/// Says it without the sums' names of their inputs.
+fn plain(words: &str) -> String {
+    words.replace("t_from_utc", "the one before it")
+}
+
+/// Returns every problem of a plan's parts; a rule's own stand with the rules.
+fn problems(output: &PlanOutput) -> Vec<&Problem> {
+    let dangers = output.room.result.as_ref().map(|room| &room.dangers);
+    let dangers = dangers
+        .into_iter()
+        .flatten()
+        .filter_map(|danger| danger.seen.as_ref().err());
+    [
+        output.depth.result.as_ref().err(),
+        output.pull.result.as_ref().err(),
+        output.by_catenary.result.as_ref().err(),
+        output.proposed.result.as_ref().err(),
+        output.hanging.result.as_ref().err(),
+        output.holding.result.as_ref().err(),
+        output.limits.result.as_ref().err(),
+        output.room.result.as_ref().err(),
+        output.windlass.result.as_ref().err(),
+        output.brake.result.as_ref().err(),
+        output.method.result.as_ref().err(),
+        output.speeds.result.as_ref().err(),
+        output.signals.result.as_ref().err(),
+        output.sun.result.as_ref().err(),
+    ]
+    .into_iter()
+    .flatten()
+    .chain(dangers)
+    .collect()
+}
+
+/// Reads texts by their paths, and notes what is wrong with them.
+struct Reader<'a> {
+    texts: &'a BTreeMap<String, String>,
+    wrong: BTreeMap<String, String>,
+}
+
+impl<'a> Reader<'a> {
+    fn text(&self, path: &str) -> &'a str {
+        self.texts.get(path).map_or("", |text| text.trim())
+    }
+
+    fn noted<T>(&mut self, path: &str, read: Result<T, String>, instead: T) -> T {
+        read.unwrap_or_else(|words| {
+            self.wrong.insert(path.to_owned(), words);
+            instead
+        })
+    }
+
+    fn number(&mut self, path: &str) -> f64 {
+        self.noted(path, entry::number(self.text(path)), f64::NAN)
+    }
+
+    fn perhaps(&mut self, path: &str) -> Option<f64> {
+        (!self.text(path).is_empty()).then(|| self.number(path))
+    }
+
+    fn angle(&mut self, path: &str, axis: Axis) -> f64 {
+        self.noted(path, entry::angle(self.text(path), axis), f64::NAN)
+    }
+
+    fn moment(&mut self, path: &str) -> UtcMs {
+        self.noted(path, entry::moment(self.text(path)), NO_TIME)
+    }
+
+    fn tide_mark(&mut self, at: usize) -> TideMark {
+        TideMark {
+            at_utc_ms: self.moment(&in_row(TIDE, at, "at_utc_ms")),
+            height_m: self.number(&in_row(TIDE, at, "height_m")),
+        }
+    }
+
+    fn danger(&mut self, at: usize) -> Danger {
+        Danger {
+            name: self.text(&in_row(DANGERS, at, "name")).to_owned(),
+            latitude_deg: self.angle(&in_row(DANGERS, at, "latitude_deg"), Axis::Latitude),
+            longitude_deg: self.angle(&in_row(DANGERS, at, "longitude_deg"), Axis::Longitude),
+            charted_depth_m: self.perhaps(&in_row(DANGERS, at, "charted_depth_m")),
+        }
+    }
+}
+
+/// Moves a plan's times by whole days, so that its stay begins on the day of `now` or after it.
+pub fn moved_to(mut plan: PlanInput, now: UtcMs) -> PlanInput {
+    const DAY_MS: i64 = 86_400_000;
+    let days = now.0.div_euclid(DAY_MS) - plan.stay.from_utc_ms.0.div_euclid(DAY_MS);
+    let by = days.max(0).saturating_mul(DAY_MS);
+    let move_on = |at: &mut UtcMs| at.0 = at.0.saturating_add(by);
+    move_on(&mut plan.stay.from_utc_ms);
+    move_on(&mut plan.stay.to_utc_ms);
+    for mark in &mut plan.stay.tide {
+        move_on(&mut mark.at_utc_ms);
+    }
+    plan
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn demo() -> Draft {
+        Draft::of(&PlanInput::aldermere_demo())
+    }
+
+    #[test]
+    fn what_is_written_out_reads_back_as_the_same_plan() {
+        let plan = PlanInput::aldermere_demo();
+        let (again, wrong) = demo().read();
+        assert!(wrong.is_empty(), "{wrong:?}");
+        let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
+        assert!(near(again.place.latitude_deg, plan.place.latitude_deg));
+        assert!(near(
+            again.dangers[2].longitude_deg,
+            plan.dangers[2].longitude_deg
+        ));
+        assert_eq!(again.stay, plan.stay);
+        assert_eq!((again.ship, again.cable), (plan.ship, plan.cable));
+        assert_eq!((again.gear, again.choice), (plan.gear, plan.choice));
+        assert!(demo().work().wrong.is_empty());
+    }
+
+    #[test]
+    fn a_wrong_text_stays_as_typed_and_blanks_only_what_rests_on_it() {
+        let mut draft = demo();
+        draft.type_in("gear.brake_holding_kilonewtons", "18x".to_owned());
+        let worked = draft.work();
+        assert_eq!(draft.text("gear.brake_holding_kilonewtons"), "18x");
+        assert_eq!(worked.wrong.len(), 1, "{:?}", worked.wrong);
+        assert!(worked.wrong["gear.brake_holding_kilonewtons"].contains("18x"));
+        assert!(worked.output.brake.result.is_err());
+        assert!(worked.output.proposed.result.is_ok());
+    }
+
+    #[test]
+    fn a_figure_out_of_range_is_told_at_its_field() {
+        let mut draft = demo();
+        draft.type_in("place.charted_depth_m", "400".to_owned());
+        let worked = draft.work();
+        let words = &worked.wrong["place.charted_depth_m"];
+        assert!(
+            words.contains("400") && words.contains("from 0 to 300"),
+            "{words}"
+        );
+        assert!(worked.output.proposed.result.is_err());
+    }
+
+    #[test]
+    fn a_rule_that_is_not_meant_for_the_depth_says_so_where_it_is_chosen() {
+        let mut draft = demo();
+        draft.type_in("choice.rule", "deep_water".to_owned());
+        let worked = draft.work();
+        assert!(
+            worked.wrong["choice.rule"].contains("50 to 150 m"),
+            "{:?}",
+            worked.wrong
+        );
+        assert_eq!(worked.wrong.len(), 1);
+    }
+
+    #[test]
+    fn the_words_about_a_cable_stand_at_the_side_in_use() {
+        let mut draft = demo();
+        draft.type_in("cable.side", "starboard".to_owned());
+        draft.type_in("cable.starboard.shackles_aboard", "90".to_owned());
+        assert!(
+            draft
+                .work()
+                .wrong
+                .contains_key("cable.starboard.shackles_aboard")
+        );
+    }
+
+    #[test]
+    fn a_time_that_is_none_gives_no_depth_and_says_so_once() {
+        let mut draft = demo();
+        draft.type_in("stay.tide[0].at_utc_ms", "at noon".to_owned());
+        let worked = draft.work();
+        assert!(worked.output.depth.result.is_err());
+        assert_eq!(
+            worked.wrong.keys().collect::<Vec<_>>(),
+            ["stay.tide[0].at_utc_ms"]
+        );
+    }
+
+    #[test]
+    fn rows_come_and_go_without_touching_the_others() {
+        let mut draft = demo();
+        let third = draft.text("dangers[2].name");
+        draft.remove_row(DANGERS, 1);
+        assert_eq!(
+            (draft.rows(DANGERS), draft.text("dangers[1].name")),
+            (2, third)
+        );
+        assert_eq!(draft.read().0.dangers.len(), 2);
+        draft.add_row(TIDE);
+        assert_eq!(draft.rows(TIDE), 6);
+        assert!(draft.work().wrong.contains_key("stay.tide[5].at_utc_ms"));
+        draft.remove_row(TIDE, 5);
+        assert!(draft.work().wrong.is_empty());
+    }
+
+    #[test]
+    fn an_old_plan_is_moved_by_whole_days_and_a_coming_one_is_left() {
+        let plan = PlanInput::aldermere_demo();
+        let from = plan.stay.from_utc_ms;
+        let later = UtcMs(from.0 + 5 * 86_400_000 + 3_600_000);
+        let moved = moved_to(plan.clone(), later);
+        assert_eq!(moved.stay.from_utc_ms.0 - from.0, 5 * 86_400_000);
+        assert!(work_out(&moved).depth.result.is_ok());
+        assert_eq!(moved_to(plan.clone(), UtcMs(0)), plan);
+    }
+}

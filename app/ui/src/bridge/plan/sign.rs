@@ -1,0 +1,171 @@
+//! The master's signature under a plan, and the plans signed before.
+
+use super::draft::Draft;
+use super::{Desk, figures, words};
+use crate::parts::{HoldButton, StatusWord, Tone};
+use crate::port::{Act, Standing, phone};
+use crate::time;
+use journal::board::PlanCard;
+use leptos::prelude::*;
+use procedure::Role;
+use seamanship::plan::PlanInput;
+
+/// Returns what a plan is for, in words.
+fn title(plan: &PlanInput) -> String {
+    let from = time::date_clock(plan.stay.from_utc_ms.0);
+    if plan.place.name.is_empty() {
+        format!("From {from}")
+    } else {
+        format!("{}, from {from}", plan.place.name)
+    }
+}
+
+/// The key with which the master signs; others are told why they cannot.
+#[component]
+pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
+    let phone = phone();
+    let sent = RwSignal::new(None::<String>);
+    let refusal = Memo::new(move |_| {
+        let who = phone.standing.with(|standing| match standing {
+            Standing::Enrolled(me) if me.roles.has(Role::Master) => None,
+            Standing::Enrolled(_) => Some(words::ONLY_MASTER),
+            _ => Some(words::NOBODY_HERE),
+        });
+        who.or_else(|| {
+            let is_sound = desk
+                .with_worked(|work| work.wrong.is_empty())
+                .unwrap_or(false);
+            (!is_sound || desk.order.with(Option::is_none)).then_some(words::WRONG_FIRST)
+        })
+    });
+    let is_signed = Memo::new(move |_| {
+        let sent = sent.get();
+        plans.with(|plans| {
+            plans
+                .first()
+                .is_some_and(|newest| Some(&newest.input_json) == sent.as_ref())
+        })
+    });
+    let sign = move |()| {
+        let read = desk
+            .work
+            .with_untracked(|work| work.as_ref().map(|work| work.input.clone()));
+        let (Some(plan), Some(order)) = (read, desk.order.get_untracked()) else {
+            return;
+        };
+        // Only sound figures come here, and those have a place in JSON.
+        let Ok(input_json) = serde_json::to_string(&plan) else {
+            return;
+        };
+        sent.set(Some(input_json.clone()));
+        phone.ask(Act::Plan {
+            title: title(&plan),
+            input_json,
+            order,
+        });
+    };
+    let own_order = move || {
+        desk.draft.with(|draft| {
+            draft
+                .as_ref()
+                .map(|draft| draft.own_order.clone())
+                .unwrap_or_default()
+        })
+    };
+    view! {
+        <div class="field">
+            <label for="plan-own-order">{words::OWN_ORDER}</label>
+            <input
+                id="plan-own-order"
+                type="text"
+                prop:value=own_order
+                on:input=move |typed| {
+                    let text = event_target_value(&typed);
+                    desk.change(|draft| {
+                        draft.own_order = text;
+                        draft.is_touched = true;
+                    });
+                }
+            />
+        </div>
+        <HoldButton
+            label=Signal::derive(move || {
+                if phone.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
+            })
+            disabled=Signal::derive(move || refusal.get().is_some() || phone.saving.get())
+            on_held=sign
+        />
+        <p class="plan-sign-note" role="status">
+            {move || {
+                if is_signed.get() {
+                    Some(view! { <StatusWord tone=Tone::Done word=words::SIGNED /> }.into_any())
+                } else {
+                    refusal.get().map(|why| view! { <span>{why}</span> }.into_any())
+                }
+            }}
+        </p>
+    }
+}
+
+/// The plans signed, newest first; the figures of one can be taken up again.
+#[component]
+pub fn Earlier(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
+    let before = RwSignal::new(None::<Draft>);
+    let take = move |plan: &PlanInput| {
+        let mut draft = Draft::of(plan);
+        draft.is_touched = true;
+        before.set(desk.draft.get_untracked());
+        desk.draft.set(Some(draft));
+    };
+    let line = move |plan: PlanCard| {
+        let said = words::signed(&plan.by, &time::date_clock(plan.signed_ms));
+        let act = match figures(&plan) {
+            Some(input) => view! {
+                <button
+                    type="button"
+                    class="button is-quiet"
+                    aria-label=format!("{}: {}", words::TAKE_FIGURES, plan.title)
+                    on:click=move |_| take(&input)
+                >
+                    {words::TAKE_FIGURES}
+                </button>
+            }
+            .into_any(),
+            None => view! { <p class="quiet">{words::UNREADABLE}</p> }.into_any(),
+        };
+        view! {
+            <li class="plan-earlier-line">
+                <div>
+                    <p class="plan-earlier-order">{plan.order}</p>
+                    <p class="quiet">{plan.title} ". " {said}</p>
+                </div>
+                {act}
+            </li>
+        }
+    };
+    view! {
+        <section class="plan-earlier">
+            <h2 class="plan-heading">{words::EARLIER}</h2>
+            {move || {
+                before
+                    .with(Option::is_some)
+                    .then(|| {
+                        view! {
+                            <button
+                                type="button"
+                                class="button is-quiet"
+                                on:click=move |_| {
+                                    desk.draft.set(before.get_untracked());
+                                    before.set(None);
+                                }
+                            >
+                                {words::GIVE_BACK}
+                            </button>
+                        }
+                    })
+            }}
+            {move || plans.with(Vec::is_empty).then(|| view! { <p>{words::NONE_SIGNED}</p> })}
+            <ul>{move || plans.get().into_iter().map(line).collect_view()}</ul>
+        </section>
+    }
+}
