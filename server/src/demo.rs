@@ -5,6 +5,7 @@
 //! invented. The records are real ones: signed, chained and checked like any other.
 
 mod cast;
+mod plan;
 mod walk;
 
 use crate::authority::{self, random_seed};
@@ -37,6 +38,9 @@ pub enum DemoError {
     #[error("the demo's own work was refused: {0}")]
     Refused(String),
 }
+
+/// Where the Aldermere lies, degrees north and east.
+const PLACE: (f64, f64) = (43.512, 7.061);
 
 const HOUR: i64 = 3_600_000;
 const DAY: i64 = 24 * HOUR;
@@ -128,7 +132,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
         &own,
         "Aldermere",
         "motor yacht, 49 m, 690 GT",
-        (43.512, 7.061),
+        PLACE,
         aldermere_crew(),
         now_ms,
         ALDERMERE,
@@ -144,6 +148,15 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
     )?;
     let mut half_done = aldermere;
     let begun = now_ms - 35 * 60_000;
+    half_done
+        .plan(
+            "holt",
+            "Aldermere",
+            PLACE,
+            begun - 20 * 60_000,
+            now_ms + 2 * HOUR,
+        )
+        .map_err(DemoError::Refused)?;
     Story::new(&mut half_done, "orrin", "salter", "thorne")
         .work("anchors-ready", begun, Ending::Half)
         .map_err(DemoError::Refused)?;
@@ -182,11 +195,16 @@ fn story<'k>(
         crew[crew.len() - 2].id.clone(),
         crew[crew.len() - 1].id.clone(),
     ];
+    let master = crew[0].id.clone();
     let mut cast = Cast::muster(authority, name, particulars, place, crew, now_ms - 8 * DAY)
         .map_err(DemoError::Refused)?;
     let midnight = now_ms.div_euclid(DAY) * DAY;
     for (days_ago, hour, slug, ending) in work {
         let start = midnight - days_ago * DAY + hour * HOUR;
+        if *slug == "letting-go" {
+            cast.plan(&master, name, place, start - HOUR, start + HOUR / 2)
+                .map_err(DemoError::Refused)?;
+        }
         Story::new(&mut cast, &hands[1], &hands[2], &hands[0])
             .work(slug, start, *ending)
             .map_err(|why| DemoError::Refused(format!("{slug}: {why}")))?;

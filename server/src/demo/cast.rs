@@ -80,6 +80,22 @@ impl<'k> Cast<'k> {
         &self.records
     }
 
+    /// Has the master sign a plan at `signed_ms` for a stay of 20 hours.
+    ///
+    /// # Errors
+    /// What was refused, in words.
+    pub fn plan(
+        &mut self,
+        master: &str,
+        ship: &str,
+        place: (f64, f64),
+        signed_ms: i64,
+        from_ms: i64,
+    ) -> Result<RecordId, String> {
+        let body = super::plan::body(ship, place, from_ms, from_ms + 20 * 3_600_000)?;
+        self.say(master, None, body, signed_ms)
+    }
+
     /// Puts something on record by `who`, with their own device.
     ///
     /// # Errors

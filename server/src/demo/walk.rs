@@ -21,7 +21,7 @@ pub enum Ending {
 /// More acts than any procedure needs: the walk has lost its way.
 const MOST_ACTS: usize = 400;
 /// Shackles that the demo lets out.
-const SHACKLES: i64 = 6;
+pub const SHACKLES: i64 = 6;
 
 /// Two hands and an officer at work.
 #[derive(Debug)]
@@ -227,7 +227,11 @@ impl<'a, 'k> Story<'a, 'k> {
                 self.say(who, run, done(outcome))
             }
             Kind::Text => {
-                let text = "Nothing to remark.".to_owned();
+                let text = if step.id.as_str() == "length" {
+                    format!("{SHACKLES} shackles, counted on deck")
+                } else {
+                    "Nothing to remark.".to_owned()
+                };
                 self.say(who, run, done(Outcome::Text { text }))
             }
             Kind::Photo => {
@@ -364,6 +368,9 @@ fn reading(point: &PointView) -> Option<Decimal> {
     let high = limits.max.or(limits.below).map(Decimal::to_f64);
     let oxygen = point.key.contains("o2") && !point.key.contains("co2");
     let value = match (low, high) {
+        // By the plan: charted depth and a little of the tide; the draught taken off.
+        _ if point.key == "depth" => 26.9,
+        _ if point.key == "under-keel" => 24.0,
         _ if oxygen => 20.9,
         (Some(low), Some(high)) => f64::midpoint(low, high),
         (Some(low), None) => low * 1.3 + 0.01,
