@@ -46,6 +46,7 @@ pub fn BowHead(
                 .unwrap_or_default()
         })
     };
+    let at = if back == Some("/") { At::List } else { At::Work };
     let way_back = back.map(|href| {
         view! { <A href=href attr:class="bow-back" attr:aria-label=crate::words::BACK>"‹"</A> }
     });
@@ -65,13 +66,20 @@ pub fn BowHead(
                 {children.map(|children| children())}
             </div>
         </header>
-        <Notices />
+        <Notices at />
     }
+}
+
+/// Where notices stand: at work only what concerns the work itself takes room from it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum At {
+    List,
+    Work,
 }
 
 /// What the device has to say about itself.
 #[component]
-pub fn Notices() -> impl IntoView {
+fn Notices(at: At) -> impl IntoView {
     let phone = phone();
     let enrolled = move || matches!(phone.standing.get(), Standing::Enrolled(_));
     let not_saved = move || phone.trouble.get();
@@ -110,12 +118,15 @@ pub fn Notices() -> impl IntoView {
                     })
             }}
             {move || {
-                (enrolled() && !keeping.with(|k| k.persistent) && !dismissed.get())
+                (at == At::List && enrolled() && !keeping.with(|k| k.persistent) && !dismissed.get())
                     .then(|| {
                         view! {
                             <Banner
                                 notice=Notice::StorageNotPersistent
-                                on_act=move |()| dismissed.set(true)
+                                on_act=move |()| {
+                                    dismissed.set(true);
+                                    phone.ask(Act::Persist);
+                                }
                             />
                         }
                     })
