@@ -20,9 +20,9 @@ const CALM: Duration = Duration::from_secs(15);
 /// The wait after a first failure; each further one doubles it. A link that was cut is often back soon.
 const FIRST_WAIT: Duration = Duration::from_millis(500);
 /// Longest wait after failures.
-const LONGEST: Duration = Duration::from_secs(300);
+const LONGEST: Duration = Duration::from_mins(5);
 /// How long one request may take: a page of 256 kB at 16 kbit/s, and some.
-const PATIENCE: Duration = Duration::from_secs(180);
+const PATIENCE: Duration = Duration::from_mins(3);
 
 /// Why a round did not come to its end.
 #[derive(Debug, thiserror::Error)]

@@ -44,19 +44,15 @@ pub(super) async fn judge(ledgers: &RwLock<BTreeMap<VesselId, Ledger>>, page: &[
     let mut candidates = read(&page, &mut judged).await;
     let authorities: BTreeMap<VesselId, PublicKey> = {
         let ledgers = ledgers.read().await;
-        candidates.retain_mut(
-            |candidate| match ledgers.get(&candidate.envelope.vessel()) {
-                Some(ledger) => {
-                    candidate.key = ledger.key_of(candidate.envelope.device());
-                    true
-                }
-                None => {
-                    let vessel = candidate.envelope.vessel();
-                    judged.reject(candidate, format!("vessel {vessel} is not known here"));
-                    false
-                }
-            },
-        );
+        candidates.retain_mut(|candidate| {
+            let vessel = candidate.envelope.vessel();
+            if let Some(ledger) = ledgers.get(&vessel) {
+                candidate.key = ledger.key_of(candidate.envelope.device());
+                return true;
+            }
+            judged.reject(candidate, format!("vessel {vessel} is not known here"));
+            false
+        });
         let authority = |(vessel, ledger): (&VesselId, &Ledger)| (*vessel, ledger.authority());
         ledgers.iter().map(authority).collect()
     };
