@@ -2,6 +2,7 @@
 
 pub mod fault;
 pub mod files;
+pub mod photos;
 pub mod reckon;
 pub mod sync;
 

@@ -22,7 +22,7 @@ const MAX_SENT: usize = 1024 * 1024;
 /// A body unpacked, bytes at most.
 const MAX_UNPACKED: usize = 8 * 1024 * 1024;
 /// How long a request may take to arrive and be answered.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// What every handler shares. Cheap to clone.
 #[derive(Debug, Clone)]
@@ -42,6 +42,10 @@ pub fn router(app: App) -> Router {
         .route("/sync/have", post(api::sync::have))
         .route("/sync/push", post(api::sync::push))
         .route("/sync/pull", post(api::sync::pull))
+        .route(
+            "/photos/{name}",
+            get(api::photos::get).put(api::photos::put),
+        )
         .route("/reckon/{name}", post(api::reckon::reckon))
         .route(
             "/vessels/{vessel}/records.cborseq",

@@ -119,6 +119,8 @@ pub struct Ledger {
     vessel_body: Option<(Hlc, RecordId, VesselBody)>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
+    /// The photographs that records name.
+    photos: BTreeSet<[u8; 32]>,
     stamps: BTreeSet<Hlc>,
     dirty: BTreeSet<RunId>,
 }
@@ -153,6 +155,7 @@ impl Ledger {
             vessel_body: None,
             settings: BTreeMap::new(),
             plans: BTreeMap::new(),
+            photos: BTreeSet::new(),
             stamps: BTreeSet::new(),
             dirty: BTreeSet::new(),
         }
@@ -226,6 +229,11 @@ impl Ledger {
     /// Returns the plans, oldest first.
     pub fn plans(&self) -> impl DoubleEndedIterator<Item = &PlanEntry> {
         self.plans.values()
+    }
+
+    /// Returns `true` if a record names the photograph with that SHA-256.
+    pub fn names_photo(&self, hash: &[u8; 32]) -> bool {
+        self.photos.contains(hash)
     }
 
     /// Returns one record.

@@ -13,9 +13,11 @@ pub(crate) const RECORDS: &str = "records";
 pub(crate) const KEYS: &str = "keys";
 /// Small notes, by name: who this device is, the last receipt.
 pub(crate) const NOTES: &str = "notes";
+/// Photographs, by the SHA-256 of their bytes as hex. Since version 2.
+pub(crate) const PHOTOS: &str = "photos";
 
 const NAME: &str = "clearhawse";
-const VERSION: u8 = 1;
+const VERSION: u8 = 2;
 
 /// The database cannot be opened.
 #[derive(Debug, Clone, thiserror::Error)]
@@ -40,7 +42,7 @@ async fn open() -> Result<Database, OpenError> {
         .with_on_upgrade_needed(|_, database| {
             // One step for each version, only ever added to: a phone may come from any of them.
             let there: Vec<String> = database.object_store_names().collect();
-            for name in [RECORDS, KEYS, NOTES] {
+            for name in [RECORDS, KEYS, NOTES, PHOTOS] {
                 if !there.iter().any(|n| n == name) {
                     database.create_object_store(name).build()?;
                 }

@@ -9,6 +9,7 @@
 mod database;
 mod key;
 mod notes;
+mod photos;
 mod records;
 mod room;
 

@@ -9,6 +9,7 @@ mod head;
 pub mod home;
 mod people;
 pub mod plan;
+mod position;
 pub mod run;
 mod sheet;
 mod stop;

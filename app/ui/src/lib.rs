@@ -13,6 +13,7 @@ mod journal_clock;
 pub mod office;
 mod orders;
 pub mod parts;
+mod photo;
 pub mod port;
 mod run_links;
 mod ships_marks;

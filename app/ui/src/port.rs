@@ -62,6 +62,10 @@ pub struct Link {
 
 /// How well the browser keeps what is stored.
 #[derive(Debug, Clone, PartialEq)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is a fact of its own, and a page asks for each alone"
+)]
 pub struct Keeping {
     /// The browser promised not to clear it by itself.
     pub persistent: bool,

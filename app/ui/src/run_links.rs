@@ -2,7 +2,7 @@
 
 use crate::parts::{ChainLink, LinkState};
 use crate::time;
-use procedure::{PersonId, RunView, Status, StepView};
+use procedure::{Event, Outcome, PersonId, RunView, Status, StepView};
 
 /// Finds the name of a person; their id where nobody knows it.
 pub fn name_in(crew: &[journal::Person], person: &PersonId) -> String {
@@ -68,4 +68,16 @@ fn note(step: &StepView, crew: &[journal::Person]) -> String {
         parts.push(crate::words::OUT_OF_SEQUENCE.to_owned());
     }
     parts.join(" · ")
+}
+
+/// Returns the photograph that an event names.
+pub fn photo_of(event: &Event) -> Option<[u8; 32]> {
+    match event {
+        Event::Done {
+            outcome: Outcome::Photo { hash },
+            ..
+        } => Some(*hash),
+        Event::NotSo { photo, .. } => *photo,
+        _ => None,
+    }
 }

@@ -80,8 +80,21 @@ pub const THATS_ALL: &str = "That is all";
 pub const WHO_GOES_IN: &str = "Who goes in?";
 pub const COMES_OUT: &str = "is out";
 pub const EVERYONE_OUT: &str = "Everyone is out";
-pub const PHOTO_LATER: &str =
-    "This phone has no photograph yet. Use 'Not done, with a reason' where none can be taken.";
+pub const PHOTO_TAKE: &str = "Take a photograph";
+pub const PHOTO_AGAIN: &str = "Take another instead";
+pub const PHOTO_WORKING: &str = "Making it smaller and keeping it";
+pub const PHOTO_TAKEN: &str = "The photograph just taken";
+pub const PHOTO_FIRST: &str =
+    "Take the photograph first. Where none can be taken: 'Not so', then 'Not done, with a reason'.";
+pub const PHOTO_NOT_HERE: &str = "Photograph not here yet";
+pub const PHOTO_LOOKING: &str = "Looking for the photograph";
+pub const FIX_TAKE: &str = "Take the phone's fix";
+pub const FIX_ASKED: &str = "Waiting for the fix";
+
+/// Says how good a fix is.
+pub fn fix_accuracy(metres: f64) -> String {
+    format!("By this phone, within {metres:.0} m. Compare it with the ship's receiver.")
+}
 pub const TAKE_POSITION: &str = "Type the position";
 
 // enrolment

@@ -3,7 +3,7 @@
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
 use crate::timer::{BrowserClock, sleep};
-use crate::{enrol, light, live, sync, tell};
+use crate::{enrol, fix, light, live, photo, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
@@ -67,6 +67,7 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>) {
     wasm_bindgen_futures::spawn_local(tick(phone));
     wasm_bindgen_futures::spawn_local(keep_watch(Rc::clone(&device)));
     wasm_bindgen_futures::spawn_local(sync::keep_going(Rc::clone(&device)));
+    wasm_bindgen_futures::spawn_local(photo::keep_sending(Rc::clone(&device)));
     tell::follow_other_tabs(Rc::clone(&device));
     while let Some(act) = asked.next().await {
         device.do_it(act).await;
@@ -251,8 +252,37 @@ impl Device {
                 };
                 self.put(None, Body::Plan(plan)).await;
             }
+            Act::Publish { file, text } => {
+                let body = journal::body::ProcedureBody {
+                    file,
+                    text,
+                    published: true,
+                };
+                self.put(None, Body::Procedure(body)).await;
+            }
+            Act::Settings { json } => {
+                self.put(None, Body::Settings(journal::SettingsBody { json }))
+                    .await;
+            }
+            Act::Fix => fix::ask(self.phone),
+            // Neither may keep a tick waiting that is asked for meanwhile.
+            Act::TakePhoto { input } => {
+                let device = Rc::clone(self);
+                wasm_bindgen_futures::spawn_local(
+                    async move { photo::take(&device, &input).await },
+                );
+            }
+            Act::FindPhoto(hash) => {
+                let device = Rc::clone(self);
+                wasm_bindgen_futures::spawn_local(async move { photo::find(&device, hash).await });
+            }
+            Act::Alert => tell::shake(),
             Act::Sync => self.wake.set(true),
             Act::Watch => live::watch(self),
+            Act::Persist => {
+                let persistent = store::ask_to_persist().await;
+                self.phone.keeping.update(|keeping| keeping.persistent = persistent);
+            }
             Act::TakeUpdate => tell::take_over(),
             Act::Understood => self.phone.trouble.set(None),
             Act::Light(choice) => {

@@ -14,6 +14,9 @@ const MS_PER_KB: u32 = 500;
 /// Bodies from this size on are compressed where the browser can.
 const WORTH_COMPRESSING: usize = 512;
 
+/// What is packed already.
+const JPEG: &str = "image/jpeg";
+
 /// Why there is no answer.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum HttpError {
@@ -74,6 +77,14 @@ pub async fn post_cbor(path: &str, body: &[u8]) -> Result<Reply, HttpError> {
     send("POST", path, Some(body), "application/cbor-seq").await
 }
 
+/// Puts a photograph at `path`.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn put_jpeg(path: &str, body: &[u8]) -> Result<Reply, HttpError> {
+    send("PUT", path, Some(body), JPEG).await
+}
+
 async fn send(
     method: &str,
     path: &str,
@@ -90,7 +101,7 @@ async fn send(
     let headers = Headers::new().map_err(js)?;
     if let Some(body) = body {
         headers.set("content-type", media_type).map_err(js)?;
-        let packed = if body.len() >= WORTH_COMPRESSING {
+        let packed = if body.len() >= WORTH_COMPRESSING && media_type != JPEG {
             gzip(body).await
         } else {
             None

@@ -74,3 +74,23 @@ pub fn take_over() {
         let _ = window.dispatch_event(&event);
     }
 }
+
+/// Shakes the phone, where it can: three long shakes, felt through a glove.
+pub fn shake() {
+    let Some(window) = web_sys::window() else {
+        return;
+    };
+    let navigator = window.navigator();
+    // By name: not every browser has it.
+    let can = js_sys::Reflect::has(&navigator, &"vibrate".into()).unwrap_or(false);
+    if can {
+        let pattern = js_sys::Array::of5(
+            &600.into(),
+            &200.into(),
+            &600.into(),
+            &200.into(),
+            &600.into(),
+        );
+        navigator.vibrate_with_pattern(&pattern);
+    }
+}

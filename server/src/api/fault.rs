@@ -23,6 +23,14 @@ impl Fault {
         }
     }
 
+    /// What is not so, with the status that says it to a program.
+    pub fn with(status: StatusCode, words: impl Into<String>) -> Self {
+        Self {
+            status,
+            words: words.into(),
+        }
+    }
+
     fn new(status: StatusCode, error: &dyn std::error::Error) -> Self {
         if status.is_server_error() {
             tracing::error!(%error, source = ?error.source(), "a request failed");

@@ -216,6 +216,14 @@ impl Ledger {
 
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
         let id = record.id();
+        match event {
+            procedure::Event::NotSo { photo, .. } => self.photos.extend(*photo),
+            procedure::Event::Done {
+                outcome: procedure::Outcome::Photo { hash },
+                ..
+            } => drop(self.photos.insert(*hash)),
+            _ => {}
+        }
         match (record.run(), event) {
             (
                 None,

@@ -3,7 +3,8 @@
 
 use super::run::working;
 use super::sheet::Side;
-use crate::run_links::name_in;
+use crate::photo::DevicePhoto;
+use crate::run_links::{name_in, photo_of};
 use crate::{time, words};
 use leptos::prelude::*;
 use procedure::{Event, HistoryLine, StepId};
@@ -80,6 +81,7 @@ fn Entry(line: HistoryLine, side: RwSignal<Side>) -> impl IntoView {
         .struck
         .as_ref()
         .map(|(by, why)| words::struck(&name_in(&crew, by), why));
+    let photo = photo_of(&line.event);
     let is_struck = struck.is_some();
     let said = if is_struck {
         view! { <s class="entry-said">{line.words.clone()}</s> }.into_any()
@@ -102,6 +104,7 @@ fn Entry(line: HistoryLine, side: RwSignal<Side>) -> impl IntoView {
                 {name_in(&crew, &line.by)} ", " {time::clock(line.at_ms)}
             </span>
             {notes}
+            {photo.map(|hash| view! { <DevicePhoto hash alt=line.words.clone() /> })}
             {struck.map(|words| view! { <span class="entry-note">{words}</span> })}
             {may_strike
                 .then(|| {

@@ -3,6 +3,7 @@
 use super::run::working;
 use super::sheet::{Side, sheet_state};
 use crate::parts::ActionSheet;
+use crate::photo::TakePhoto;
 use crate::words;
 use leptos::prelude::*;
 use procedure::{Event, Severity, StepView};
@@ -32,12 +33,13 @@ pub fn FaultForm(
     let working = working();
     let text = RwSignal::new(String::new());
     let severity = RwSignal::new(Severity::Restricted);
+    let photo = RwSignal::new(None::<[u8; 32]>);
     let id = step.id.clone();
     let event = move || Event::NotSo {
         step: id.clone(),
         severity: severity.get(),
         text: text.get().trim().to_owned(),
-        photo: None,
+        photo: photo.get(),
     };
     let asked = event.clone();
     let choices = [
@@ -80,6 +82,7 @@ pub fn FaultForm(
             <Words label=words::SAY_WHAT_IS_WRONG text />
             <p class="sheet-more">{words::HOW_BAD}</p>
             <div class="sheet-choices">{choices.into_iter().collect_view()}</div>
+            <TakePhoto input="fault-photo" taken=photo />
             {can_skip
                 .then(|| {
                     view! {

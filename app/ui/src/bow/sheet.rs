@@ -3,10 +3,12 @@
 use super::entries::Entries;
 use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
+use super::position::PositionSheet;
 use super::run::working;
 use crate::parts::{
     ActionSheet, Caution, HoldButton, Keypad, LinkState, Minus, SheetState, Tone, Verdict,
 };
+use crate::photo::{DevicePhoto, TakePhoto};
 use crate::port::phone;
 use crate::run_links::name_in;
 use crate::{time, words};
@@ -98,7 +100,8 @@ pub fn sheet_state(
     })
 }
 
-fn to_fault(side: RwSignal<Side>) -> Callback<()> {
+/// Turns the sheet to the form about what is wrong.
+pub fn to_fault(side: RwSignal<Side>) -> Callback<()> {
     Callback::new(move |()| side.set(Side::Fault))
 }
 
@@ -446,43 +449,22 @@ fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 }
 
 #[component]
-fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let working = working();
-    let latitude = RwSignal::new(String::new());
-    let longitude = RwSignal::new(String::new());
+    let taken = RwSignal::new(None::<[u8; 32]>);
+    let before = step.photo;
     let id = step.id.clone();
     let event = move || {
-        let lat_deg = latitude.get().trim().parse::<Decimal>().ok()?;
-        let lon_deg = longitude.get().trim().parse::<Decimal>().ok()?;
-        let fits = lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0;
-        fits.then(|| Event::Done {
+        Some(Event::Done {
             step: id.clone(),
-            outcome: Outcome::Position {
-                lat_deg,
-                lon_deg,
-                accuracy_m: None,
-            },
+            outcome: Outcome::Photo { hash: taken.get()? },
         })
     };
-    let typed = event.clone();
     let refused = sheet_state(event.clone());
-    let state = Signal::derive(move || match typed() {
-        None => SheetState::Blocked(words::POSITION_FORM.to_owned()),
+    let state = Signal::derive(move || match taken.get() {
+        None => SheetState::Blocked(words::PHOTO_FIRST.to_owned()),
         Some(_) => refused.get(),
     });
-    let field = |label: &'static str, value: RwSignal<String>| {
-        view! {
-            <label class="field">
-                <span>{label}</span>
-                <input
-                    type="text"
-                    inputmode="decimal"
-                    prop:value=value
-                    on:input:target=move |event| value.set(event.target().value())
-                />
-            </label>
-        }
-    };
     view! {
         <ActionSheet
             primary=words::DONE
@@ -496,23 +478,8 @@ fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             state
         >
             <StepHead step=step.clone() side />
-            {field(words::LATITUDE, latitude)}
-            {field(words::LONGITUDE, longitude)}
-        </ActionSheet>
-    }
-}
-
-#[component]
-fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    view! {
-        <ActionSheet
-            primary=words::NOT_DONE_INSTEAD
-            on_primary=move |()| side.set(Side::NotDone)
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-        >
-            <StepHead step=step.clone() side />
-            <p class="sheet-words">{words::PHOTO_LATER}</p>
+            {before.map(|hash| view! { <DevicePhoto hash alt=step.instruction.clone() /> })}
+            <TakePhoto input="step-photo" taken />
         </ActionSheet>
     }
 }

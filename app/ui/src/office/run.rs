@@ -2,8 +2,9 @@
 
 use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, Seal, Sealed, StripSize};
+use crate::photo::ServerPhoto;
 use crate::port::source;
-use crate::run_links::{links, name_in};
+use crate::run_links::{links, name_in, photo_of};
 use crate::{time, words};
 use journal::board::{CLOCK_TOLERANCE_MS, Proof, RecordLine, RunPage};
 use leptos::prelude::*;
@@ -85,6 +86,12 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
         Proof::Holds => None,
         Proof::Fails(why) => Some(view! { <p class="entry-fails">{why.clone()}</p> }),
     };
+    let history = &page.card.view.history;
+    let photo = history
+        .iter()
+        .find(|h| h.id == line.id.0)
+        .and_then(|h| photo_of(&h.event))
+        .map(|hash| view! { <ServerPhoto hash alt=line.says.clone() /> });
     let crew = &page.crew;
     let struck_said = struck.as_ref().map(|(by, why)| {
         view! { <p class="entry-struck">{words::struck(&name_in(crew, by), why)}</p> }
@@ -99,7 +106,7 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
                 {marks
                     .filter(|marks| !marks.is_empty())
                     .map(|marks| view! { <span class="entry-mark">" (" {marks} ")"</span> })}
-                {struck_said} {fails}
+                {struck_said} {fails} {photo}
             </div>
             <div class="entry-who">
                 {line.author.clone()}

@@ -1,0 +1,200 @@
+//! Photographs: made smaller on the phone, kept under the hash of their bytes, sent when nothing else waits.
+//!
+//! A record carries the hash alone, so that a tick never waits for a picture.
+
+use crate::device::Device;
+use crate::http::{self, HttpError};
+use crate::timer::sleep;
+use js_sys::{Promise, Uint8Array};
+use leptos::prelude::*;
+use record::hex;
+use sha2::{Digest, Sha256};
+use std::collections::BTreeSet;
+use std::rc::Rc;
+use ui::port::{Picture, Taking};
+use wasm_bindgen::closure::Closure;
+use wasm_bindgen::{JsCast, JsValue};
+use wasm_bindgen_futures::JsFuture;
+use web_sys::{
+    Blob, CanvasRenderingContext2d, File, HtmlCanvasElement, HtmlInputElement, ImageBitmap,
+};
+
+/// The longer side of a photograph as it is kept, pixels.
+const LONGEST_PX: f64 = 1280.0;
+/// The JPEG quality with which it is kept.
+const QUALITY: f64 = 0.7;
+/// Between looks whether there is a photograph to send, ms.
+const LOOK_MS: i32 = 4_000;
+/// The note that says that a photograph is aboard.
+const NOTE_SENT: &str = "photo/";
+
+/// Takes up the photograph that was chosen in an input; says how it went in `phone.taking`.
+pub async fn take(device: &Device, input: &str) {
+    let phone = device.phone;
+    phone.taking.set(Taking::Working);
+    let done = match shrunk(input).await {
+        Ok(bytes) => {
+            let hash: [u8; 32] = Sha256::digest(&bytes).into();
+            let kept = device.store.keep_photo(&hex::encode(&hash), &bytes).await;
+            kept.map(|()| (hash, bytes))
+                .map_err(|error| format!("the photograph is NOT kept: {error}"))
+        }
+        Err(_) => Err("this phone could not make the photograph smaller: take it again".to_owned()),
+    };
+    match done {
+        Ok((hash, bytes)) => {
+            let here = Picture::Here(data_url(&bytes));
+            phone.pictures.update(|pictures| {
+                pictures.insert(hash, here);
+            });
+            phone.taking.set(Taking::Kept(hash));
+        }
+        Err(why) => phone.taking.set(Taking::Failed(why)),
+    }
+}
+
+/// Reads the input's picture, draws it smaller, and returns it as JPEG.
+async fn shrunk(input: &str) -> Result<Vec<u8>, JsValue> {
+    let window = web_sys::window().ok_or(JsValue::NULL)?;
+    let document = window.document().ok_or(JsValue::NULL)?;
+    let input: HtmlInputElement = document
+        .get_element_by_id(input)
+        .ok_or(JsValue::NULL)?
+        .dyn_into()?;
+    let file: File = input
+        .files()
+        .and_then(|files| files.get(0))
+        .ok_or(JsValue::NULL)?;
+    let bitmap: ImageBitmap = JsFuture::from(window.create_image_bitmap_with_blob(&file)?)
+        .await?
+        .dyn_into()?;
+    let (width, height) = (f64::from(bitmap.width()), f64::from(bitmap.height()));
+    let scale = (LONGEST_PX / width.max(height)).min(1.0);
+    let canvas: HtmlCanvasElement = document.create_element("canvas")?.dyn_into()?;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a side is at most 1,280 pixels, and at least one"
+    )]
+    let side = |length: f64| (length * scale).round().max(1.0) as u32;
+    canvas.set_width(side(width));
+    canvas.set_height(side(height));
+    let brush: CanvasRenderingContext2d =
+        canvas.get_context("2d")?.ok_or(JsValue::NULL)?.dyn_into()?;
+    brush.draw_image_with_image_bitmap_and_dw_and_dh(
+        &bitmap,
+        0.0,
+        0.0,
+        f64::from(canvas.width()),
+        f64::from(canvas.height()),
+    )?;
+    input.set_value("");
+    let blob: Blob = JsFuture::from(jpeg(&canvas)).await?.dyn_into()?;
+    let buffer = JsFuture::from(blob.array_buffer()).await?;
+    Ok(Uint8Array::new(&buffer).to_vec())
+}
+
+fn jpeg(canvas: &HtmlCanvasElement) -> Promise {
+    Promise::new(&mut |resolve, reject| {
+        let made = Closure::once_into_js(move |blob: JsValue| {
+            // A resolver takes anything.
+            let _ = resolve.call1(&JsValue::NULL, &blob);
+        });
+        let asked = canvas.to_blob_with_type_and_encoder_options(
+            made.unchecked_ref(),
+            "image/jpeg",
+            &QUALITY.into(),
+        );
+        if let Err(error) = asked {
+            let _ = reject.call1(&JsValue::NULL, &error);
+        }
+    })
+}
+
+/// The picture as an address: pages allow images from here and from the ship only.
+fn data_url(bytes: &[u8]) -> String {
+    let text: String = bytes.iter().map(|byte| char::from(*byte)).collect();
+    let packed = web_sys::window().and_then(|window| window.btoa(&text).ok());
+    format!("data:image/jpeg;base64,{}", packed.unwrap_or_default())
+}
+
+/// Looks for a photograph on this device, then aboard; keeps what it finds aboard.
+pub async fn find(device: &Device, hash: [u8; 32]) {
+    let phone = device.phone;
+    let show = |picture: Picture| {
+        phone.pictures.update(|pictures| {
+            pictures.insert(hash, picture);
+        });
+    };
+    show(Picture::Looking);
+    let name = hex::encode(&hash);
+    if let Ok(Some(bytes)) = device.store.photo(&name).await {
+        show(Picture::Here(data_url(&bytes)));
+        return;
+    }
+    match http::get(&format!("/api/v1/photos/{name}")).await {
+        Ok(reply) if <[u8; 32]>::from(Sha256::digest(&reply.bytes)) == hash => {
+            // It is aboard: neither is it sent again, nor does it matter much if the disk is full.
+            let kept = device.store.keep_photo(&name, &reply.bytes).await;
+            if kept.is_ok() {
+                let _ = device
+                    .store
+                    .set_note(&format!("{NOTE_SENT}{name}"), "aboard")
+                    .await;
+            }
+            show(Picture::Here(data_url(&reply.bytes)));
+        }
+        _ => show(Picture::NotHere),
+    }
+}
+
+/// Sends photographs one by one whenever no record waits, for as long as the page lives.
+pub async fn keep_sending(device: Rc<Device>) {
+    let mut sent: BTreeSet<String> = BTreeSet::new();
+    loop {
+        sleep(LOOK_MS).await;
+        let in_touch = device
+            .phone
+            .link
+            .with_untracked(|link| link.waiting == 0 && link.trouble.is_none() && !link.busy);
+        if !in_touch || device.key.borrow().is_none() {
+            continue;
+        }
+        let Ok(names) = device.store.photo_names().await else {
+            continue;
+        };
+        let Some(name) = names.into_iter().find(|name| !sent.contains(name)) else {
+            continue;
+        };
+        if is_aboard(&device, &name).await {
+            sent.insert(name);
+        }
+    }
+}
+
+/// Sends one photograph unless it is aboard; returns whether there is no more to do for it now.
+async fn is_aboard(device: &Device, name: &str) -> bool {
+    let note = format!("{NOTE_SENT}{name}");
+    if let Ok(Some(_)) = device.store.note(&note).await {
+        return true;
+    }
+    let Ok(Some(bytes)) = device.store.photo(name).await else {
+        return true;
+    };
+    match http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await {
+        Ok(_) => {
+            // If the disk does not take the note, the ship is asked once more at the next start.
+            let _ = device.store.set_note(&note, "aboard").await;
+            true
+        }
+        // No record names it: it was taken and not used. Another start may find that it was.
+        Err(HttpError::Refused { status: 404, .. }) => true,
+        Err(HttpError::Refused { words, .. }) => {
+            device.phone.link.update(|link| {
+                link.refused.push((name.to_owned(), words));
+            });
+            true
+        }
+        Err(_) => false,
+    }
+}

@@ -1,0 +1,95 @@
+//! Photographs by their SHA-256. Only one that a record here names is taken in, and only if it has that hash.
+
+use super::fault::Fault;
+use crate::fleet::FleetError;
+use crate::router::App;
+use axum::body::Bytes;
+use axum::extract::{Path, State};
+use axum::http::{StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use sha2::{Digest, Sha256};
+
+/// A photograph, bytes at most: phones send far less.
+const MOST: usize = 1_000_000;
+/// How a JPEG file begins (ITU-T T.81, annex B: start of image, then a marker).
+const JPEG_START: [u8; 3] = [0xff, 0xd8, 0xff];
+
+fn hash_of(name: &str) -> Result<[u8; 32], Fault> {
+    record::hex::decode(name)
+        .and_then(|bytes| bytes.try_into().ok())
+        .ok_or_else(|| Fault::bad(format!("{name:?} is no SHA-256 in hexadecimal digits")))
+}
+
+fn note(hash: &[u8; 32]) -> String {
+    format!("photo/{}", record::hex::encode(hash))
+}
+
+/// Takes a photograph in; one that is here already is left as it is.
+///
+/// # Errors
+/// [`Fault`] if no record names it, or it is too large, no JPEG, or another picture than its name says.
+pub async fn put(
+    State(app): State<App>,
+    Path(name): Path<String>,
+    body: Bytes,
+) -> Result<StatusCode, Fault> {
+    let hash = hash_of(&name)?;
+    if body.len() > MOST {
+        let words = format!(
+            "a photograph has at most {MOST} bytes, this one {}",
+            body.len()
+        );
+        return Err(Fault::with(StatusCode::PAYLOAD_TOO_LARGE, words));
+    }
+    if !body.starts_with(&JPEG_START) {
+        return Err(Fault::with(
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            "a photograph is a JPEG file",
+        ));
+    }
+    if <[u8; 32]>::from(Sha256::digest(&body)) != hash {
+        return Err(Fault::bad("the picture is not the one that its name says"));
+    }
+    let named = app.fleet.each(|ledger| ledger.names_photo(&hash)).await;
+    if !named.contains(&true) {
+        return Err(Fault::with(
+            StatusCode::NOT_FOUND,
+            "no record here names this photograph",
+        ));
+    }
+    let store = app.fleet.store();
+    if store
+        .note(&note(&hash))
+        .await
+        .map_err(FleetError::from)?
+        .is_none()
+    {
+        store
+            .set_note(&note(&hash), &body)
+            .await
+            .map_err(FleetError::from)?;
+    }
+    Ok(StatusCode::NO_CONTENT)
+}
+
+/// Gives a photograph out.
+///
+/// # Errors
+/// [`Fault`] if it is not here.
+pub async fn get(State(app): State<App>, Path(name): Path<String>) -> Result<Response, Fault> {
+    let hash = hash_of(&name)?;
+    let store = app.fleet.store();
+    let bytes = store.note(&note(&hash)).await.map_err(FleetError::from)?;
+    let bytes = bytes
+        .ok_or_else(|| Fault::with(StatusCode::NOT_FOUND, "this photograph is not here yet"))?;
+    let head = [
+        (header::CONTENT_TYPE, "image/jpeg"),
+        // Its name is its content: it never changes.
+        (
+            header::CACHE_CONTROL,
+            "private, max-age=31536000, immutable",
+        ),
+        (header::CONTENT_SECURITY_POLICY, "default-src 'none'"),
+    ];
+    Ok((head, bytes).into_response())
+}
