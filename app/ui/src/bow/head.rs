@@ -46,7 +46,11 @@ pub fn BowHead(
                 .unwrap_or_default()
         })
     };
-    let at = if back == Some("/") { At::List } else { At::Work };
+    let at = if back == Some("/") {
+        At::List
+    } else {
+        At::Work
+    };
     let way_back = back.map(|href| {
         view! { <A href=href attr:class="bow-back" attr:aria-label=crate::words::BACK>"‹"</A> }
     });

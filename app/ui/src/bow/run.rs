@@ -2,9 +2,12 @@
 
 use super::cable_log::CableLog;
 use super::head::BowHead;
-use super::sheet::StepSheet;
+use super::plan::OrderOfRun;
+use super::sheet::{Side, StepHead, StepSheet, form};
+use super::stop::StopKey;
+use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Act, Phone, Standing, phone};
 use crate::run_links::links;
 use crate::words;
 use journal::board::run_card;
@@ -18,6 +21,8 @@ use procedure::{End, Event, Kind, StepId, StepView};
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
 pub struct Working {
+    /// The device; kept here, for a held key calls back from a timer, where there is no context.
+    pub phone: Phone,
     /// The run.
     pub run: Signal<Option<RunId>>,
     /// Its card.
@@ -32,7 +37,7 @@ impl Working {
     /// Puts an event of this run on record.
     pub fn say(&self, event: Event) {
         if let Some(run) = self.run.get_untracked() {
-            phone().ask(Act::Say {
+            self.phone.ask(Act::Say {
                 run,
                 event: Box::new(event),
             });
@@ -41,7 +46,7 @@ impl Working {
 
     /// Says why an event may not be written now; `None` if it may.
     pub fn refusal(&self, event: &Event) -> Option<String> {
-        orders::refusal(phone(), self.run.get()?, event)
+        orders::refusal(self.phone, self.run.get()?, event)
     }
 
     /// Returns the step under the thumb.
@@ -101,6 +106,7 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     let working = Working {
+        phone,
         run,
         card,
         crew,
@@ -215,10 +221,10 @@ fn Steps() -> impl IntoView {
                 opened
             />
             <RunAlarms />
+            {move || working.run.get().map(|run| view! { <Orders run card=working.card /> })}
         </main>
     }
 }
-            {move || working.run.get().map(|run| view! { <Orders run card=working.card /> })}
 
 /// What calls for attention in this run, in words.
 #[component]
