@@ -1,5 +1,6 @@
 //! Measures the budgets: each as a ratio of two things measured in one run.
 
+use std::path::Path;
 use std::process::Command;
 
 use crate::fault::Fault;
@@ -17,26 +18,35 @@ pub fn run() -> Result<(), Fault> {
             run::run(cargo().args(["bench", "--package", &package, "--benches"]))
         })?;
     }
-    let story = paths::root().join("tests/browser/bench.mjs");
-    if story.is_file() {
-        stage(
+    let browser = [
+        (
+            "bench.mjs",
             "bench browser: tick to durable, cold start, bytes on the wire",
-            || {
-                let node = tools::node()?;
-                let chromium = tools::chromium()?;
-                let folder = paths::root().join("tests/browser");
-                test::install_packages(&node, &folder)?;
-                run::run(
-                    Command::new(&node.node)
-                        .arg(&story)
-                        .current_dir(&folder)
-                        .env("CLEARHAWSE_BIN", &binary)
-                        .env("CHROMIUM", &chromium),
-                )
-            },
-        )?;
+        ),
+        ("bench-plan.mjs", "bench browser: a keystroke in the plan"),
+    ];
+    for (script, what) in browser {
+        let script = paths::root().join("tests/browser").join(script);
+        if script.is_file() {
+            stage(what, || in_browser(&script, &binary))?;
+        }
     }
     stage("bench size: what a phone fetches", size)
+}
+
+/// Runs a script that measures the program from a browser.
+fn in_browser(script: &Path, binary: &Path) -> Result<(), Fault> {
+    let node = tools::node()?;
+    let chromium = tools::chromium()?;
+    let folder = paths::root().join("tests/browser");
+    test::install_packages(&node, &folder)?;
+    run::run(
+        Command::new(&node.node)
+            .arg(script)
+            .current_dir(&folder)
+            .env("CLEARHAWSE_BIN", binary)
+            .env("CHROMIUM", &chromium),
+    )
 }
 
 /// Returns the packages that have a `benches` folder, in order of name.
