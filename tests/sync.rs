@@ -321,3 +321,38 @@ fn nonsense_is_answered_with_words_and_the_ship_goes_on() {
     }
     assert_eq!(push(&ship.url, &page(&hand.works(2))).stored, 2);
 }
+
+#[test]
+fn a_clock_that_is_off_is_measured_and_no_record_is_refused_for_its_time() {
+    let (_data, ship, mut hand) = aboard();
+    let seconds = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    let now_ms = i64::try_from(seconds.expect("after 1970").as_millis()).expect("small");
+    let off_ms = 600_000;
+    for clock_ms in [
+        -86_400_000,
+        0,
+        now_ms + 10 * 365 * 86_400_000,
+        now_ms - off_ms,
+    ] {
+        hand.now_ms = clock_ms;
+        let record = hand.ticks(RecordId([9; 32]), "party");
+        assert_eq!(record.envelope().time_ms(), clock_ms + 1_000);
+        let device = hand.key.device();
+        let url = format!(
+            "{}/api/v1/sync/push?device={device}&time={clock_ms}",
+            ship.url
+        );
+        let answer = http::post(&url, record.bytes());
+        let reply = record::sync::PushReply::decode(&answer.body).expect("a reply");
+        assert_eq!(reply.stored, 1, "{:?}", reply.rejected);
+        assert!(
+            (reply.server_time_ms - now_ms).abs() < 60_000,
+            "by the ship's own clock"
+        );
+    }
+    let board = http::get(&format!("{}/api/v1/board", ship.url)).json();
+    let device = &board["devices"][0];
+    assert_eq!(device["name"], "Tam Orrin");
+    let measured = device["offset_ms"].as_i64().expect("it was measured");
+    assert!((measured + off_ms).abs() < 60_000, "{measured} ms");
+}

@@ -18,7 +18,7 @@ pub struct Hand {
     vessel: VesselId,
     end: Option<(u64, RecordId)>,
     hlc: Hlc,
-    now_ms: i64,
+    pub now_ms: i64,
     /// What has been seen of other devices, for the next record.
     pub heads: Vec<RecordId>,
 }
