@@ -3,7 +3,7 @@
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use journal::RunId;
-use journal::board;
+use journal::{board, catalogue};
 use record::VesselId;
 use serde::Serialize;
 
@@ -19,6 +19,9 @@ pub enum DeskError {
     /// There is no such run, or its procedure is not here.
     #[error("there is no run {0} here, or its procedure has not arrived")]
     NoRun(RunId),
+    /// There is no such procedure.
+    #[error("there is no procedure {0:?} aboard")]
+    NoProcedure(String),
     /// This server has no ship of its own.
     #[error("this server has no ship of its own: look at the office's pages")]
     NoShip,
@@ -50,6 +53,29 @@ pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
         ["board"] => {
             let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
             json(&fleet.board(own).await?)
+        }
+        ["procedures"] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            json(&fleet.with(own, catalogue::procedures).await?)
+        }
+        ["procedures", slug] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let page = fleet
+                .with(own, |ledger| catalogue::procedure_page(ledger, slug))
+                .await?;
+            json(&page.ok_or_else(|| DeskError::NoProcedure((*slug).to_owned()))?)
+        }
+        ["rounds"] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            json(
+                &fleet
+                    .with(own, |ledger| catalogue::rounds_page(ledger, now))
+                    .await?,
+            )
+        }
+        ["settings"] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            json(&fleet.with(own, catalogue::settings_page).await?)
         }
         ["vessels"] => json(&fleet.each(|ledger| board::vessel_card(ledger, now)).await),
         ["vessels", vessel] => json(&fleet.board(name::<VesselId>(vessel)?).await?),

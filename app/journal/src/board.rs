@@ -2,7 +2,7 @@
 
 use crate::body::{Body, Person};
 use crate::ledger::{Ledger, RunId};
-use procedure::RunView;
+use procedure::{RoundState, RunView};
 use record::{DeviceId, RecordId, VesselId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -27,6 +27,12 @@ pub struct VesselCard {
     pub closed_runs: usize,
     /// Open defects.
     pub defects: usize,
+    /// Rounds whose time is past.
+    #[serde(default)]
+    pub overdue: usize,
+    /// Rounds that were never done, as far as the records go.
+    #[serde(default)]
+    pub never_done: usize,
     /// When the newest record was received, ms UTC by the server's clock.
     pub last_received_ms: Option<i64>,
     /// Keys that are frozen because one sequence number was used twice.
@@ -234,7 +240,9 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
         records: ledger.len(),
         open_runs: 0,
         closed_runs: 0,
-        defects: 0,
+        defects: ledger.defects().iter().filter(|(_, d)| d.open).count(),
+        overdue: 0,
+        never_done: 0,
         last_received_ms: ledger.entries().filter_map(|entry| entry.received_ms).max(),
         forks: ledger.forks().len(),
         position: body.map(|b| {
@@ -244,15 +252,19 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
             )
         }),
     };
-    for file in ledger.runs().values() {
-        let Some(state) = &file.state else { continue };
-        let view = state.view(now_ms);
-        if view.closed.is_some() {
+    for past in ledger.runs().values().filter_map(|file| file.past.as_ref()) {
+        if past.closed_at_ms.is_some() {
             card.closed_runs += 1;
         } else {
             card.open_runs += 1;
         }
-        card.defects += view.defects.iter().filter(|defect| defect.open).count();
+    }
+    for round in ledger.rounds(now_ms) {
+        match round.state {
+            RoundState::Overdue => card.overdue += 1,
+            RoundState::NeverDone => card.never_done += 1,
+            RoundState::NotSet | RoundState::Due | RoundState::Done => {}
+        }
     }
     card
 }

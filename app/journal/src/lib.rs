@@ -7,6 +7,7 @@
 
 pub mod board;
 pub mod body;
+pub mod catalogue;
 pub mod ledger;
 pub mod memory;
 pub mod port;

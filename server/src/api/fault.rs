@@ -68,7 +68,10 @@ impl From<FleetError> for Fault {
 impl From<DeskError> for Fault {
     fn from(error: DeskError) -> Self {
         let status = match &error {
-            DeskError::NoSuchPath(_) | DeskError::NoRun(_) | DeskError::NoShip => {
+            DeskError::NoSuchPath(_)
+            | DeskError::NoRun(_)
+            | DeskError::NoProcedure(_)
+            | DeskError::NoShip => {
                 StatusCode::NOT_FOUND
             }
             DeskError::BadName(_) => StatusCode::BAD_REQUEST,

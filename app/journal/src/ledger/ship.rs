@@ -157,6 +157,7 @@ impl Ledger {
         let procedures: Vec<Procedure> = self
             .all_current()
             .iter()
+            .filter(|procedure| procedure.every().is_some())
             .map(|procedure| procedure.as_ref().clone())
             .collect();
         procedure::rounds(&procedures, &self.settings(), &self.past(), now_ms)

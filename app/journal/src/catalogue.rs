@@ -1,0 +1,201 @@
+//! What the ship's own pages are shown: procedures, rounds and settings, as plain values made from a ledger.
+
+use crate::ledger::Ledger;
+use procedure::{Difference, Procedure, ProcedureHash, Round, SettingValue, Settings};
+use record::RecordId;
+use serde::{Deserialize, Serialize};
+
+/// Who put something in force, and when.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InForce {
+    /// The record that did.
+    pub id: RecordId,
+    /// Their name.
+    pub by: String,
+    /// When, by their clock, ms UTC.
+    pub at_ms: i64,
+}
+
+/// One procedure in the list.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ProcedureCard {
+    /// Short name.
+    pub slug: String,
+    /// Title.
+    pub title: String,
+    /// Edition.
+    pub edition: String,
+    /// What it is for.
+    pub purpose: String,
+    /// Identity.
+    pub hash: ProcedureHash,
+    /// Who published the ship's copy; none where the library's is in force.
+    pub published: Option<InForce>,
+}
+
+/// One published version.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Version {
+    /// Who published it, and when.
+    pub published: InForce,
+    /// Its edition.
+    pub edition: String,
+    /// Its identity.
+    pub hash: ProcedureHash,
+    /// What it changed of the one before: the earlier version's, or the library's.
+    pub changed: Vec<Difference>,
+}
+
+/// One procedure with everything about it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ProcedurePage {
+    /// The procedure that new runs take.
+    pub card: ProcedureCard,
+    /// The same, step by step.
+    pub procedure: Procedure,
+    /// Its file's name.
+    pub file: String,
+    /// Its file's text.
+    pub text: String,
+    /// What the ship's copy has otherwise than the library's; none where the library has no such procedure.
+    pub to_library: Option<Vec<Difference>>,
+    /// The published versions, newest first.
+    pub versions: Vec<Version>,
+    /// The settings in force, for the limits.
+    pub settings: Settings,
+}
+
+/// One of the ship's settings.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SettingRow {
+    /// Its name.
+    pub key: String,
+    /// What it is for.
+    pub words: String,
+    /// Value, unit and source.
+    pub value: SettingValue,
+    /// Who put this value in force; none where it is the program's.
+    pub set: Option<InForce>,
+}
+
+/// The ship's settings.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct SettingsPage {
+    /// Every setting, by name.
+    pub rows: Vec<SettingRow>,
+    /// The same, as they are put in force.
+    pub settings: Settings,
+}
+
+/// What is due.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct RoundsPage {
+    /// The ship's name.
+    pub ship: String,
+    /// Every round, the worst first.
+    pub rounds: Vec<Round>,
+    /// When they were looked at, ms UTC.
+    pub now_ms: i64,
+}
+
+fn card(ledger: &Ledger, procedure: &Procedure) -> ProcedureCard {
+    let newest = ledger.published(procedure.slug()).pop();
+    ProcedureCard {
+        slug: procedure.slug().to_owned(),
+        title: procedure.title().to_owned(),
+        edition: procedure.edition().to_owned(),
+        purpose: procedure.purpose().to_owned(),
+        hash: procedure.hash(),
+        published: newest.map(|entry| InForce {
+            id: entry.id,
+            by: ledger.name_of(&entry.author).to_owned(),
+            at_ms: entry.time_ms,
+        }),
+    }
+}
+
+/// Lists the procedures that new runs take.
+pub fn procedures(ledger: &Ledger) -> Vec<ProcedureCard> {
+    let all = ledger.all_current();
+    all.iter()
+        .map(|procedure| card(ledger, procedure))
+        .collect()
+}
+
+/// Makes a procedure's page; `None` where neither the library nor the ship has one of that name.
+pub fn procedure_page(ledger: &Ledger, slug: &str) -> Option<ProcedurePage> {
+    let procedure = ledger.current(slug)?;
+    let library = ledger.library().iter().find(|known| known.slug() == slug);
+    let text = ledger.current_text(slug)?;
+    let mut before = library.cloned();
+    let mut versions: Vec<Version> = Vec::new();
+    for entry in ledger.published(slug) {
+        let changed = before
+            .as_ref()
+            .map(|before| procedure::diff(before, &entry.procedure))
+            .unwrap_or_default();
+        versions.push(Version {
+            published: InForce {
+                id: entry.id,
+                by: ledger.name_of(&entry.author).to_owned(),
+                at_ms: entry.time_ms,
+            },
+            edition: entry.procedure.edition().to_owned(),
+            hash: entry.procedure.hash(),
+            changed,
+        });
+        before = Some(entry.procedure);
+    }
+    versions.reverse();
+    Some(ProcedurePage {
+        card: card(ledger, procedure),
+        procedure: procedure.as_ref().clone(),
+        file: text.file,
+        text: text.text,
+        to_library: library.map(|library| procedure::diff(library, procedure)),
+        versions,
+        settings: ledger.settings(),
+    })
+}
+
+/// Makes the page of the ship's settings.
+pub fn settings_page(ledger: &Ledger) -> SettingsPage {
+    let settings = ledger.settings();
+    let history = ledger.settings_history();
+    let set = |key: &str, value: &SettingValue| {
+        // The oldest change since which the value has stood as it is.
+        let stood = history
+            .iter()
+            .rev()
+            .take_while(|entry| entry.settings.get(key) == Some(value));
+        let first = stood.last()?;
+        let is_programs = Settings::defaults().get(key) == Some(value);
+        (!is_programs).then(|| InForce {
+            id: first.id,
+            by: ledger.name_of(&first.author).to_owned(),
+            at_ms: first.time_ms,
+        })
+    };
+    let rows = settings
+        .iter()
+        .map(|(key, value)| SettingRow {
+            key: key.to_owned(),
+            words: Settings::words(key).unwrap_or_default().to_owned(),
+            value: value.clone(),
+            set: set(key, value),
+        })
+        .collect();
+    SettingsPage { rows, settings }
+}
+
+/// Makes the page of what is due.
+pub fn rounds_page(ledger: &Ledger, now_ms: i64) -> RoundsPage {
+    RoundsPage {
+        ship: ledger
+            .particulars()
+            .map(|body| body.name.clone())
+            .unwrap_or_default(),
+        rounds: ledger.rounds(now_ms),
+        now_ms,
+    }
+}
