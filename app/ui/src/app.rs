@@ -9,6 +9,11 @@ use crate::bridge::plan::PlanPage;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
+use crate::ship::card::CardPage;
+use crate::ship::procedure::ProcedurePage;
+use crate::ship::procedures::ProceduresPage;
+use crate::ship::rounds::RoundsPage;
+use crate::ship::settings::SettingsPage;
 use crate::start::StartPage;
 use crate::words;
 use leptos::prelude::*;
@@ -31,6 +36,11 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/bow/plan") view=BowPlanPage />
                 <Route path=path!("/plan") view=PlanPage />
                 <Route path=path!("/bridge") view=BoardPage />
+                <Route path=path!("/procedures") view=ProceduresPage />
+                <Route path=path!("/procedures/:slug") view=ProcedurePage />
+                <Route path=path!("/procedures/:slug/card") view=CardPage />
+                <Route path=path!("/rounds") view=RoundsPage />
+                <Route path=path!("/settings") view=SettingsPage />
                 <Route path=path!("/office") view=VesselsPage />
                 <Route path=path!("/office/:vessel") view=VesselPage />
                 <Route path=path!("/office/:vessel/run/:run") view=RecordPage />

@@ -16,6 +16,7 @@ pub mod parts;
 mod photo;
 pub mod port;
 mod run_links;
+pub mod ship;
 mod ships_marks;
 mod start;
 pub mod time;

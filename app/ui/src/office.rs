@@ -1,6 +1,6 @@
 //! The office's pages: vessels, a vessel's runs, one run's full record.
 
-mod head;
+pub mod head;
 pub mod run;
 pub mod vessel;
 pub mod vessels;

@@ -19,6 +19,9 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/office" exact=true>
                     {words::VESSELS}
                 </A>
+                <A href="/procedures">{words::PROCEDURES}</A>
+                <A href="/rounds">{words::ROUNDS}</A>
+                <A href="/settings">{words::SETTINGS}</A>
                 <A href="/bridge">{words::BRIDGE}</A>
                 <A href="/bow">{words::BOW}</A>
             </nav>

@@ -17,6 +17,15 @@ fn row(card: VesselCard) -> impl IntoView {
     } else {
         (Tone::Done, words::NO_DEFECT.to_owned())
     };
+    let rounds = crate::ship::words::overdue(card.overdue, card.never_done);
+    let round_tone = if card.overdue > 0 {
+        Tone::Alarm
+    } else if card.never_done > 0 {
+        Tone::Wait
+    } else {
+        Tone::Done
+    };
+    let rounds = rounds.unwrap_or_else(|| words::NO_ROUND_DUE.to_owned());
     let class = if card.forks > 0 { "is-alarm" } else { "" };
     view! {
         <tr class=class>
@@ -28,6 +37,9 @@ fn row(card: VesselCard) -> impl IntoView {
             <td class="is-number">{card.closed_runs}</td>
             <td>
                 <StatusWord tone word=said />
+            </td>
+            <td>
+                <StatusWord tone=round_tone word=rounds />
             </td>
             <td class="is-number">{card.records}</td>
             <td class="is-time">
@@ -76,6 +88,7 @@ pub fn VesselsPage() -> impl IntoView {
                                                 <th scope="col">{words::UNDER_WAY}</th>
                                                 <th scope="col">{words::CLOSED}</th>
                                                 <th scope="col">{words::DEFECTS}</th>
+                                                <th scope="col">{words::ROUNDS_DUE}</th>
                                                 <th scope="col">{words::RECORDS}</th>
                                                 <th scope="col">{words::LAST_HEARD}</th>
                                             </tr>

@@ -1,0 +1,72 @@
+//! The ship's own pages: her procedures, what is due, her settings. They work without a network on a device
+//! that has her records, and from her server on one that has not.
+
+pub mod card;
+mod editor;
+mod limits;
+pub mod procedure;
+pub mod procedures;
+pub mod rounds;
+pub mod settings;
+pub mod words;
+
+use crate::office::head::OfficeHead;
+use crate::parts::Empty;
+use crate::port::{phone, source};
+use crate::words as common;
+use journal::Ledger;
+use leptos::prelude::*;
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use std::sync::Arc;
+
+/// What a page shows, made from this device's records, or else fetched from the ship.
+pub trait Shown: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync + 'static {}
+
+impl<T: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync + 'static> Shown for T {}
+
+/// Draws `body` of what the records on this device say, or of what the ship answers at `path`.
+pub fn shown<T: Shown, V: IntoView + 'static>(
+    path: impl Fn() -> String + Send + Sync + 'static,
+    made: impl Fn(&Ledger) -> Option<T> + Send + Sync + 'static,
+    body: impl Fn(T) -> V + Send + Sync + 'static,
+) -> AnyView {
+    let phone = phone();
+    let source = source();
+    let here = Memo::new(move |_| phone.ledger.with(|ledger| ledger.as_ref().and_then(&made)));
+    let far = Resource::new(path, move |path| {
+        let source = source.clone();
+        async move { source.get::<T>(path).await }
+    });
+    let body = Arc::new(body);
+    let drawn = move || {
+        let body = Arc::clone(&body);
+        if let Some(page) = here.get() {
+            return body(page).into_any();
+        }
+        let there = move || {
+            let body = Arc::clone(&body);
+            Suspend::new(async move {
+                match far.await {
+                    Ok(page) => body(page).into_any(),
+                    Err(why) => {
+                        view! { <Empty head=common::BOARD_UNREACHED body=why /> }.into_any()
+                    }
+                }
+            })
+        };
+        view! {
+            <Suspense fallback=|| {
+                view! { <Empty head=common::LOADING body="" /> }
+            }>{there}</Suspense>
+        }
+        .into_any()
+    };
+    view! {
+        <div class="office ship">
+            <OfficeHead />
+            <main class="office-main">{drawn}</main>
+        </div>
+    }
+    .into_any()
+}

@@ -1,0 +1,99 @@
+//! The ship's copy as the master changes it: mistakes are told as they are typed, by line and step.
+
+use super::procedure::differences;
+use super::words;
+use crate::parts::{Caution, HoldButton};
+use crate::port::{Act, phone};
+use leptos::prelude::*;
+use procedure::{Procedure, Role};
+
+/// The file of a procedure, to be changed and published by the master.
+#[component]
+pub fn Editor(
+    /// The file's name.
+    file: String,
+    /// Its text.
+    text: String,
+    /// The procedure in force.
+    in_force: Procedure,
+) -> impl IntoView {
+    let phone = phone();
+    let typed = RwSignal::new(text);
+    let file = StoredValue::new(file);
+    let in_force = StoredValue::new(in_force);
+    let read =
+        Memo::new(move |_| typed.with(|text| file.with_value(|file| procedure::parse(file, text))));
+    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let is_new = move || {
+        read.with(|read| {
+            read.as_ref()
+                .is_ok_and(|new| in_force.with_value(|old| new.hash() != old.hash()))
+        })
+    };
+    let said = move || {
+        read.with(|read| match read {
+            Err(mistakes) => {
+                let lines = mistakes
+                    .iter()
+                    .map(|mistake| view! { <li>{mistake.to_string()}</li> })
+                    .collect_view();
+                view! { <ul class="mistakes">{lines}</ul> }.into_any()
+            }
+            Ok(new) => {
+                let changed = in_force.with_value(|old| procedure::diff(old, new));
+                if changed.is_empty() {
+                    view! { <p>{words::SOUND} " " {words::SAME}</p> }.into_any()
+                } else {
+                    view! {
+                        <p>{words::SOUND}</p>
+                        {differences(&changed)}
+                    }
+                    .into_any()
+                }
+            }
+        })
+    };
+    let keys = move || {
+        if is_master() {
+            view! {
+                <Caution text=words::OWN_CAUTION />
+                <HoldButton
+                    label=words::PUBLISH
+                    disabled=Signal::derive(move || phone.saving.get() || !is_new())
+                    on_held=move |()| {
+                        phone
+                            .ask(Act::Publish {
+                                file: file.get_value(),
+                                text: typed.get_untracked(),
+                            });
+                    }
+                />
+            }
+            .into_any()
+        } else {
+            view! { <p class="quiet">{words::ONLY_MASTER}</p> }.into_any()
+        }
+    };
+    view! {
+        <section class="procedure-part procedure-edit">
+            <details class="order-more">
+                <summary>{words::EDIT}</summary>
+                <p>{words::EDIT_BODY}</p>
+                <label class="field">
+                    <span>{words::TEXT}</span>
+                    <textarea
+                        class="procedure-text"
+                        rows="24"
+                        spellcheck="false"
+                        prop:value=typed
+                        on:input:target=move |event| typed.set(event.target().value())
+                    ></textarea>
+                </label>
+                <div class="procedure-read" role="status">
+                    {said}
+                </div>
+                {keys}
+            </details>
+        </section>
+    }
+}
