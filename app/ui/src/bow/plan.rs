@@ -55,11 +55,13 @@ fn Order(plan: PlanCard) -> impl IntoView {
     };
     view! {
         <aside class="bow-order" aria-label=words::MASTERS_ORDER>
-            <p class="bow-order-said">{plan.order}</p>
-            <p class="bow-order-who">
-                {over} " " <span>{plan.by} ", " {time::date_clock(plan.signed_ms)}</span> " "
-                <A href="/bow/plan">{words::SEE_PLAN}</A>
-            </p>
+            <A href="/bow/plan" attr:class="bow-order-link">
+                <span class="bow-order-said">{plan.order}</span>
+                <span class="bow-order-who">
+                    {over} " " {plan.by} ", " {time::date_clock(plan.signed_ms)} ". "
+                    <span class="bow-order-more">{words::SEE_PLAN} " ›"</span>
+                </span>
+            </A>
         </aside>
     }
 }
