@@ -2,7 +2,9 @@
 
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::{DomException, Error};
+use indexed_db_futures::internals::SystemRepr as _;
 use indexed_db_futures::prelude::*;
+use indexed_db_futures::transaction::Transaction;
 use journal::port::StoreError;
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -98,6 +100,16 @@ impl BrowserStore {
             }
             Err(error) => Err(store_error(&error)),
         }
+    }
+}
+
+/// Commits; where the browser gives the transaction up, says why. A disk that is full is told by the
+/// transaction alone: neither a request nor the wait for its end says more than 'aborted'.
+pub(crate) async fn commit(transaction: Transaction<'_>) -> Result<(), Error> {
+    let kept = transaction.as_sys().clone();
+    match transaction.commit().await {
+        Ok(()) => Ok(()),
+        Err(error) => Err(kept.error().map_or(error, Error::from)),
     }
 }
 

@@ -4,7 +4,7 @@
 //! has no Ed25519, a software key is made, and its seed is kept encrypted under an AES key that cannot be
 //! exported; the credential says which of the two it is.
 
-use crate::database::{BrowserStore, KEYS, store_error};
+use crate::database::{BrowserStore, KEYS, commit, store_error};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::{SignError, Signer, StoreError};
@@ -304,7 +304,7 @@ impl BrowserStore {
                 .build()?;
             let store = transaction.object_store(KEYS)?;
             store.put(value.clone()).with_key(name).primitive()?.await?;
-            transaction.commit().await
+            commit(transaction).await
         };
         put.await.map_err(|error| store_error(&error))?;
         let key = self

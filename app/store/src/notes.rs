@@ -1,6 +1,6 @@
 //! Small notes: text by name.
 
-use crate::database::{BrowserStore, NOTES};
+use crate::database::{BrowserStore, NOTES, commit};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::StoreError;
@@ -34,7 +34,7 @@ impl BrowserStore {
                 .build()?;
             let store = transaction.object_store(NOTES)?;
             store.put(text).with_key(name).primitive()?.await?;
-            transaction.commit().await
+            commit(transaction).await
         })
         .await
     }

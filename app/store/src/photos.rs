@@ -1,6 +1,6 @@
 //! Photographs on the phone's disk: by content, so that none is kept twice and none can be changed.
 
-use crate::database::{BrowserStore, PHOTOS};
+use crate::database::{BrowserStore, PHOTOS, commit};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::StoreError;
@@ -27,7 +27,7 @@ impl BrowserStore {
                 .with_key(name)
                 .primitive()?
                 .await?;
-            transaction.commit().await
+            commit(transaction).await
         })
         .await
     }

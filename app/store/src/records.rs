@@ -1,6 +1,6 @@
 //! Records on the phone's disk.
 
-use crate::database::{BrowserStore, RECORDS};
+use crate::database::{BrowserStore, RECORDS, commit};
 use indexed_db_futures::KeyRange;
 use indexed_db_futures::database::Database;
 use indexed_db_futures::prelude::*;
@@ -98,7 +98,7 @@ impl LocalStore for BrowserStore {
                     .with_key(key(device, record.seq))
                     .primitive()?
                     .await?;
-                transaction.commit().await?;
+                commit(transaction).await?;
                 Ok(true)
             })
             .await?;
@@ -120,7 +120,7 @@ impl LocalStore for BrowserStore {
                     .primitive()?
                     .await?;
             }
-            transaction.commit().await
+            commit(transaction).await
         })
         .await
     }
