@@ -14,15 +14,27 @@ export const FLAGS = [
   '--disable-sync',
 ];
 
-/** Makes an empty profile; the test's end removes it. */
+/** What holds each profile, to be let go before the profile is removed. */
+const holders = new Map();
+
+/** Makes an empty profile; the test's end removes it, after what was opened on it is closed. */
 export function profile(test) {
   const folder = mkdtempSync(join(tmpdir(), 'clearhawse-profile-'));
-  test.after(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
+  holders.set(folder, []);
+  test.after(async () => {
+    for (const close of holders.get(folder)) await close();
+    rmSync(folder, { recursive: true, force: true, maxRetries: 5 });
+  });
   return folder;
 }
 
+/** Has `close` called before the profile in `folder` is removed. */
+export function closeFirst(folder, close) {
+  holders.get(folder).push(close);
+}
+
 /** Opens the profile in a browser; the test's end closes it if it is still open. */
-export async function open(test, folder, options = {}) {
+export async function open(_test, folder, options = {}) {
   const executablePath = process.env.CHROMIUM;
   const browser = await chromium.launchPersistentContext(folder, {
     executablePath,
@@ -30,6 +42,6 @@ export async function open(test, folder, options = {}) {
     headless: true,
     ...options,
   });
-  test.after(() => browser.close().catch(() => {}));
+  closeFirst(folder, () => browser.close().catch(() => {}));
   return browser;
 }

@@ -1,0 +1,111 @@
+// What a deckhand does at the bow, in the words of the screen.
+import assert from 'node:assert/strict';
+
+/** Long enough for a slow machine; a step that needs it has failed. */
+export const PATIENCE = { timeout: 20_000 };
+
+/** Readings that are within the demo ship's limits. */
+export const READINGS = {
+  oxygen: '20.9',
+  'standby pressure': '55',
+  'oil temperature': '31',
+  'tank level': '90',
+  'wash-water pressure': '4.2',
+  'fire main': '6.5',
+};
+
+/** Enrols `name` on this device with the code of `ship`, and waits until the pages are kept for offline. */
+export async function enrol(page, ship, name) {
+  await page.goto(ship.url('/bow/enrol'));
+  await page.getByLabel('First-contact code').fill(ship.code);
+  await page.getByRole('button', { name: new RegExp(name) }).click();
+  await page.getByRole('button', { name: 'Enrol this phone' }).click();
+  await page.waitForURL('**/bow', PATIENCE);
+  await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...PATIENCE });
+}
+
+/** Starts a procedure from the list; returns the path of its run. */
+export async function begin(page, slug) {
+  await page.locator(`[data-slug="${slug}"]`).click();
+  await page.waitForURL('**/bow/run/*', PATIENCE);
+  await page.locator('.sheet-title').waitFor(PATIENCE);
+  return new URL(page.url()).pathname;
+}
+
+export const title = (page) => page.locator('.sheet-title').innerText();
+export const first = (page) => page.locator('.sheet-actions .is-first');
+export const state = (page) => page.locator('.sync-line').innerText();
+
+/** How many links of the chain are closed. */
+export const closedLinks = (page) => page.locator('.chain-row.is-done').count();
+
+/** What stands on the chain: each step's words with its state and note. */
+export const chain = (page) => page.locator('.chain-row').allInnerTexts();
+
+/** Types on the bow's own keypad. */
+export async function type(page, number) {
+  for (const sign of number) {
+    const name = { '.': 'Decimal point', '-': 'Minus' }[sign] ?? sign;
+    await page.locator('.keypad').getByRole('button', { name, exact: true }).click();
+  }
+}
+
+/** Holds a key that wants to be held. */
+export async function hold(page, name, within = page) {
+  const key = within.getByRole('button', { name: new RegExp(name) });
+  await key.waitFor(PATIENCE);
+  await key.scrollIntoViewIfNeeded();
+  const box = await key.boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  const gone = key.waitFor({ state: 'detached', ...PATIENCE });
+  await gone;
+  await page.mouse.up();
+}
+
+/** Works the step on the sheet as it should be; returns when the next one is there. */
+export async function work(page) {
+  const step = await title(page);
+  const done = await closedLinks(page);
+  const sheet = page.locator('.action-sheet');
+  if (await sheet.locator('.keypad').count()) {
+    await readings(page);
+  } else {
+    const answer = sheet.locator('.sheet-choices .button');
+    if (await answer.count()) await answer.first().click();
+    await first(page).click();
+  }
+  await page.waitForFunction((n) => document.querySelectorAll('.chain-row.is-done').length > n, done, PATIENCE);
+  return step;
+}
+
+/** Types every reading of the step, from the one with number `from` on, each within its limits. */
+export async function readings(page, from = 0) {
+  const points = await page.locator('.keypad .point').count();
+  const step = await title(page);
+  for (let at = from; at < Math.max(points, 1); at += 1) {
+    const label = await page.locator('.keypad').getAttribute('aria-label');
+    const known = Object.entries(READINGS).find(([word]) => label.includes(word));
+    assert.ok(known, `no reading known for ${label}`);
+    await type(page, known[1]);
+    await first(page).click();
+    const kept = (was) => {
+      const sheet = document.querySelector('.sheet-title')?.innerText;
+      return sheet !== was.step || document.querySelector('.keypad')?.getAttribute('aria-label') !== was.label;
+    };
+    await page.waitForFunction(kept, { step, label }, PATIENCE);
+  }
+}
+
+/** Works steps until the sheet shows one that says `words`. */
+export async function workUntil(page, words) {
+  const worked = [];
+  while (!(await title(page)).includes(words)) {
+    assert.ok(worked.length < 60, `never came to ${words}: ${worked.join(' / ')}`);
+    worked.push(await work(page));
+  }
+  return worked;
+}
+
+/** Waits until no record of this phone waits for the ship. */
+export const allAboard = (page) => page.locator('.sync-line.is-aboard').waitFor({ timeout: 45_000 });

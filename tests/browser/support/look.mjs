@@ -1,0 +1,102 @@
+// Looking at a page: its three lights, its sizes, what it breaks.
+import assert from 'node:assert/strict';
+import { mkdirSync } from 'node:fs';
+import { join } from 'node:path';
+import { AxeBuilder } from '@axe-core/playwright';
+
+export const LIGHTS = ['day', 'dusk', 'night'];
+const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
+const SHOTS = join(import.meta.dirname, '../../../target/looks');
+mkdirSync(SHOTS, { recursive: true });
+
+/** Collects what a page complains of, the content policy's complaints among it. */
+export function complaints(page) {
+  const heard = [];
+  page.on('pageerror', (error) => heard.push(`error: ${error}`));
+  page.on('console', (line) => {
+    if (['error', 'warning'].includes(line.type())) heard.push(`${line.type()}: ${line.text()}`);
+  });
+  return heard;
+}
+
+/** Lets the browser promise to keep the site's storage, as it does for an installed program; for as long as the page lives. */
+export async function install(page, origin) {
+  const cdp = await page.context().newCDPSession(page);
+  await cdp.send('Browser.grantPermissions', { permissions: ['durableStorage'], origin: new URL(origin).origin });
+}
+
+/** Puts the page into a light. */
+export async function light(page, name) {
+  await page.evaluate((chosen) => {
+    localStorage.setItem('light', chosen);
+    dispatchEvent(new Event('clearhawse-light'));
+  }, name);
+  await page.waitForSelector(`html[data-light="${name}"]`, { state: 'attached' });
+}
+
+/** Takes a picture in each light, and holds each against WCAG 2.2 AA. */
+export async function inThreeLights(page, name) {
+  const found = [];
+  for (const each of LIGHTS) {
+    await light(page, each);
+    await page.screenshot({ path: join(SHOTS, `${name}-${each}.png`) });
+    const { violations } = await new AxeBuilder({ page }).withTags(RULES).setLegacyMode(true).analyze();
+    for (const { id, nodes } of violations) {
+      for (const node of nodes) found.push(`${name}, ${each}: ${id}: ${node.target} ${node.any[0]?.message ?? node.failureSummary}`);
+    }
+  }
+  assert.deepEqual(found, []);
+}
+
+/** Says where the page is wider than its window. */
+export async function overflow(page, widths, height) {
+  const found = [];
+  for (const width of widths) {
+    await page.setViewportSize({ width, height });
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    if (wide > 0) found.push(`${wide} px too wide at ${width}`);
+  }
+  return found;
+}
+
+/**
+ * Measures what a gloved thumb meets: every target's height, the room between neighbours, the size of
+ * the text. Targets that are scrolled out of sight count too.
+ */
+export function thumb(page) {
+  return page.evaluate(() => {
+    const name = (node) => (node.innerText || node.getAttribute('aria-label') || node.tagName).trim().slice(0, 40);
+    const shown = (node) => node.checkVisibility({ opacityProperty: true, visibilityProperty: true });
+    const found = [];
+    const targets = [...document.querySelectorAll('button, a[href], input, textarea, select')].filter(shown);
+    const boxes = targets.map((node) => [node, node.getBoundingClientRect()]);
+    for (const [node, box] of boxes) {
+      // A press is what puts something on record: the sheet's own keys, and what is held.
+      const least = node.matches('.sheet-actions .button, .hold-button, .enrol-button, .sheet-choices .button') ? 64 : 56;
+      if (box.height < least) found.push(`${name(node)}: ${box.height.toFixed(0)} px high, not ${least}`);
+      if (box.width < 44) found.push(`${name(node)}: ${box.width.toFixed(0)} px wide`);
+    }
+    // Keys in one group; a row of the list touches the next, and its whole height is the target.
+    const groups = '.sheet-actions, .sheet-choices, .keypad-keys, .points, .procedure-list, .person-pick, .log-keys, .hours';
+    for (const group of document.querySelectorAll(groups)) {
+      const keys = boxes.filter(([node]) => group.contains(node));
+      keys.forEach(([a, p], at) => {
+        for (const [b, q] of keys.slice(at + 1)) {
+          const across = Math.max(p.left, q.left) - Math.min(p.right, q.right);
+          const down = Math.max(p.top, q.top) - Math.min(p.bottom, q.bottom);
+          const apart = Math.max(across, down);
+          if (apart < 11.5) found.push(`${name(a)} and ${name(b)}: ${apart.toFixed(1)} px apart`);
+        }
+      });
+    }
+    const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    while (walker.nextNode()) {
+      const holder = walker.currentNode.parentElement;
+      const text = walker.currentNode.data.trim();
+      if (!text || !shown(holder) || holder.closest('script, style, .unseen, svg')) continue;
+      const size = Number.parseFloat(getComputedStyle(holder).fontSize);
+      if (size < 17.99) found.push(`"${text.slice(0, 40)}": text of ${size} px`);
+    }
+    return [...new Set(found)];
+  });
+}
