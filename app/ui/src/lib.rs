@@ -1,10 +1,14 @@
 //! The screen: pages, parts and words. Props and signals in, acts out; never fetch, SQL or a browser API.
 
+// A page is one type as deep as its elements are nested.
+#![recursion_limit = "256"]
+
 #[cfg(all(feature = "ssr", feature = "csr"))]
 compile_error!(
     "the screen is built either for the server or for the browser, never for both at once"
 );
 
+mod alarms;
 mod app;
 pub mod bow;
 pub mod bridge;
