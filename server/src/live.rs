@@ -1,7 +1,7 @@
 //! The live board over server-sent events.
 //!
-//! A `board` event carries the whole board whenever something has changed, a `beat` event says now and
-//! then that the ship is still there. The stream ends by itself when the server closes, so that nothing
+//! A `board` event carries the whole board whenever something has changed, or the clock has raised or ended
+//! an alarm; a `beat` event says now and then that the ship is still there. The stream ends by itself when the server closes, so that nothing
 //! holds up its shutdown.
 
 use crate::fleet::Fleet;
@@ -9,6 +9,8 @@ use crate::router::App;
 use axum::extract::State;
 use axum::response::sse::{Event, Sse};
 use futures::stream::Stream;
+use journal::{Board, RunCard, RunId};
+use procedure::{AlarmKind, StepId};
 use std::convert::Infallible;
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,10 +27,26 @@ async fn until(closing: &mut watch::Receiver<bool>) {
     let _ = closing.wait_for(|closing| *closing).await.map(|_| ());
 }
 
-async fn board_event(fleet: &Fleet) -> Option<Event> {
-    let vessel = fleet.own_vessel()?;
-    let board = fleet.board(vessel).await.ok()?;
-    Event::default().event("board").json_data(&board).ok()
+/// What calls for attention on a board: by it one board is known from another without a new record.
+type Alarms = Vec<(RunId, AlarmKind, Option<StepId>)>;
+
+fn alarms(board: &Board) -> Alarms {
+    let of = |card: &RunCard| {
+        let run = card.run;
+        let alarms = card.view.alarms.clone();
+        alarms
+            .into_iter()
+            .map(move |alarm| (run, alarm.kind, alarm.step))
+    };
+    board.open.iter().flat_map(of).collect()
+}
+
+async fn board(fleet: &Fleet) -> Option<Board> {
+    fleet.board(fleet.own_vessel()?).await.ok()
+}
+
+fn event(board: &Board) -> Option<Event> {
+    Event::default().event("board").json_data(board).ok()
 }
 
 /// Sends the board now, then whenever it changes.
@@ -37,27 +55,42 @@ pub async fn live(State(app): State<App>) -> Sse<impl Stream<Item = Result<Event
     let closing = app.closing.clone();
     let fleet = Arc::clone(&app.fleet);
     let stream = futures::stream::unfold(
-        (fleet, changes, closing, true),
-        async |(fleet, mut changes, mut closing, first)| {
-            if first {
+        (fleet, changes, closing, None::<Alarms>),
+        async |(fleet, mut changes, mut closing, sent)| {
+            let Some(sent) = sent else {
                 changes.mark_unchanged();
-                if let Some(event) = board_event(&fleet).await {
-                    return Some((Ok(event), (fleet, changes, closing, false)));
-                }
-            }
-            let event = tokio::select! {
+                let (next, rung) = match board(&fleet).await {
+                    Some(board) => (event(&board)?, alarms(&board)),
+                    None => (beat(), Alarms::new()),
+                };
+                return Some((Ok(next), (fleet, changes, closing, Some(rung))));
+            };
+            let is_beat = tokio::select! {
                 biased;
                 () = until(&mut closing) => return None,
                 changed = changes.changed() => {
                     changed.ok()?;
                     tokio::time::sleep(GATHER).await;
                     changes.mark_unchanged();
-                    board_event(&fleet).await?
+                    false
                 }
-                () = tokio::time::sleep(BEAT) => Event::default().event("beat").data("here"),
+                () = tokio::time::sleep(BEAT) => true,
             };
-            Some((Ok(event), (fleet, changes, closing, false)))
+            let Some(board) = board(&fleet).await else {
+                return Some((Ok(beat()), (fleet, changes, closing, Some(sent))));
+            };
+            let rung = alarms(&board);
+            let next = if is_beat && rung == sent {
+                beat()
+            } else {
+                event(&board)?
+            };
+            Some((Ok(next), (fleet, changes, closing, Some(rung))))
         },
     );
     Sse::new(stream)
+}
+
+fn beat() -> Event {
+    Event::default().event("beat").data("here")
 }

@@ -271,18 +271,27 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
 
 /// Makes the bridge's board.
 pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) -> Board {
-    let cards: Vec<RunCard> = ledger
-        .runs()
-        .keys()
-        .filter_map(|run| run_card(ledger, *run, now_ms))
-        .collect();
-    let (mut closed, mut open): (Vec<_>, Vec<_>) = cards
-        .into_iter()
-        .partition(|card| card.view.closed.is_some());
+    // The view of a run is dear; of the many that are closed only those shown are looked at.
+    let mut open_runs: Vec<RunId> = Vec::new();
+    let mut closed_runs: Vec<(i64, RunId)> = Vec::new();
+    for file in ledger.runs().values() {
+        let Some(past) = file.state.as_ref().and_then(|state| state.as_past()) else {
+            continue;
+        };
+        match past.closed_at_ms {
+            None => open_runs.push(file.id),
+            Some(closed_ms) => closed_runs.push((closed_ms, file.id)),
+        }
+    }
+    closed_runs.sort_by_key(|(closed_ms, run)| (std::cmp::Reverse(*closed_ms), *run));
+    closed_runs.truncate(CLOSED_SHOWN);
+    let card = |run: RunId| run_card(ledger, run, now_ms);
+    let mut open: Vec<RunCard> = open_runs.into_iter().filter_map(card).collect();
+    let closed_runs = closed_runs.into_iter().map(|(_, run)| run);
+    let mut closed: Vec<RunCard> = closed_runs.filter_map(card).collect();
     let newest_first = |card: &RunCard| (std::cmp::Reverse(card.newest_ms), card.run);
     open.sort_by_key(newest_first);
     closed.sort_by_key(newest_first);
-    closed.truncate(CLOSED_SHOWN);
     Board {
         vessel: vessel_card(ledger, now_ms),
         now_ms,

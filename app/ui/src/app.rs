@@ -1,5 +1,6 @@
 //! The routes.
 
+use crate::alarms::AlarmBar;
 use crate::bow::enrol::EnrolPage;
 use crate::bow::home::BowHome;
 use crate::bow::plan::BowPlanPage;
@@ -28,6 +29,7 @@ pub fn App() -> impl IntoView {
     view! {
         <Title text=words::NAME formatter=|text: String| text />
         <Router>
+            <AlarmBar />
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />

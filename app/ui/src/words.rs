@@ -65,6 +65,7 @@ pub const GO_ON: &str = "Go on all the same";
 pub const GO_ON_REASON: &str = "Why may it go on?";
 pub const CLOSE_STEP: &str = "Close this step";
 pub const BEGIN: &str = "Begin";
+pub const ALARM_SEEN: &str = "Seen";
 pub const ROUNDS: &str = "Rounds";
 pub const SETTINGS: &str = "Settings";
 pub const ROUNDS_DUE: &str = "Rounds due";
