@@ -247,12 +247,14 @@ fn Defects() -> impl IntoView {
             let Some(board) = board else {
                 return Vec::new();
             };
+            // A defect stands in every run that it bears on; here it is one.
+            let mut seen = std::collections::BTreeSet::new();
             board
                 .open
                 .iter()
                 .chain(&board.closed)
                 .flat_map(|card| card.view.defects.iter().map(move |defect| (card, defect)))
-                .filter(|(_, defect)| defect.open)
+                .filter(|(_, defect)| defect.open && seen.insert(defect.id))
                 .map(|(card, defect)| Defect {
                     id: format!("{}", record::RecordId(defect.id)),
                     title: defect.text.clone(),
@@ -262,8 +264,11 @@ fn Defects() -> impl IntoView {
                         name_in(&board.crew, &defect.by),
                         time::date_clock(defect.at_ms)
                     ),
+                    // The first line is how it was raised: that is the title.
                     standing: defect
                         .history
+                        .iter()
+                        .skip(1)
                         .last()
                         .map(|line| line.words.clone())
                         .unwrap_or_default(),
