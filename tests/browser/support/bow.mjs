@@ -75,7 +75,10 @@ export async function work(page) {
     if (await answer.count()) await answer.first().click();
     await first(page).click();
   }
-  await page.waitForFunction((n) => document.querySelectorAll('.chain-row.is-done').length > n, done, PATIENCE);
+  const gone = (was) =>
+    document.querySelectorAll('.chain-row.is-done').length > was.done &&
+    document.querySelector('.sheet-title')?.innerText !== was.step;
+  await page.waitForFunction(gone, { step, done }, PATIENCE);
   return step;
 }
 
