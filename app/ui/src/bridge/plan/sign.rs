@@ -73,6 +73,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
         })
     };
     view! {
+        <div class="plan-sign">
         <div class="field">
             <label for="plan-own-order">{words::OWN_ORDER}</label>
             <input
@@ -104,6 +105,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                 }
             }}
         </p>
+        </div>
     }
 }
 
