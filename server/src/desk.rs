@@ -73,6 +73,14 @@ pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
                     .await?,
             )
         }
+        ["defects"] => {
+            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            json(
+                &fleet
+                    .with(own, |ledger| catalogue::defects_page(ledger, now))
+                    .await?,
+            )
+        }
         ["settings"] => {
             let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
             json(&fleet.with(own, catalogue::settings_page).await?)

@@ -1,7 +1,8 @@
 //! What the ship's own pages are shown: procedures, rounds and settings, as plain values made from a ledger.
 
-use crate::ledger::Ledger;
-use procedure::{Difference, Procedure, ProcedureHash, Round, SettingValue, Settings};
+use crate::body::Person;
+use crate::ledger::{Ledger, RunId};
+use procedure::{DefectView, Difference, Procedure, ProcedureHash, Round, SettingValue, Settings};
 use record::RecordId;
 use serde::{Deserialize, Serialize};
 
@@ -94,6 +95,30 @@ pub struct RoundsPage {
     pub ship: String,
     /// Every round, the worst first.
     pub rounds: Vec<Round>,
+    /// When they were looked at, ms UTC.
+    pub now_ms: i64,
+}
+
+/// One defect, with where it was found.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DefectRow {
+    /// The run in which it was raised, and in which what becomes of it is written down.
+    pub run: RunId,
+    /// The procedure's title.
+    pub title: String,
+    /// The step at which it was raised, in words.
+    pub instruction: String,
+    /// The defect.
+    pub defect: DefectView,
+}
+
+/// Every defect that the records name.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DefectsPage {
+    /// The newest first.
+    pub defects: Vec<DefectRow>,
+    /// The crew, for names.
+    pub crew: Vec<Person>,
     /// When they were looked at, ms UTC.
     pub now_ms: i64,
 }
@@ -196,6 +221,30 @@ pub fn rounds_page(ledger: &Ledger, now_ms: i64) -> RoundsPage {
             .map(|body| body.name.clone())
             .unwrap_or_default(),
         rounds: ledger.rounds(now_ms),
+        now_ms,
+    }
+}
+
+/// Makes the page of defects.
+pub fn defects_page(ledger: &Ledger, now_ms: i64) -> DefectsPage {
+    let row = |(run, defect): (RunId, DefectView)| {
+        let procedure = ledger.run(run).and_then(|file| file.procedure.as_ref());
+        let step = procedure.and_then(|procedure| procedure.step(&defect.step));
+        DefectRow {
+            run,
+            title: procedure.map_or_else(|| defect.slug.clone(), |p| p.title().to_owned()),
+            instruction: step
+                .map(|step| step.instruction.clone())
+                .unwrap_or_default(),
+            defect,
+        }
+    };
+    DefectsPage {
+        defects: ledger.defects().into_iter().map(row).collect(),
+        crew: ledger
+            .particulars()
+            .map(|body| body.crew.clone())
+            .unwrap_or_default(),
         now_ms,
     }
 }

@@ -11,6 +11,7 @@ use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
 use crate::ship::card::CardPage;
+use crate::ship::defects::DefectsPage;
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
 use crate::ship::rounds::RoundsPage;
@@ -41,6 +42,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/procedures") view=ProceduresPage />
                 <Route path=path!("/procedures/:slug") view=ProcedurePage />
                 <Route path=path!("/procedures/:slug/card") view=CardPage />
+                <Route path=path!("/defects") view=DefectsPage />
                 <Route path=path!("/rounds") view=RoundsPage />
                 <Route path=path!("/settings") view=SettingsPage />
                 <Route path=path!("/office") view=VesselsPage />

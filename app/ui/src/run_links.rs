@@ -1,6 +1,6 @@
 //! A run's steps as the links of a chain.
 
-use crate::parts::{ChainLink, LinkState};
+use crate::parts::{ChainLink, LinkState, Severity};
 use crate::time;
 use procedure::{Event, Outcome, PersonId, RunView, Status, StepView};
 
@@ -68,6 +68,15 @@ fn note(step: &StepView, crew: &[journal::Person]) -> String {
         parts.push(crate::words::OUT_OF_SEQUENCE.to_owned());
     }
     parts.join(" · ")
+}
+
+/// Returns how much a defect weighs on the work.
+pub fn defect_weight(severity: procedure::Severity) -> Severity {
+    match severity {
+        procedure::Severity::Watch => Severity::Note,
+        procedure::Severity::Restricted => Severity::Repair,
+        procedure::Severity::OutOfService | procedure::Severity::Danger => Severity::Stop,
+    }
 }
 
 /// Returns the photograph that an event names.

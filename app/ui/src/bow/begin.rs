@@ -87,6 +87,7 @@ pub fn Procedures() -> impl IntoView {
             <ul class="procedure-list">{move || list.get().into_iter().map(row).collect_view()}</ul>
             <p class="procedure-ways">
                 <A href="/rounds">{words::ROUNDS}</A>
+                <A href="/defects">{words::DEFECTS}</A>
                 <A href="/procedures">{words::PROCEDURES}</A>
             </p>
         }

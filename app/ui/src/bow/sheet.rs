@@ -6,11 +6,12 @@ use super::people::PeopleSheet;
 use super::position::PositionSheet;
 use super::run::working;
 use crate::parts::{
-    ActionSheet, Caution, HoldButton, Keypad, LinkState, Minus, SheetState, Tone, Verdict,
+    ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
+    Tone, Verdict,
 };
 use crate::photo::{DevicePhoto, TakePhoto};
 use crate::port::phone;
-use crate::run_links::name_in;
+use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
 use leptos::prelude::*;
 use procedure::{
@@ -44,8 +45,35 @@ pub fn StepHead(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && step.status != Status::ToDo)
             .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
+        {on_step(&step)}
         <Entries step=step.id.clone() side />
     }
+}
+
+/// The open defects that stand on a step, raised here or on the same gear elsewhere.
+fn on_step(step: &StepView) -> impl IntoView + use<> {
+    let crew = working().crew.get_untracked();
+    step.defects
+        .iter()
+        .filter(|defect| defect.open)
+        .map(|defect| Defect {
+            id: String::new(),
+            title: defect.text.clone(),
+            place: defect.gear.join(", "),
+            raised: format!(
+                "{}, {}",
+                name_in(&crew, &defect.by),
+                time::date_clock(defect.at_ms)
+            ),
+            standing: defect
+                .history
+                .last()
+                .map(|line| line.words.clone())
+                .unwrap_or_default(),
+            severity: defect_weight(defect.severity),
+        })
+        .map(|defect| view! { <DefectCard defect /> })
+        .collect_view()
 }
 
 /// The sheet of one step.

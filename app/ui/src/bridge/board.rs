@@ -4,10 +4,9 @@ use super::card::RunCardView;
 use super::holds::{Holds, Questions};
 use crate::parts::{
     Age, CableScale, Defect, DefectCard, Empty, LeadDial, LightSwitch, StatusWord, Tone,
-    defect_card::Severity,
 };
 use crate::port::{Act, Source, phone, source};
-use crate::run_links::name_in;
+use crate::run_links::{defect_weight, name_in};
 use crate::ships_marks::{SHACKLE_M, marks};
 use crate::{time, words};
 use journal::Board;
@@ -99,6 +98,13 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 .unwrap_or_default()
         })
     };
+    let due = move || {
+        let said = board.with(|board| {
+            let vessel = &board.as_ref()?.vessel;
+            crate::ship::words::overdue(vessel.overdue, vessel.never_done)
+        });
+        said.unwrap_or_else(|| words::ROUNDS.to_owned())
+    };
     view! {
         <div class="bridge">
             <header class="bridge-head">
@@ -107,6 +113,9 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     {move || time::clock(server_now_ms.get())} " " <small class="unit">"UTC"</small>
                 </span>
                 <Age heard_s />
+                <A href="/rounds" attr:class="plan-way">
+                    {due}
+                </A>
                 <A href="/plan" attr:class="plan-way">
                     {words::PLAN}
                 </A>
@@ -231,14 +240,6 @@ fn CablePanel() -> impl IntoView {
     }
 }
 
-fn severity(of: procedure::Severity) -> Severity {
-    match of {
-        procedure::Severity::Watch => Severity::Note,
-        procedure::Severity::Restricted => Severity::Repair,
-        procedure::Severity::OutOfService | procedure::Severity::Danger => Severity::Stop,
-    }
-}
-
 #[component]
 fn Defects() -> impl IntoView {
     let heard = heard();
@@ -272,7 +273,7 @@ fn Defects() -> impl IntoView {
                         .last()
                         .map(|line| line.words.clone())
                         .unwrap_or_default(),
-                    severity: severity(defect.severity),
+                    severity: defect_weight(defect.severity),
                 })
                 .collect::<Vec<_>>()
         })
@@ -282,7 +283,9 @@ fn Defects() -> impl IntoView {
         (!defects.is_empty()).then(|| {
             view! {
                 <section class="bridge-defects">
-                    <h2 class="bridge-heading">{words::DEFECTS}</h2>
+                    <h2 class="bridge-heading">
+                        <A href="/defects">{words::DEFECTS}</A>
+                    </h2>
                     {defects
                         .into_iter()
                         .map(|defect| view! { <DefectCard defect /> })

@@ -21,6 +21,7 @@ pub fn OfficeHead() -> impl IntoView {
                 </A>
                 <A href="/procedures">{words::PROCEDURES}</A>
                 <A href="/rounds">{words::ROUNDS}</A>
+                <A href="/defects">{words::DEFECTS}</A>
                 <A href="/settings">{words::SETTINGS}</A>
                 <A href="/bridge">{words::BRIDGE}</A>
                 <A href="/bow">{words::BOW}</A>

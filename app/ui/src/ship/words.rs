@@ -50,6 +50,42 @@ pub const PUT_IN_FORCE: &str = "Put in force";
 pub const NO_NUMBER: &str = "The value is a number, for instance 20.9.";
 pub const NO_SOURCE_GIVEN: &str = "Say where the number comes from.";
 
+pub const DEFECTS: &str = "Defects";
+pub const DEFECTS_BODY: &str = "Raised at a step, and open until put right and tried. An open defect stands on every step that works the gear it touches.";
+pub const NO_DEFECTS: &str = "No defect is open";
+pub const NO_DEFECTS_BODY: &str = "Raise one at the step where it shows, with 'Not so'.";
+pub const PUT_RIGHT: &str = "Put right";
+pub const DEFECT_OPEN: &str = "open";
+pub const DEFECT_CLOSED: &str = "closed";
+pub const NOTE: &str = "Note something";
+pub const NOTE_WHAT: &str = "What more is known?";
+pub const HAND_OVER: &str = "Hand over";
+pub const TO_WHOM: &str = "To whom?";
+pub const WHAT_IS_TO_BE_DONE: &str = "What is to be done?";
+pub const ACCEPT: &str = "Accept for a time";
+pub const UNTIL_DAY: &str = "Until the end of which day, UTC?";
+pub const DAY_FIRST: &str = "Choose the day first.";
+pub const MEANWHILE: &str = "What may be done with it meanwhile, and what not?";
+pub const CLOSE_DEFECT: &str = "Put right and tried";
+pub const CLOSE_WHAT: &str = "What was done, and how was it tried?";
+
+/// Says to whom a defect was handed over.
+pub fn handed_to(name: &str) -> String {
+    format!("handed over to {name}")
+}
+
+/// Says until when a defect is accepted, and when that is past.
+pub fn accepted(until_ms: i64, now_ms: i64) -> String {
+    if now_ms > until_ms {
+        format!(
+            "accepted until {}: that is past",
+            time::date_clock(until_ms)
+        )
+    } else {
+        format!("accepted until {}", time::date_clock(until_ms))
+    }
+}
+
 /// Says who put something in force, and when.
 pub fn in_force(by: &str, at_ms: i64) -> String {
     format!("{by}, {}", time::date_clock(at_ms))

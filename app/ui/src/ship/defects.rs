@@ -1,0 +1,285 @@
+//! Defects: what is not so, handed over, accepted for a time, put right; each with its whole history.
+
+use super::words;
+use crate::orders::{Order, refusal};
+use crate::parts::{Empty, StatusWord};
+use crate::photo::ServerPhoto;
+use crate::port::{Act, phone};
+use crate::run_links::{defect_weight, name_in};
+use crate::time;
+use crate::words as common;
+use chrono::NaiveDate;
+use journal::catalogue::{self, DefectRow, DefectsPage as Page};
+use journal::{Person, RunId};
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use procedure::{DefectChange, Event, PersonId};
+
+fn standing(row: &DefectRow, crew: &[Person], now_ms: i64) -> String {
+    let defect = &row.defect;
+    if !defect.open {
+        return words::DEFECT_CLOSED.to_owned();
+    }
+    let mut said = vec![words::DEFECT_OPEN.to_owned()];
+    if let Some(to) = &defect.handed_to {
+        said.push(words::handed_to(&name_in(crew, to)));
+    }
+    if let Some(until) = defect.accepted_until_ms {
+        said.push(words::accepted(until, now_ms));
+    }
+    said.join(", ")
+}
+
+/// Returns the last moment of a day that was typed, ms UTC.
+fn end_of_day(typed: &str) -> Option<i64> {
+    let day = NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d").ok()?;
+    Some(day.and_hms_opt(23, 59, 59)?.and_utc().timestamp_millis())
+}
+
+#[component]
+fn HandOver(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
+    let to = RwSignal::new(crew.first().map(|p| p.id.clone()).unwrap_or_default());
+    let options = crew
+        .into_iter()
+        .map(|person| {
+            view! { <option value=person.id.clone()>{person.name} ", " {person.rank}</option> }
+        })
+        .collect_view();
+    view! {
+        <details class="order-more">
+            <summary>{words::HAND_OVER}</summary>
+            <label class="field">
+                <span>{words::TO_WHOM}</span>
+                <select
+                    prop:value=to
+                    on:change:target=move |event| to.set(event.target().value())
+                >
+                    {options}
+                </select>
+            </label>
+            <Order
+                run
+                label=words::WHAT_IS_TO_BE_DONE
+                act=words::HAND_OVER
+                event=move |text: String| Event::Defect {
+                    defect,
+                    change: DefectChange::HandedOver { to: PersonId::new(to.get()) },
+                    text,
+                }
+            />
+        </details>
+    }
+}
+
+#[component]
+fn Accept(run: RunId, defect: [u8; 32]) -> impl IntoView {
+    let day = RwSignal::new(String::new());
+    let until = Memo::new(move |_| day.with(|day| end_of_day(day)));
+    view! {
+        <details class="order-more">
+            <summary>{words::ACCEPT}</summary>
+            <label class="field">
+                <span>{words::UNTIL_DAY}</span>
+                <input
+                    type="date"
+                    prop:value=day
+                    on:input:target=move |event| day.set(event.target().value())
+                />
+            </label>
+            {move || match until.get() {
+                None => view! { <p class="sheet-blocked">{words::DAY_FIRST}</p> }.into_any(),
+                Some(until_ms) => view! {
+                    <Order
+                        run
+                        label=words::MEANWHILE
+                        act=words::ACCEPT
+                        event=move |text: String| Event::Defect {
+                            defect,
+                            change: DefectChange::Accepted { until_ms },
+                            text,
+                        }
+                    />
+                }
+                .into_any(),
+            }}
+        </details>
+    }
+}
+
+#[component]
+fn Change(
+    run: RunId,
+    defect: [u8; 32],
+    name: &'static str,
+    label: &'static str,
+    change: DefectChange,
+) -> impl IntoView {
+    view! {
+        <details class="order-more">
+            <summary>{name}</summary>
+            <Order
+                run
+                label
+                act=name
+                event=move |text: String| Event::Defect {
+                    defect,
+                    change: change.clone(),
+                    text,
+                }
+            />
+        </details>
+    }
+}
+
+/// What may be done about an open defect by whoever is enrolled here.
+#[component]
+fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
+    let phone = phone();
+    let may = move |change: DefectChange| {
+        let event = Event::Defect {
+            defect,
+            change,
+            text: String::new(),
+        };
+        phone.me().is_some() && refusal(phone, run, &event).is_none()
+    };
+    let is_hand = Memo::new(move |_| may(DefectChange::Noted));
+    let is_officer = Memo::new(move |_| may(DefectChange::Closed));
+    let crew = StoredValue::new(crew);
+    view! {
+        {move || {
+            is_hand
+                .get()
+                .then(|| {
+                    view! {
+                        <Change
+                            run
+                            defect
+                            name=words::NOTE
+                            label=words::NOTE_WHAT
+                            change=DefectChange::Noted
+                        />
+                        <HandOver run defect crew=crew.get_value() />
+                    }
+                })
+        }}
+        {move || {
+            is_officer
+                .get()
+                .then(|| {
+                    view! {
+                        <Accept run defect />
+                        <Change
+                            run
+                            defect
+                            name=words::CLOSE_DEFECT
+                            label=words::CLOSE_WHAT
+                            change=DefectChange::Closed
+                        />
+                    }
+                })
+        }}
+    }
+}
+
+fn card(row: DefectRow, crew: &[Person], now_ms: i64) -> impl IntoView + use<> {
+    let defect = &row.defect;
+    let tone = defect_weight(defect.severity).tone();
+    let said = standing(&row, crew, now_ms);
+    let lines = defect
+        .history
+        .iter()
+        .map(|line| {
+            view! {
+                <li>
+                    <time>{time::date_clock(line.at_ms)}</time>
+                    " "
+                    {name_in(crew, &line.by)}
+                    ": "
+                    {line.words.clone()}
+                </li>
+            }
+        })
+        .collect_view();
+    let photo = defect
+        .photo
+        .map(|hash| view! { <ServerPhoto hash alt=defect.text.clone() /> });
+    let is_open = defect.open;
+    let (run, id, people) = (row.run, defect.id, crew.to_vec());
+    view! {
+        <article class=format!("defect-card defect-full {}", tone.class())>
+            <StatusWord tone word=common::severity(defect.severity) />
+            <h2 class="defect-title">{defect.text.clone()}</h2>
+            <p class="defect-place">
+                <A href=format!("/bow/run/{run}")>{row.title.clone()}</A>
+                ": "
+                {row.instruction.clone()}
+            </p>
+            <p class="defect-standing">{said}</p>
+            {photo}
+            <ol class="defect-history">{lines}</ol>
+            {is_open.then(|| view! { <Keys run defect=id crew=people /> })}
+        </article>
+    }
+}
+
+fn body(page: Page) -> impl IntoView {
+    let phone = phone();
+    // Only a date is shown against it; a page that is drawn anew each second could not be typed in.
+    let now_ms = untrack(|| phone.now_ms.get()).max(page.now_ms);
+    let crew = page.crew;
+    let (open, closed): (Vec<DefectRow>, Vec<DefectRow>) =
+        page.defects.into_iter().partition(|row| row.defect.open);
+    let cards = |rows: Vec<DefectRow>| {
+        rows.into_iter()
+            .map(|row| card(row, &crew, now_ms))
+            .collect_view()
+    };
+    let none = open.is_empty();
+    view! {
+        <div class="office-title">
+            <h1>{words::DEFECTS}</h1>
+            <p class="quiet">{words::DEFECTS_BODY}</p>
+        </div>
+        {none
+            .then(|| view! { <Empty head=words::NO_DEFECTS body=words::NO_DEFECTS_BODY /> })}
+        <section class="procedure-part">{cards(open)}</section>
+        {(!closed.is_empty())
+            .then(|| {
+                view! {
+                    <section class="procedure-part">
+                        <h2>{words::PUT_RIGHT}</h2>
+                        {cards(closed)}
+                    </section>
+                }
+            })}
+    }
+}
+
+/// The page of defects.
+#[component]
+pub fn DefectsPage() -> impl IntoView {
+    let phone = phone();
+    Effect::new(move |_| phone.ask(Act::Sync));
+    view! {
+        <Title text=words::DEFECTS />
+        {super::shown(
+            || "defects".to_owned(),
+            |ledger| Some(catalogue::defects_page(ledger, 0)),
+            body,
+        )}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_lasts_until_its_end_in_utc() {
+        assert_eq!(end_of_day("1970-01-02"), Some(2 * 86_400_000 - 1_000));
+        assert_eq!(end_of_day("2026-02-30"), None);
+        assert_eq!(end_of_day(""), None);
+    }
+}
