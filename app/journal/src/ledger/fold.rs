@@ -36,18 +36,19 @@ fn needs(procedure: &Procedure) -> impl Iterator<Item = &str> {
 impl Ledger {
     /// Folds again what has changed, and the runs on which that bears.
     pub(super) fn settle(&mut self) {
-        let mut again = std::mem::take(&mut self.dirty);
+        let fresh = std::mem::take(&mut self.dirty);
         let mut changed = Changed::default();
-        for run in &again {
+        for run in &fresh {
             self.fold_alone(*run, &mut changed);
         }
         let bears = |file: &&RunFile| {
             let procedure = file.procedure.as_deref();
             procedure.is_some_and(|procedure| changed.bears_on(procedure))
         };
+        let mut again = fresh.clone();
         again.extend(self.runs.values().filter(bears).map(|file| file.id));
         for run in again {
-            self.fold_aboard(run);
+            self.fold_aboard(run, fresh.contains(&run));
         }
     }
 
@@ -80,8 +81,9 @@ impl Ledger {
         }
     }
 
-    /// Folds a run anew with what the others say, where they can say something that bears on it.
-    fn fold_aboard(&mut self, run: RunId) {
+    /// Folds a run anew with what the others say, where they can say something that bears on it; one that
+    /// was just judged by itself, and of which the others say nothing, stands as it is.
+    fn fold_aboard(&mut self, run: RunId, is_fresh: bool) {
         let Some(file) = self.runs.get(&run) else {
             return;
         };
@@ -105,6 +107,9 @@ impl Ledger {
         } else {
             Vec::new()
         };
+        if is_fresh && needed.is_empty() && defects.is_empty() {
+            return;
+        }
         let context = Context {
             settings: self.settings_for(run),
             past,
