@@ -78,13 +78,16 @@ pub fn page() -> AnyView {
             <form class="plan-in">
                 <fieldset class="plan-group">
                     <legend>"Water"</legend>
+                    <div class="plan-fields">
                     {field("d", "Charted depth", "12.8", "m")}
                     {field("hw", "High water", "3.7", "m")}
                     {field("lw", "Low water", "0.4", "m")}
                     {field("dr", "Draught", "3.6", "m")}
+                    </div>
                 </fieldset>
                 <fieldset class="plan-group">
                     <legend>"Weather"</legend>
+                    <div class="plan-fields">
                     {field("w", "Wind", "28", "kn")}
                     {field("g", "Gusts", "38", "kn")}
                     <div class="field is-whole">
@@ -92,10 +95,13 @@ pub fn page() -> AnyView {
                         <span class="field-entry"><input id="c" value="14" aria-invalid="true" aria-describedby="c-wrong" /><span class="unit">"kn"</span></span>
                         <p class="field-wrong" id="c-wrong">"Current must be from 0 to 8 kn; 14 is outside what the formula covers."</p>
                     </div>
+                    </div>
                 </fieldset>
                 <fieldset class="plan-group">
                     <legend>"Ground"</legend>
+                    <div class="plan-fields">
                     <div class="field is-whole"><label for="gr">"Bottom"</label><select id="gr"><option>"Sand over clay"</option></select></div>
+                    </div>
                 </fieldset>
             </form>
             <main class="plan-out">
@@ -106,9 +112,9 @@ pub fn page() -> AnyView {
                     <HoldButton label="Sign this plan" on_held=|()| () />
                 </section>
                 <ul class="plan-checks">
-                    <li class="plan-check"><StatusWord tone=Tone::Done word="In limits" /><span class="plan-what">"Under the keel at low water, 05:12"</span><span class="plan-figure">"9.1 " <small class="unit">"m"</small></span><span class="source">"Height by the cosine between high and low water."</span></li>
-                    <li class="plan-check"><StatusWord tone=Tone::Wait word="Near" /><span class="plan-what">"Wind at which she begins to drag"</span><span class="plan-figure">"41 " <small class="unit">"kn"</small></span><span class="source">"Holding of a stockless anchor in sand over clay; a wide estimate."</span></li>
-                    <li class="plan-check"><StatusWord tone=Tone::Alarm word="Out of limits" /><span class="plan-what">"Swinging circle against the wreck"</span><span class="plan-figure">"\u{2212}12 " <small class="unit">"m"</small></span><span class="source">"Circle of 216 m; the wreck's clear distance is 40 m."</span></li>
+                    <li class="plan-check"><StatusWord tone=Tone::Done word="In limits" /><span class="plan-what">"Under the keel at low water, 05:12"</span><span class="plan-figure">"9.1 " <small class="unit">"m"</small></span><span class="source plan-source">"Height by the cosine between high and low water."</span></li>
+                    <li class="plan-check"><StatusWord tone=Tone::Wait word="Near" /><span class="plan-what">"Wind at which she begins to drag"</span><span class="plan-figure">"41 " <small class="unit">"kn"</small></span><span class="source plan-source">"Holding of a stockless anchor in sand over clay; a wide estimate."</span></li>
+                    <li class="plan-check"><StatusWord tone=Tone::Alarm word="Out of limits" /><span class="plan-what">"Swinging circle against the wreck"</span><span class="plan-figure">"\u{2212}12 " <small class="unit">"m"</small></span><span class="source plan-source">"Circle of 216 m; the wreck's clear distance is 40 m."</span></li>
                 </ul>
                 <section class="plan-drawing">
                     <h2>"How she lies at 38 kn"</h2>

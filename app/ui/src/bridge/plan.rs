@@ -254,6 +254,10 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let phone = phone();
     let work = desk.work;
     view! {
+        // On a phone the form is long: the order stays in sight above it. It is read out where it stands below.
+        <p class="plan-brief" aria-hidden="true">
+            {move || desk.order.get().unwrap_or_else(|| words::NO_ORDER.to_owned())}
+        </p>
         <Form desk />
         <main class="plan-out">
             {move || {
