@@ -20,38 +20,32 @@ const DAY_MS: i64 = 86_400_000;
 const ANCHORING: [&str; 2] = ["letting-go", "anchors-ready"];
 
 /// Returns the plan that a run works to: the newest signed before the run ended, and not more than a day
-/// before it began.
-fn plan_for(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
+/// before it began. `plans` are newest first.
+fn plan_for(plans: &[PlanCard], started_ms: i64, ended_ms: Option<i64>) -> Option<&PlanCard> {
+    let signed_in = started_ms - DAY_MS..=ended_ms.unwrap_or(i64::MAX);
+    plans
+        .iter()
+        .find(|plan| signed_in.contains(&plan.signed_ms))
+}
+
+/// Returns the plan that this run works to, if it is one that a plan is for.
+fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
     if !ANCHORING.contains(&run.slug.as_str()) {
         return None;
     }
-    let last = if run.view.closed.is_some() {
-        run.newest_ms
-    } else {
-        i64::MAX
-    };
-    let first = run.started_ms - DAY_MS;
-    plans
-        .iter()
-        .find(|plan| (first..=last).contains(&plan.signed_ms))
-        .cloned()
-}
-
-/// Returns whether the stay that a plan is for has ended.
-fn is_over(plan: &PlanCard, now_ms: i64) -> bool {
-    figures(plan).is_some_and(|input| input.stay.to_utc_ms.0 < now_ms)
+    let ended_ms = run.view.closed.is_some().then_some(run.newest_ms);
+    plan_for(plans, run.started_ms, ended_ms).cloned()
 }
 
 /// One order, with who gave it.
 #[component]
 fn Order(plan: PlanCard) -> impl IntoView {
     let phone = phone();
-    let over = {
-        let plan = plan.clone();
-        move || {
-            let is_over = is_over(&plan, phone.now_ms.get());
-            is_over.then(|| view! { <StatusWord tone=Tone::Wait word=words::STAY_OVER /> })
-        }
+    let ends_ms = figures(&plan).map(|input| input.stay.to_utc_ms.0);
+    let over = move || {
+        ends_ms
+            .is_some_and(|ends| ends < phone.now_ms.get())
+            .then(|| view! { <StatusWord tone=Tone::Wait word=words::STAY_OVER /> })
     };
     view! {
         <aside class="bow-order" aria-label=words::MASTERS_ORDER>
@@ -83,7 +77,7 @@ pub fn OrderOfRun(
 ) -> impl IntoView {
     let plans = plans(phone());
     let mine = Memo::new(move |_| {
-        card.with(|card| plans.with(|plans| card.as_ref().and_then(|card| plan_for(plans, card))))
+        card.with(|card| plans.with(|plans| card.as_ref().and_then(|card| plan_of(plans, card))))
     });
     move || mine.get().map(|plan| view! { <Order plan /> })
 }
@@ -147,5 +141,44 @@ pub fn BowPlanPage() -> impl IntoView {
                 }}
             </main>
         </div>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn signed_at(signed_ms: i64) -> PlanCard {
+        PlanCard {
+            id: record::RecordId([0; 32]),
+            by: "Maren Holt".to_owned(),
+            signed_ms,
+            title: String::new(),
+            order: format!("the order of {signed_ms}"),
+            input_json: String::new(),
+        }
+    }
+
+    #[test]
+    fn a_run_works_to_the_newest_plan_of_its_day() {
+        let started = 10 * DAY_MS;
+        let plans = [
+            signed_at(started + 7),
+            signed_at(started - 5),
+            signed_at(started - 3 * DAY_MS),
+        ];
+        let found = |ended| plan_for(&plans, started, ended).map(|plan| plan.signed_ms - started);
+        assert_eq!(found(None), Some(7));
+        assert_eq!(
+            found(Some(started + 6)),
+            Some(-5),
+            "what came later was not its order"
+        );
+        let old = &plans[2..];
+        assert_eq!(
+            plan_for(old, started, None),
+            None,
+            "an old plan is no order for today"
+        );
     }
 }
