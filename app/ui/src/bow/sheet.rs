@@ -43,7 +43,7 @@ pub fn StepHead(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         <h2 class="sheet-title">{step.instruction.clone()}</h2>
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
-        {(!step.words.is_empty() && step.status != Status::ToDo)
+        {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
             .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
         {on_step(&step)}
         <Entries step=step.id.clone() side />
