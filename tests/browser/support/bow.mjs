@@ -112,3 +112,6 @@ export async function workUntil(page, words) {
 
 /** Waits until no record of this phone waits for the ship. */
 export const allAboard = (page) => page.locator('.sync-line.is-aboard').waitFor({ timeout: 45_000 });
+
+/** The browser notices that there is a network again: a hint to try at once, where failures have made the tries rare. */
+export const networkIsBack = (page) => page.evaluate(() => dispatchEvent(new Event('online')));

@@ -73,7 +73,7 @@ export async function thumb(page, about) {
     const boxes = targets.map((node) => [node, node.getBoundingClientRect()]);
     for (const [node, box] of boxes) {
       // A press is what puts something on record: the sheet's own keys, and what is held.
-      const least = node.matches('.sheet-actions .button, .hold-button, .enrol-button, .sheet-choices .button') ? 64 : 56;
+      const least = node.matches('.sheet-actions .button, .sheet-body .hold-button, .enrol-button, .sheet-choices .button') ? 64 : 56;
       if (box.height < least) found.push(`${name(node)}: ${box.height.toFixed(0)} px high, not ${least}`);
       if (box.width < 44) found.push(`${name(node)}: ${box.width.toFixed(0)} px wide`);
     }
