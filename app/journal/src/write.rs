@@ -32,6 +32,8 @@ pub struct Place {
     vessel: VesselId,
     heads: Vec<RecordId>,
     newest: Hlc,
+    /// The chain's end as this ledger knows it; the store compares it with its own before it puts.
+    end: Option<ChainEnd>,
 }
 
 impl Place {
@@ -46,6 +48,11 @@ impl Place {
             vessel: ledger.vessel(),
             heads: ledger.heads(run, device),
             newest: ledger.newest(now_ms),
+            end: ledger
+                .chains()
+                .get(&device)
+                .and_then(|chain| chain.last_key_value())
+                .map(|(seq, id)| ChainEnd { seq: *seq, id: *id }),
         }
     }
 }
@@ -79,7 +86,9 @@ pub async fn write(
 ) -> Result<VerifiedRecord, WriteError> {
     let key = signer.public_key();
     let device = key.device();
-    let mut end = store.chain_end(device).await?;
+    // Not read from the store first: the disk is asked once for a press, and again only where another
+    // tab was first.
+    let mut end = place.end;
     for _ in 0..TRIES {
         let now_ms = clock.now_ms();
         let draft = Draft {
