@@ -1,0 +1,222 @@
+// The budgets that only a browser can show, each as a ratio measured in one run; nothing is asserted about time.
+//
+//   tick to durable     press of the key to the record on disk, against a bare strict put in the same page
+//   cold start          offline, deep link, processor slowed four times, against one second
+//   on the wire         bytes that a reconnecting phone sends, against signature and payload of its records
+//   bow to bridge       the ship's answer to the phone to the board that shows it, against 200 ms
+import { createServer, request as ask } from 'node:http';
+import { chromium } from 'playwright-core';
+import * as bow from './support/bow.mjs';
+import { FLAGS } from './support/browser.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+import { mkdtempSync, rmSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+
+const undo = [];
+const run = { after: (work) => undo.push(work) };
+const TICKS = 60;
+
+const median = (values) => [...values].sort((a, b) => a - b)[Math.floor(values.length / 2)];
+const say = (what, measured, unit, against, budget) =>
+  console.log(
+    `${what.padEnd(18)} ${measured.toFixed(1).padStart(9)} ${unit}  against ${against.toFixed(1).padStart(9)} ${unit}` +
+      `  ratio ${(measured / against).toFixed(2)}  budget ${budget}`,
+  );
+
+async function browser() {
+  const folder = mkdtempSync(join(tmpdir(), 'clearhawse-bench-'));
+  undo.push(() => rmSync(folder, { recursive: true, force: true, maxRetries: 5 }));
+  const options = { executablePath: process.env.CHROMIUM, args: FLAGS, headless: true, viewport: { width: 390, height: 844 } };
+  const opened = await chromium.launchPersistentContext(folder, options);
+  undo.push(() => opened.close());
+  return opened;
+}
+
+/** Stands between phone and ship, counts what travels, and can be out of range. */
+class Range {
+  sent = 0;
+  trips = 0;
+  answeredMs = 0;
+  away = false;
+
+  async open(ship) {
+    const server = createServer((question, answer) => {
+      if (this.away) return question.socket.destroy();
+      const [host, port] = ship.address.split(':');
+      const sync = question.url.startsWith('/api/v1/sync/');
+      if (sync) this.trips += 1;
+      const { method, url: path, headers } = question;
+      const on = ask({ host, port, method, path, headers }, (reply) => {
+        answer.writeHead(reply.statusCode, reply.headers);
+        reply.pipe(answer);
+        if (path.startsWith('/api/v1/sync/push')) this.answeredMs = Date.now();
+      });
+      on.on('error', () => answer.destroy());
+      question.on('data', (bytes) => {
+        if (sync) this.sent += bytes.length;
+        on.write(bytes);
+      });
+      question.on('end', () => on.end());
+    });
+    await new Promise((done) => server.listen(0, '127.0.0.1', done));
+    undo.push(() => (server.closeAllConnections(), server.close()));
+    this.address = `127.0.0.1:${server.address().port}`;
+  }
+
+  url(path) {
+    return `http://${this.address}${path}`;
+  }
+}
+
+/** Notes when a step's key is pressed and when a record is on disk. */
+function watchDisk() {
+  window.ticks = [];
+  const transaction = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function (names, mode, options) {
+    const made = transaction.call(this, names, mode, options);
+    if (mode === 'readwrite' && this.name === 'clearhawse' && window.pressedMs) {
+      made.addEventListener('complete', () => {
+        if (!window.pressedMs) return;
+        window.ticks.push(performance.now() - window.pressedMs);
+        window.pressedMs = 0;
+      });
+    }
+    return made;
+  };
+  addEventListener('click', (event) => {
+    if (event.target.closest?.('.sheet-actions .is-first')) window.pressedMs = performance.now();
+  }, true);
+}
+
+/** Puts what a record weighs into a store of the same browser, one strict transaction each. */
+async function barePuts(page, count) {
+  return page.evaluate(async (times) => {
+    const opening = indexedDB.open('bench', 1);
+    opening.onupgradeneeded = () => opening.result.createObjectStore('bare');
+    const database = await new Promise((done) => (opening.onsuccess = () => done(opening.result)));
+    const taken = [];
+    for (let at = 0; at < times; at += 1) {
+      const begun = performance.now();
+      const transaction = database.transaction('bare', 'readwrite', { durability: 'strict' });
+      transaction.objectStore('bare').put(new Uint8Array(400), `${at}`);
+      await new Promise((done) => (transaction.oncomplete = done));
+      taken.push(performance.now() - begun);
+    }
+    database.close();
+    return taken;
+  }, count);
+}
+
+/** Signature and payload of every record on this phone, bytes; the envelope's own bytes are not counted. */
+function weigh(page) {
+  return page.evaluate(async () => {
+    const opening = indexedDB.open('clearhawse');
+    const database = await new Promise((done) => (opening.onsuccess = () => done(opening.result)));
+    const got = database.transaction('records').objectStore('records').getAll();
+    const all = await new Promise((done) => (got.onsuccess = () => done(got.result)));
+    database.close();
+    // COSE_Sign1: tag 18, array of 4: protected bytes, unprotected map, payload bytes, signature bytes.
+    const parts = (bytes) => {
+      let at = bytes[0] === 0xd2 ? 2 : 1;
+      const length = () => {
+        const short = bytes[at++] & 0x1f;
+        if (short < 24) return short;
+        let n = 0;
+        for (let left = 1 << (short - 24); left > 0; left -= 1) n = n * 256 + bytes[at++];
+        return n;
+      };
+      const header = length();
+      at += header;
+      length(); // the unprotected map is empty
+      const payload = length();
+      return payload + 64;
+    };
+    return { records: all.length, bytes: all.reduce((sum, record) => sum + parts(record), 0) };
+  });
+}
+
+async function main() {
+  const ship = await makeShip(run);
+  const range = new Range();
+  await range.open(ship);
+  const phoneBrowser = await browser();
+  const phone = await phoneBrowser.newPage();
+  await phone.addInitScript(watchDisk);
+  const through = { code: ship.code, url: (path) => range.url(path) };
+  await bow.enrol(phone, through, 'Tam Orrin');
+
+  // bow to bridge
+  const bridge = await (await browser()).newPage();
+  await bridge.goto(range.url('/bridge'));
+  let path = await bow.begin(phone, 'anchors-ready');
+  await bow.allAboard(phone);
+  await bridge.locator('.bridge-card').first().waitFor(bow.PATIENCE);
+  const delays = [];
+  for (let round = 0; round < 8; round += 1) {
+    const shown = bridge.evaluate(
+      () =>
+        new Promise((done) => {
+          const follow = new MutationObserver((seen) => {
+            if (!seen.some((each) => each.target.parentElement?.closest('.chain-strip'))) return;
+            follow.disconnect();
+            done(Date.now());
+          });
+          follow.observe(document.querySelector('.bridge-runs'), { childList: true, subtree: true, characterData: true });
+        }),
+    );
+    await bow.work(phone);
+    const shownMs = await shown;
+    delays.push(shownMs - range.answeredMs);
+    await bow.allAboard(phone);
+  }
+  await bridge.context().close();
+
+  // tick to durable, out of range
+  range.away = true;
+  const before = await weigh(phone);
+  while ((await phone.evaluate(() => window.ticks.length)) < TICKS) {
+    if ((await bow.title(phone)).includes("officer's consent")) {
+      await phone.locator('.bow-back').click();
+      path = await bow.begin(phone, 'anchors-ready');
+    }
+    await bow.work(phone);
+  }
+  const ticks = await phone.evaluate(() => window.ticks);
+  const bare = await barePuts(phone, TICKS);
+  const after = await weigh(phone);
+
+  // cold start, out of range
+  const cdp = await phoneBrowser.newCDPSession(phone);
+  await cdp.send('Emulation.setCPUThrottlingRate', { rate: 4 });
+  const starts = [];
+  for (let round = 0; round < 7; round += 1) {
+    await phone.goto('about:blank');
+    await phone.goto(range.url(path), { waitUntil: 'commit' });
+    await phone.locator('.sheet-actions .is-first:enabled').waitFor(bow.PATIENCE);
+    starts.push(
+      await phone.evaluate(() => performance.now()), // since the navigation began
+    );
+  }
+  await cdp.send('Emulation.setCPUThrottlingRate', { rate: 1 });
+
+  // reconnect
+  range.sent = 0;
+  range.trips = 0;
+  range.away = false;
+  await bow.allAboard(phone);
+  const { sent, trips } = range;
+
+  const waited = after.records - before.records;
+  say('tick to durable', median(ticks), 'ms', median(bare), '1.5');
+  say('cold start', median(starts), 'ms', 1000, '1.0');
+  say(`wire, ${waited} records`, sent, 'bytes', after.bytes - before.bytes, '1.3');
+  console.log(`${' '.repeat(18)} ${String(trips).padStart(9)} round trips, the pages among them`);
+  say('bow to bridge', median(delays), 'ms', 200, '1.0');
+}
+
+try {
+  await main();
+} finally {
+  for (const work of undo.reverse()) await work();
+}

@@ -1,0 +1,129 @@
+// Every page in three lights: looked at, held against WCAG 2.2 AA, and measured for a gloved thumb.
+import assert from 'node:assert/strict';
+import { join } from 'node:path';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { open, profile } from './support/browser.mjs';
+import { complaints, inThreeLights, install, light, overflow, thumb } from './support/look.mjs';
+import { Ship, folder, ship as makeShip } from './support/ship.mjs';
+
+const PHONE = { width: 390, height: 844 };
+const DESK = { width: 1280, height: 800 };
+
+/** Takes the README's picture, where a folder for it is given. */
+async function picture(page, name) {
+  if (!process.env.CLEARHAWSE_PICTURES) return;
+  await light(page, 'day');
+  await page.screenshot({ path: join(process.env.CLEARHAWSE_PICTURES, `${name}.png`) });
+}
+
+test('the pages at the bow are fit for a gloved thumb in every light', async (t) => {
+  const ship = await makeShip(t);
+  const browser = await open(t, profile(t), { viewport: PHONE });
+  const page = await browser.newPage();
+  await install(page, ship.url());
+  const found = complaints(page);
+  const look = async (name) => {
+    found.push(...(await inThreeLights(page, name)), ...(await thumb(page, name)), ...(await overflow(page, name, [360, 430])));
+  };
+
+  await page.goto(ship.url('/bow/enrol'));
+  await page.getByRole('button', { name: /Tam Orrin/ }).click();
+  await look('bow-enrol');
+  await bow.enrol(page, ship, 'Tam Orrin');
+  await page.locator('.start-run').first().waitFor(bow.PATIENCE);
+  await look('bow-home');
+
+  await bow.begin(page, 'anchors-ready');
+  await look('bow-confirm');
+  await bow.workUntil(page, 'Look at the sea and the deck');
+  await page.locator('.sheet-choices .button').first().click();
+  await look('bow-choice');
+  await bow.workUntil(page, 'Measure the locker');
+  await bow.type(page, '20.9');
+  await look('bow-reading');
+  await picture(page, 'bow');
+  await bow.first(page).click();
+  await page.locator('.keypad[aria-label="oxygen, middle"]').waitFor(bow.PATIENCE);
+  await bow.type(page, '19.2');
+  await page.locator('.keypad.is-alarm').waitFor();
+  await look('bow-reading-out');
+  for (let n = 0; n < 4; n += 1) await page.getByRole('button', { name: 'Erase' }).click();
+  await bow.readings(page, 1);
+  await page.getByRole('button', { name: 'Not so' }).click();
+  await page.getByText('What is wrong?').waitFor();
+  await look('bow-not-so');
+  await page.getByRole('button', { name: 'Cancel' }).click();
+  await bow.workUntil(page, "officer's consent");
+  await look('bow-hold');
+  assert.deepEqual(found, []);
+});
+
+test('the bridge and the office can be read and worked in every light', async (t) => {
+  const ship = await makeShip(t);
+  const phone = await (await open(t, profile(t), { viewport: PHONE })).newPage();
+  const found = complaints(phone);
+  await bow.enrol(phone, ship, 'Tam Orrin');
+  const path = await bow.begin(phone, 'anchors-ready');
+  await bow.workUntil(phone, "officer's consent");
+  await bow.allAboard(phone);
+
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  await install(page, ship.url());
+  const more = complaints(page);
+  const look = async (name, on = page) => found.push(...(await inThreeLights(on, name)));
+  await bow.enrol(page, ship, 'Ravi Thorne');
+  await page.goto(ship.url('/'));
+  await page.locator('.start-place').first().waitFor();
+  await look('start');
+  await page.goto(ship.url('/bridge'));
+  await page.getByRole('button', { name: /Give consent/ }).waitFor(bow.PATIENCE);
+  await look('bridge-hold');
+  found.push(...(await page.evaluate(() => {
+    const over = document.documentElement.scrollHeight - innerHeight;
+    return over > 1 ? [`bridge-hold: ${over} px to scroll at 1280 x 800`] : [];
+  })));
+  await picture(page, 'bridge');
+  await bow.hold(page, 'Give consent', page.locator('.hold-card'));
+  await page.locator('.hold-card').waitFor({ state: 'detached', ...bow.PATIENCE });
+  await look('bridge-runs');
+
+  await bow.hold(phone, 'Close this run');
+  await phone.getByText('This run is closed').waitFor(bow.PATIENCE);
+  await bow.allAboard(phone);
+  await look('bow-closed', phone);
+  found.push(...(await thumb(phone, 'bow-closed')));
+
+  const { vessel } = await (await page.request.get(ship.url('/api/v1/ship'))).json();
+  for (const [name, address, wanted] of [
+    ['office-vessels', '/office', '.table'],
+    ['office-vessel', `/office/${vessel}`, '.time-row'],
+    ['office-record', `/office/${vessel}/run/${path.split('/').at(-1)}`, '.seal'],
+  ]) {
+    await page.goto(ship.url(address));
+    await page.locator(wanted).first().waitFor(bow.PATIENCE);
+    await look(name);
+    found.push(...(await overflow(page, name, [360, 390, 430])));
+  }
+  await picture(page, 'office');
+  assert.deepEqual([...found, ...more], []);
+});
+
+test('a ship with nothing under way has quiet pages, not empty ones', async (t) => {
+  const ship = new Ship(folder(t, 'data'));
+  t.after(() => ship.cut());
+  await ship.start();
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  const found = complaints(page);
+  await page.goto(ship.url('/bridge'));
+  await page.getByText('Nothing is being worked forward').waitFor(bow.PATIENCE);
+  found.push(...(await inThreeLights(page, 'bridge-quiet')));
+  await page.goto(ship.url('/office'));
+  await page.locator('.office-main').waitFor();
+  found.push(...(await inThreeLights(page, 'office-empty')));
+  await page.setViewportSize(PHONE);
+  await page.goto(ship.url('/bow'));
+  await page.getByText('Nobody is enrolled on this phone yet').waitFor(bow.PATIENCE);
+  found.push(...(await inThreeLights(page, 'bow-unknown')), ...(await thumb(page, 'bow-unknown')));
+  assert.deepEqual(found, []);
+});
