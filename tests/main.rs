@@ -5,6 +5,7 @@ mod faults;
 mod files;
 mod live;
 mod old_client;
+mod photos;
 mod relay;
 mod support;
 mod sync;

@@ -55,6 +55,10 @@ pub fn post(url: &str, body: &[u8]) -> Answer {
     answer(agent().post(url).send(body).expect("an answer"))
 }
 
+pub fn put(url: &str, body: &[u8]) -> Answer {
+    answer(agent().put(url).send(body).expect("an answer"))
+}
+
 pub fn try_post(url: &str, body: &[u8]) -> Option<Answer> {
     let mut response = agent().post(url).send(body).ok()?;
     Some(Answer {
