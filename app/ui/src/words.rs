@@ -198,7 +198,7 @@ pub fn strain(strain: u8) -> &'static str {
 
 // the bridge, more
 pub const CABLE: &str = "The cable";
-pub const NOT_HEARD_YET: &str = "not heard since the server started";
+pub const NOT_HEARD_YET: &str = "not heard since the start";
 pub const REFUSED_FROM_BRIDGE: &str = "not yet, from the bridge";
 pub const ANSWERED_FROM_BRIDGE: &str = "chosen on the bridge";
 pub const HEARD_BY_RADIO_AWAITS: &str =

@@ -319,7 +319,7 @@ fn ClosedNote() -> impl IntoView {
     move || {
         if working.opened.get().is_none() {
             return view! {
-                <ActionSheet primary=words::BACK on_primary=leave>
+                <ActionSheet primary=words::BACK on_primary=leave link=Some(LinkState::Done)>
                     <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
                 </ActionSheet>
             }
