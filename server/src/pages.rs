@@ -42,8 +42,16 @@ fn source(app: &App) -> Source {
 
 /// Makes the routes of every page.
 pub fn router(app: &App) -> Router<App> {
-    let routes = generate_route_list(ui::App);
     let source = source(app);
+    let routes = generate_route_list({
+        let source = source.clone();
+        // The routes are found by drawing the program once; what stands on every page wants a device.
+        move || {
+            provide_context(source.clone());
+            provide_context(Phone::new(Callback::new(|_| {})));
+            ui::App()
+        }
+    });
     let context = move || {
         provide_context(source.clone());
         // The server has no device: its drawing shows what a device shows before its store is open.

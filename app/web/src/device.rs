@@ -281,7 +281,9 @@ impl Device {
             Act::Watch => live::watch(self),
             Act::Persist => {
                 let persistent = store::ask_to_persist().await;
-                self.phone.keeping.update(|keeping| keeping.persistent = persistent);
+                self.phone
+                    .keeping
+                    .update(|keeping| keeping.persistent = persistent);
             }
             Act::TakeUpdate => tell::take_over(),
             Act::Understood => self.phone.trouble.set(None),

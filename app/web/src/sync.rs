@@ -75,7 +75,11 @@ pub async fn keep_going(device: Rc<Device>) {
 
 fn pause_ms(device: &Device, failures: u32) -> i64 {
     let waiting = device.phone.link.with_untracked(|link| link.waiting > 0);
-    let base = if waiting || device.lively.get() { EAGER_MS } else { CALM_MS };
+    let base = if waiting || device.lively.get() {
+        EAGER_MS
+    } else {
+        CALM_MS
+    };
     base.saturating_mul(1_i64 << failures.min(4))
         .min(LONGEST_MS.max(base))
 }

@@ -71,9 +71,7 @@ impl From<DeskError> for Fault {
             DeskError::NoSuchPath(_)
             | DeskError::NoRun(_)
             | DeskError::NoProcedure(_)
-            | DeskError::NoShip => {
-                StatusCode::NOT_FOUND
-            }
+            | DeskError::NoShip => StatusCode::NOT_FOUND,
             DeskError::BadName(_) => StatusCode::BAD_REQUEST,
             DeskError::Fleet(inner) => fleet_status(inner),
             DeskError::Unwritable(_) => StatusCode::INTERNAL_SERVER_ERROR,
