@@ -207,9 +207,19 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         .unwrap_or(0);
     let at = RwSignal::new(first_open);
     let typed = RwSignal::new(String::new());
-    let points = StoredValue::new(step.points.clone());
+    // Read from the run's card, so that a reading shows beside its point as soon as it is kept.
+    let points = {
+        let (id, drawn) = (step.id.clone(), step.points.clone());
+        Memo::new(move |_| {
+            working.card.with(|card| {
+                let steps = card.as_ref().map(|card| card.view.steps.iter());
+                let found = steps.and_then(|mut steps| steps.find(|step| step.id == id));
+                found.map_or_else(|| drawn.clone(), |step| step.points.clone())
+            })
+        })
+    };
     let id = step.id.clone();
-    let point = move || points.with_value(|points| points.get(at.get()).cloned());
+    let point = move || points.with(|points| points.get(at.get()).cloned());
     let value = move || typed.get().parse::<Decimal>().ok();
     let verdict = move || {
         let (point, value) = (point()?, value()?);
@@ -241,11 +251,11 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         if let Some(event) = event() {
             working.say(event);
             typed.set(String::new());
-            let last = points.with_value(Vec::len).saturating_sub(1);
+            let last = points.with_untracked(Vec::len).saturating_sub(1);
             at.update(|at| *at = (*at + 1).min(last));
         }
     };
-    let several = points.with_value(Vec::len) > 1;
+    let several = step.points.len() > 1;
     let below_zero = |bound: &Option<Decimal>| bound.is_some_and(|bound| bound.to_f64() < 0.0);
     let minus = if step
         .points
@@ -257,7 +267,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         Minus::Never
     };
     let tabs = move || {
-        points.with_value(|points| {
+        points.with(|points| {
             points
                 .iter()
                 .enumerate()
@@ -308,7 +318,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
                 minus
                 on_change=move |text| typed.set(text)
             >
-                {several.then(|| view! { <div class="points">{tabs()}</div> })}
+                {several.then(|| view! { <div class="points">{tabs}</div> })}
             </Keypad>
             {move || {
                 let source = point().map(|p| p.limits.source).unwrap_or_default();
