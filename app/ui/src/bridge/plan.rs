@@ -27,6 +27,7 @@ use outcome::{
 use seamanship::plan::{PlanInput, Side};
 use seamanship::time::UtcMs;
 use sign::{Earlier, Sign};
+use std::time::Duration;
 
 /// How many of the plans signed are listed.
 const LISTED: usize = 8;
@@ -249,10 +250,40 @@ fn From(desk: Desk) -> impl IntoView {
     }
 }
 
+/// Returns the plan as it stood when a frame was last shown: what is drawn from it does not keep the next
+/// keystroke waiting, and is drawn once for all that were typed within a frame.
+fn after_the_frame(work: Work) -> Work {
+    let shown = RwSignal::new(0_u32);
+    let is_asked = StoredValue::new(false);
+    Effect::new(move |_| {
+        work.track();
+        if is_asked.get_value() {
+            return;
+        }
+        is_asked.set_value(true);
+        request_animation_frame(move || {
+            // The frame is on the screen when the next task begins.
+            set_timeout(
+                move || {
+                    // The page may be gone by then.
+                    is_asked.try_set_value(false);
+                    shown.try_update(|count| *count = count.wrapping_add(1));
+                },
+                Duration::ZERO,
+            );
+        });
+    });
+    Memo::new(move |_| {
+        shown.track();
+        work.get_untracked()
+    })
+}
+
 #[component]
 fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let phone = phone();
     let work = desk.work;
+    let late = after_the_frame(work);
     view! {
         // On a phone the form is long: the order stays in sight above it. It is read out where it stands below.
         <p class="plan-brief" aria-hidden="true">
@@ -278,15 +309,15 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                 <Proposal work order=desk.order />
                 <Sign desk plans />
             </section>
-            <Checks work />
-            <Hanging work />
-            <WindLimits work />
+            <Checks work=late />
+            <Hanging work=late />
+            <WindLimits work=late />
             <div class="plan-pair">
-                <Swing work />
-                <DepthOverStay work />
+                <Swing work=late />
+                <DepthOverStay work=late />
             </div>
-            <RulesBesideEachOther work />
-            <Also work />
+            <RulesBesideEachOther work=late />
+            <Also work=late />
             <Earlier desk plans />
             <p class="plan-defer">{crate::words::DEFER}</p>
         </main>
