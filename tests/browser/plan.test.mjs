@@ -1,0 +1,156 @@
+// The plan: worked out with no ship in reach, wrong figures told in words, signed by the master, shown at the bow.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { open, profile } from './support/browser.mjs';
+import { complaints, inThreeLights, install, overflow, thumb } from './support/look.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+
+const PHONE = { width: 390, height: 844 };
+const DESK = { width: 1280, height: 800 };
+/** What the demo's master has ordered. */
+const SIGNED_LAST = 'Port, 6 on deck, walk back to the bottom.';
+
+const field = (page, label) => page.getByLabel(label, { exact: true });
+const order = (page) => page.locator('.plan-order').innerText();
+const mark = (page) => page.locator('.plan-mark').innerText();
+const opened = (page) => page.locator('.plan-mark').waitFor(bow.PATIENCE);
+
+/** What stands beside a field that is wrong. */
+const wrong = async (page, label) => {
+  const said = await field(page, label).getAttribute('aria-describedby');
+  return page.locator(`#${said}`).innerText();
+};
+
+/** Holds the key that signs until the page says that it is signed. */
+async function sign(page) {
+  const key = page.getByRole('button', { name: /Sign this plan/ });
+  await key.scrollIntoViewIfNeeded();
+  const box = await key.boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  await page.getByText('Signed. It is on this device').waitFor(bow.PATIENCE);
+  await page.mouse.up();
+}
+
+test('the master plans with the ship out of reach, signs, and the bow has the order', async (t) => {
+  const ship = await makeShip(t);
+  const phone = await (await open(t, profile(t), { viewport: PHONE })).newPage();
+  await bow.enrol(phone, ship, 'Tam Orrin');
+  await phone.locator('.bow-order').waitFor(bow.PATIENCE);
+  assert.match(await phone.locator('.bow-order').innerText(), /^port, 6 on deck, walk back to the bottom/i);
+
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  const faults = [];
+  page.on('pageerror', (error) => faults.push(error));
+  await bow.enrol(page, ship, 'Maren Holt');
+  await page.locator('.bow-order').waitFor(bow.PATIENCE);
+  await ship.cut();
+  await page.goto(ship.url('/plan'));
+  await opened(page);
+  assert.equal(await order(page), SIGNED_LAST);
+
+  // A depth typed changes the length, with nothing to ask.
+  await field(page, 'Charted depth').fill('12');
+  assert.equal(await mark(page), '4');
+  assert.match(await order(page), /^Port, 4 on deck, walk back to near the bottom/);
+  await field(page, 'Ordered, if settled').fill('5');
+  assert.match(await order(page), /^Port, 5 on deck/);
+
+  // What cannot be read is told where it stands; it stays as typed, and so does everything else.
+  await field(page, 'Gusts').fill('22,5');
+  assert.match(await wrong(page, 'Gusts'), /Gusts is not a number: '22,5' has a comma/);
+  assert.equal(await field(page, 'Gusts').inputValue(), '22,5');
+  assert.equal(await field(page, 'Charted depth').inputValue(), '12');
+  await page.locator('.plan-limits', { hasText: 'No figure: rests on Gusts' }).waitFor(bow.PATIENCE);
+  assert.match(await page.locator('.plan-check', { hasText: 'Brake against' }).innerText(), /In limits/);
+  assert.ok(await page.getByRole('button', { name: /Sign this plan/ }).isDisabled());
+  await field(page, 'Gusts').fill('12');
+  assert.match(await wrong(page, 'Gusts'), /must be at least the mean wind/);
+  await field(page, 'Gusts').fill('22.5');
+  assert.equal(await wrong(page, 'Gusts'), '');
+  await field(page, 'Charted depth').fill('400');
+  assert.match(await wrong(page, 'Charted depth'), /must be from 0 to 300/);
+  assert.equal(await order(page), 'No order yet');
+  await field(page, 'Charted depth').fill('12');
+
+  // To the board and back, nothing typed is lost; what lies in a row can be taken away and added.
+  await page.getByRole('link', { name: 'Bridge' }).click();
+  await page.waitForURL('**/bridge', bow.PATIENCE);
+  await page.getByRole('link', { name: 'Plan', exact: true }).click();
+  await opened(page);
+  assert.equal(await field(page, 'Gusts').inputValue(), '22.5');
+  const dangers = await page.locator('.plan-row.is-danger').count();
+  await page.getByRole('button', { name: 'Add a danger' }).click();
+  assert.equal(await page.locator('.plan-row.is-danger').count(), dangers + 1);
+  await page.getByRole('button', { name: `Take away: Dangers near, ${dangers + 1}` }).click();
+  assert.equal(await page.locator('.plan-row.is-danger').count(), dangers);
+
+  // Signed out of reach; in reach again it comes to the bow by itself.
+  await sign(page);
+  assert.match(await page.locator('.plan-earlier-line').first().innerText(), /port, 5 on deck[\s\S]*Signed by Maren Holt/);
+  await ship.start();
+  const said = phone.locator('.bow-order', { hasText: 'port, 5 on deck' });
+  await said.waitFor({ timeout: 90_000 });
+  await said.getByRole('link').click();
+  await phone.waitForURL('**/bow/plan', bow.PATIENCE);
+  assert.equal(await mark(phone), '5');
+  assert.equal(await phone.locator('.plan-out input').count(), 0, 'nothing to type at the bow');
+  await phone.goBack();
+  await phone.locator('[data-slug="letting-go"]').click();
+  for (const [question, answer] of [
+    ['Say which anchor', 'port'],
+    ['Say how the master wants it done', 'walk out all the cable in gear'],
+  ]) {
+    await phone.locator('.start-choice', { hasText: question }).getByText(answer, { exact: true }).click();
+  }
+  await phone.getByRole('button', { name: 'Begin' }).click();
+  await phone.waitForURL('**/bow/run/*', bow.PATIENCE);
+  assert.match(await phone.locator('.bow-order').innerText(), /port, 5 on deck/i);
+  await phone.locator('.sheet-title').waitFor(bow.PATIENCE);
+  assert.deepEqual(faults, []);
+});
+
+test('those who are not the master are told why they cannot sign', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  await page.goto(ship.url('/plan'));
+  await page.locator('.plan-order', { hasText: SIGNED_LAST }).waitFor(bow.PATIENCE);
+  await page.getByText('Nobody is enrolled on this device').waitFor();
+  await bow.enrol(page, ship, 'Ravi Thorne');
+  await page.goto(ship.url('/plan'));
+  await page.getByText('Only the master signs a plan.').waitFor(bow.PATIENCE);
+  assert.ok(await page.getByRole('button', { name: /Sign this plan/ }).isDisabled());
+});
+
+test('the plan can be read in every light, on the bridge and at the bow', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  await install(page, ship.url());
+  const heard = complaints(page);
+  await bow.enrol(page, ship, 'Maren Holt');
+  await page.goto(ship.url('/plan'));
+  await page.locator('.plan-order', { hasText: SIGNED_LAST }).waitFor(bow.PATIENCE);
+  await inThreeLights(page, 'plan');
+  await page.locator('.plan-pair').scrollIntoViewIfNeeded();
+  await inThreeLights(page, 'plan-drawings');
+  await field(page, 'Gusts').fill('none');
+  await field(page, 'Charted depth').fill('400');
+  await inThreeLights(page, 'plan-wrong');
+  assert.deepEqual(await overflow(page, 'plan', [360, 390, 768, 1024]), []);
+  await page.setViewportSize(PHONE);
+  await inThreeLights(page, 'plan-phone');
+
+  await page.goto(ship.url('/bow'));
+  await page.locator('.bow-order').waitFor(bow.PATIENCE);
+  await inThreeLights(page, 'bow-order');
+  assert.deepEqual(await thumb(page, 'bow-order'), []);
+  await page.goto(ship.url('/bow/plan'));
+  await opened(page);
+  await inThreeLights(page, 'bow-plan');
+  await page.locator('.catenary-view').scrollIntoViewIfNeeded();
+  await inThreeLights(page, 'bow-plan-drawings');
+  assert.deepEqual(await thumb(page, 'bow-plan'), []);
+  assert.deepEqual(await overflow(page, 'bow-plan', [360, 430]), []);
+  assert.deepEqual(heard, []);
+});
