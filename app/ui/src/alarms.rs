@@ -3,7 +3,7 @@
 //! They follow from the records and the clock alone, so that a phone that slept or was started again shows
 //! the same ones.
 
-use crate::port::{Act, Phone, phone};
+use crate::port::{Act, Phone};
 use crate::words;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
@@ -20,7 +20,7 @@ const AGAIN_MS: i64 = 15_000;
 type Key = (RunId, AlarmKind, Option<StepId>, i64);
 
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Ringing {
+struct Rung {
     key: Key,
     level: AlarmLevel,
     title: String,
@@ -42,9 +42,9 @@ fn rings(alarm: &Alarm) -> bool {
             ))
 }
 
-fn of_run(run: RunId, view: &RunView, all: &mut BTreeMap<RunId, Vec<Ringing>>) {
+fn of_run(run: RunId, view: &RunView, all: &mut BTreeMap<RunId, Vec<Rung>>) {
     let found = view.alarms.iter().filter(|alarm| rings(alarm));
-    let ringing = found.map(|alarm| Ringing {
+    let ringing = found.map(|alarm| Rung {
         key: (run, alarm.kind, alarm.step.clone(), alarm.since_ms),
         level: alarm.level,
         title: view.title.clone(),
@@ -54,7 +54,7 @@ fn of_run(run: RunId, view: &RunView, all: &mut BTreeMap<RunId, Vec<Ringing>>) {
 }
 
 /// Returns what rings now: by this device's own records, and by the board for runs that are not on it.
-fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<Ringing> {
+fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<Rung> {
     let mut all = BTreeMap::new();
     for card in board.into_iter().flat_map(|board| &board.open) {
         of_run(card.run, &card.view, &mut all);
@@ -69,12 +69,12 @@ fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<R
             of_run(file.id, &state.view(now_ms), &mut all);
         }
     }
-    let mut all: Vec<Ringing> = all.into_values().flatten().collect();
+    let mut all: Vec<Rung> = all.into_values().flatten().collect();
     all.sort_by(|a, b| (a.level, &a.key).cmp(&(b.level, &b.key)));
     all
 }
 
-fn look(phone: Phone, tick_ms: i64) -> Vec<Ringing> {
+fn look(phone: Phone, tick_ms: i64) -> Vec<Rung> {
     phone.ledger.with(|ledger| {
         phone
             .board
@@ -85,7 +85,12 @@ fn look(phone: Phone, tick_ms: i64) -> Vec<Ringing> {
 /// The alarms that nobody here has seen yet, over every page.
 #[component]
 pub fn AlarmBar() -> impl IntoView {
-    let phone = phone();
+    // The list of routes is made from the program without any device.
+    use_context::<Phone>().map(|phone| view! { <Ringing phone /> })
+}
+
+#[component]
+fn Ringing(phone: Phone) -> impl IntoView {
     let seen = RwSignal::new(BTreeSet::<Key>::new());
     let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
     let all = Memo::new(move |_| look(phone, tick.get()));
@@ -110,7 +115,7 @@ pub fn AlarmBar() -> impl IntoView {
         }
         (keys, shaken_ms)
     });
-    let line = |one: Ringing| {
+    let line = |one: Rung| {
         let class = if one.level == AlarmLevel::Danger {
             "alarm-line is-danger"
         } else {
