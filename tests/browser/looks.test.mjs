@@ -52,6 +52,7 @@ test('the pages at the bow are fit for a gloved thumb in every light', async (t)
   await page.locator('.keypad[aria-label="oxygen, middle"]').waitFor(bow.PATIENCE);
   await bow.type(page, '19.2');
   await page.locator('.keypad.is-alarm').waitFor();
+  await page.locator('.point', { hasText: '20.9' }).waitFor(bow.PATIENCE);
   await look('bow-reading-out');
   for (let n = 0; n < 4; n += 1) await page.getByRole('button', { name: 'Erase' }).click();
   await bow.readings(page, 1);
@@ -112,6 +113,17 @@ test('the bridge and the office can be read and worked in every light', async (t
   }
   await picture(page, 'office', page.locator('.seal'));
   assert.deepEqual([...found, ...more], []);
+});
+
+test('the bridge and the office can be read before the program has come', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: DESK, javaScriptEnabled: false })).newPage();
+  await page.goto(ship.url('/bridge'));
+  assert.match(await page.locator('.bridge-card').first().innerText(), /Anchors ready[\s\S]*of 23/);
+  await page.goto(ship.url('/office'));
+  await page.getByRole('link', { name: 'Aldermere' }).click();
+  await page.getByRole('link', { name: 'Weighing' }).first().click();
+  assert.match(await page.locator('.seal').innerText(), /Checked and sound/);
 });
 
 test('a ship with nothing under way has quiet pages, not empty ones', async (t) => {

@@ -119,18 +119,15 @@ async fn a_program_without_pages_says_how_to_get_them_and_one_with_them_serves_t
         .body(Body::empty())
         .unwrap();
     let response = tower::ServiceExt::oneshot(app, request).await.unwrap();
-    match manifest() {
-        Some(manifest) => {
-            let shell = String::from_utf8(body(response).await).unwrap();
-            assert!(
-                shell.contains(manifest.boot) && shell.contains(manifest.build),
-                "{shell}"
-            );
-        }
-        None => {
-            assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
-            let page = String::from_utf8(body(response).await).unwrap();
-            assert!(page.contains("cargo xtask build"), "{page}");
-        }
+    if let Some(manifest) = manifest() {
+        let shell = String::from_utf8(body(response).await).unwrap();
+        assert!(
+            shell.contains(manifest.boot) && shell.contains(manifest.build),
+            "{shell}"
+        );
+    } else {
+        assert_eq!(response.status(), StatusCode::SERVICE_UNAVAILABLE);
+        let page = String::from_utf8(body(response).await).unwrap();
+        assert!(page.contains("cargo xtask build"), "{page}");
     }
 }
