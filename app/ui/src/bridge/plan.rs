@@ -9,6 +9,7 @@ mod fields;
 mod form;
 pub mod order;
 pub mod outcome;
+mod rule_table;
 mod sign;
 pub mod words;
 
@@ -21,9 +22,8 @@ use journal::board::{PlanCard, signed_plans};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-use outcome::{
-    Also, Checks, DepthOverStay, Hanging, Proposal, RulesBesideEachOther, Swing, WindLimits, Work,
-};
+use outcome::{Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits, Work};
+use rule_table::RulesBesideEachOther;
 use seamanship::plan::{PlanInput, Side};
 use seamanship::time::UtcMs;
 use sign::{Earlier, Sign};
