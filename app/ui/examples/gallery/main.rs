@@ -4,6 +4,10 @@
 //! style sheets inside; open them in a browser at 390 x 844 and 1280 x 800.
 
 #![recursion_limit = "256"]
+#![expect(
+    clippy::wildcard_imports,
+    reason = "a gallery shows every part there is"
+)]
 
 mod bow;
 mod bridge;
@@ -70,15 +74,12 @@ fn bundle(dir: &Path, name: &str) -> io::Result<String> {
             .strip_prefix("@import url(\"")
             .and_then(|rest| rest.split_once("\") layer("))
             .and_then(|(file, rest)| Some((file, rest.strip_suffix(");")?)));
-        match import {
-            Some((file, layer)) => {
-                let inner = bundle(dir, file)?;
-                whole.push_str(&format!("@layer {layer} {{\n{inner}\n}}\n"));
-            }
-            None => {
-                whole.push_str(line);
-                whole.push('\n');
-            }
+        if let Some((file, layer)) = import {
+            let inner = bundle(dir, file)?;
+            whole.extend(["@layer ", layer, " {\n", &inner, "\n}\n"]);
+        } else {
+            whole.push_str(line);
+            whole.push('\n');
         }
     }
     Ok(whole)
