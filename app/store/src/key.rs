@@ -49,7 +49,7 @@ pub enum KeyError {
 
 enum Inner {
     WebCrypto(CryptoKey),
-    Software(SoftKey),
+    Software(Box<SoftKey>),
 }
 
 /// A signing key of this device.
@@ -141,12 +141,10 @@ async fn make_webcrypto() -> Result<JsValue, KeyError> {
     let promise = subtle
         .generate_key_with_str("Ed25519", false, &usages(&["sign", "verify"]))
         .map_err(browser)?;
-    let pair = JsValue::from(JsFuture::from(promise).await.map_err(browser)?);
+    let pair = JsFuture::from(promise).await.map_err(browser)?;
     let public: CryptoKey = member(&pair, "publicKey")?;
     let promise = subtle.export_key("raw", &public).map_err(browser)?;
-    let raw = Uint8Array::new(&JsValue::from(
-        JsFuture::from(promise).await.map_err(browser)?,
-    ));
+    let raw = Uint8Array::new(&JsFuture::from(promise).await.map_err(browser)?);
     let private: CryptoKey = member(&pair, "privateKey")?;
     stored(&[
         ("kind", &"webcrypto".into()),
@@ -164,16 +162,16 @@ async fn make_software() -> Result<JsValue, KeyError> {
     let promise = subtle
         .generate_key_with_object(&algorithm, false, &usages(&["encrypt", "decrypt"]))
         .map_err(browser)?;
-    let wrapping: CryptoKey =
-        JsValue::from(JsFuture::from(promise).await.map_err(browser)?).unchecked_into();
+    let wrapping: CryptoKey = JsFuture::from(promise)
+        .await
+        .map_err(browser)?
+        .unchecked_into();
     let mut seed = random::<32>()?;
     let iv = random::<12>()?;
     let promise = subtle
         .encrypt_with_object_and_u8_array(&aes(&iv)?, &wrapping, &seed)
         .map_err(browser)?;
-    let wrapped = Uint8Array::new(&JsValue::from(
-        JsFuture::from(promise).await.map_err(browser)?,
-    ));
+    let wrapped = Uint8Array::new(&JsFuture::from(promise).await.map_err(browser)?);
     let public = SoftKey::from_seed(seed).public();
     seed.fill(0);
     stored(&[
@@ -217,14 +215,16 @@ impl BrowserKey {
         let promise = subtle()?
             .decrypt_with_object_and_u8_array(&aes(&iv.to_vec())?, &wrapping, &wrapped.to_vec())
             .map_err(browser)?;
-        let seed: ArrayBuffer =
-            JsValue::from(JsFuture::from(promise).await.map_err(browser)?).unchecked_into();
+        let seed: ArrayBuffer = JsFuture::from(promise)
+            .await
+            .map_err(browser)?
+            .unchecked_into();
         let seed: [u8; 32] = Uint8Array::new(&seed)
             .to_vec()
             .try_into()
             .map_err(|_| KeyError::Browser("the wrapped key has the wrong length".to_owned()))?;
         Ok(Self {
-            inner: Inner::Software(SoftKey::from_seed(seed)),
+            inner: Inner::Software(Box::new(SoftKey::from_seed(seed))),
             public,
         })
     }
@@ -246,7 +246,7 @@ impl Signer for BrowserKey {
                 let signature = JsFuture::from(promise)
                     .await
                     .map_err(|error| SignError(said(&error)))?;
-                Uint8Array::new(&JsValue::from(signature))
+                Uint8Array::new(&signature)
                     .to_vec()
                     .try_into()
                     .map_err(|_| SignError("the browser's signature has a wrong length".to_owned()))
@@ -281,15 +281,14 @@ impl BrowserStore {
     /// # Errors
     /// [`KeyError`] if no kind of key can be made, stored, read back and used.
     pub async fn make_key(&self, name: &str) -> Result<BrowserKey, KeyError> {
-        let made = match make_webcrypto().await {
+        match make_webcrypto().await {
             Ok(value) => match self.try_key(name, &value).await {
                 Ok(key) => Ok(key),
                 Err(_) => self.try_key(name, &make_software().await?).await,
             },
             Err(KeyError::NotSecure) => Err(KeyError::NotSecure),
             Err(_) => self.try_key(name, &make_software().await?).await,
-        };
-        made
+        }
     }
 
     async fn try_key(&self, name: &str, value: &JsValue) -> Result<BrowserKey, KeyError> {

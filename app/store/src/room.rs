@@ -67,14 +67,11 @@ pub async fn room() -> Room {
     };
     match manager.estimate() {
         Ok(promise) => match JsFuture::from(promise).await {
-            Ok(estimate) => {
-                let estimate = JsValue::from(estimate);
-                Room {
-                    persistent,
-                    used: number(&estimate, "usage"),
-                    quota: number(&estimate, "quota"),
-                }
-            }
+            Ok(estimate) => Room {
+                persistent,
+                used: number(&estimate, "usage"),
+                quota: number(&estimate, "quota"),
+            },
             Err(_) => Room {
                 persistent,
                 ..nothing

@@ -147,7 +147,7 @@ async fn bytes_of(response: &Response) -> Result<Vec<u8>, HttpError> {
     let buffer = JsFuture::from(promise)
         .await
         .map_err(|_| HttpError::NoAnswer)?;
-    Ok(Uint8Array::new(&JsValue::from(buffer)).to_vec())
+    Ok(Uint8Array::new(&buffer).to_vec())
 }
 
 /// Compresses `bytes`, if this browser can.
@@ -170,5 +170,5 @@ async fn gzip(bytes: &[u8]) -> Option<Uint8Array> {
     let packed: ReadableStream = pipe.call1(&stream, &packer).ok()?.dyn_into().ok()?;
     let response = Response::new_with_opt_readable_stream(Some(&packed)).ok()?;
     let buffer = JsFuture::from(response.array_buffer().ok()?).await.ok()?;
-    Some(Uint8Array::new(&JsValue::from(buffer)))
+    Some(Uint8Array::new(&buffer))
 }

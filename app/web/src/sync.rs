@@ -192,7 +192,7 @@ async fn take_receipts(device: &Device, own: DeviceId, reply: &PushReply) {
             Ok(_) => {}
             Err(refusal) => device.phone.link.update(|link| {
                 link.refused
-                    .push(("receipt".to_owned(), refusal.to_string()))
+                    .push(("receipt".to_owned(), refusal.to_string()));
             }),
         }
     }
