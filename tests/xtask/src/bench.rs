@@ -15,7 +15,12 @@ pub fn run() -> Result<(), Fault> {
     let binary = program::build()?;
     for package in with_benches()? {
         stage(&format!("bench {package}"), || {
-            run::run(cargo().args(["bench", "--package", &package, "--benches"]))
+            // With the pages, or the program just built would be put back as one without.
+            run::run(
+                cargo()
+                    .args(["bench", "--package", &package, "--benches"])
+                    .env("CLEARHAWSE_SITE", paths::site()),
+            )
         })?;
     }
     let browser = [
