@@ -256,6 +256,14 @@ fn a_fork_is_kept_told_and_shown_before_and_after_a_restart() {
         board["vessel"]["forks"].clone()
     };
     assert_eq!(forks(&ship), 1);
+    let third = hand.starts("anchors-ready");
+    let reply = push(&ship.url, third.bytes());
+    assert_eq!((reply.stored, reply.rejected.len()), (0, 1));
+    assert!(
+        reply.rejected[0].reason.contains("frozen"),
+        "{:?}",
+        reply.rejected
+    );
     ship.kill();
     assert_eq!(forks(&Ship::start(data.path(), &[])), 1);
 }

@@ -48,6 +48,10 @@ pub(super) async fn judge(ledgers: &RwLock<BTreeMap<VesselId, Ledger>>, page: &[
             let vessel = candidate.envelope.vessel();
             if let Some(ledger) = ledgers.get(&vessel) {
                 candidate.key = ledger.key_of(candidate.envelope.device());
+                if let Some(seq) = frozen_at(ledger, &candidate.envelope) {
+                    judged.freeze(candidate, seq);
+                    return false;
+                }
                 return true;
             }
             judged.reject(candidate, format!("vessel {vessel} is not known here"));
@@ -71,6 +75,18 @@ pub(super) async fn judge(ledgers: &RwLock<BTreeMap<VesselId, Ledger>>, page: &[
     }
     judged.rejected.sort_by_key(|rejected| rejected.position);
     judged
+}
+
+/// Returns the number that a key has used twice, if this new record comes after it: such a key speaks no
+/// more until its person enrols again. What is here already stays here.
+fn frozen_at(ledger: &Ledger, envelope: &Envelope) -> Option<u64> {
+    let device = envelope.device();
+    let (_, seq) = ledger
+        .forks()
+        .range((device, 0)..=(device, u64::MAX))
+        .next()?;
+    let is_new = envelope.seq() > *seq && ledger.entry(envelope.id()).is_none();
+    is_new.then_some(*seq)
 }
 
 /// Returns the keys that the authority's credentials among the records vouch for.
@@ -131,6 +147,20 @@ async fn read(page: &Arc<[u8]>, judged: &mut Judged) -> Vec<Candidate> {
 }
 
 impl Judged {
+    /// Sets a record of a frozen key aside: kept, told, and not counted.
+    fn freeze(&mut self, candidate: &Candidate, seq: u64) {
+        let reason = format!(
+            "device {} has used number {seq} twice: its key is frozen, and its person enrols again",
+            candidate.envelope.device()
+        );
+        self.set_aside.push((
+            candidate.envelope.bytes().to_vec(),
+            Some(candidate.envelope.vessel()),
+            reason.clone(),
+        ));
+        self.reject(candidate, reason);
+    }
+
     fn reject(&mut self, candidate: &Candidate, reason: String) {
         self.rejected.push(Rejected {
             position: candidate.position,
