@@ -149,6 +149,7 @@ export class Party {
     const page = this.hand;
     const step = await bow.title(page);
     this.log.push(step);
+    const second = (await page.getByRole('button', { name: 'Sign as second' }).count()) > 0;
     const own = Object.entries(special).find(([words]) => step.includes(words));
     const sheet = page.locator('.action-sheet');
     if (own) {
@@ -176,16 +177,18 @@ export class Party {
       if (await answers.count()) await answers.first().click();
       const words = sheet.locator('textarea.sheet-text');
       if (await words.count()) await words.fill('as agreed with the officer; two hands, twenty minutes');
-      await this.press(page, bow.first(page), step);
+      // A wait that is over makes way for the next step by itself.
+      const ready = async () => (await bow.title(page)) !== step || bow.first(page).isEnabled();
+      await this.until(page, ready, step);
+      if ((await bow.title(page)) === step) await bow.first(page).click();
     }
     const shown = (was) => {
       const title = document.querySelector('.sheet-title')?.innerText;
       const second = [...document.querySelectorAll('.action-sheet .button')].some((b) => b.innerText.includes('Sign as second'));
       return title !== was.step || second !== was.second;
     };
-    const second = await sheet.getByRole('button', { name: 'Sign as second' }).count();
-    if (own || second) return;
-    await this.until(page, () => page.evaluate(shown, { step, second: false }), `after ${step}`);
+    if (own) return;
+    await this.until(page, () => page.evaluate(shown, { step, second }), `after ${step}`);
   }
 
   /** Works the run until the sheet says that every step is done. */

@@ -1,0 +1,55 @@
+// The anchor is weighed at phone size: the cable comes home mark by mark, and a wrong entry is struck out.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { Party } from './support/party.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+
+test('the cable comes home mark by mark, a wrong entry stays readable, and the anchor is secured', async (t) => {
+  const ship = await makeShip(t);
+  const party = await Party.muster(t, ship, ['Tam Orrin', 'Maren Holt']);
+  const path = await bow.begin(party.hand, 'weighing');
+  await party.turnTo(path);
+
+  // The first step is ticked too early, struck out with its reason, and done again.
+  const first = await bow.title(party.hand);
+  await bow.first(party.hand).click();
+  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, first, bow.PATIENCE);
+  await party.hand.locator('.chain-row', { hasText: first }).locator('button').first().click();
+  await party.hand.locator('.entries').getByRole('button', { name: 'Strike out' }).click();
+  await party.hand.getByLabel('Why is it wrong?').fill('the voice link was not tried yet');
+  await bow.first(party.hand).click();
+  await party.hand.locator('.entries s').waitFor(bow.PATIENCE);
+  assert.match(await party.hand.locator('.entries').innerText(), /Struck out by Tam Orrin: the voice link was not tried yet/);
+  await bow.first(party.hand).click();
+  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, first, bow.PATIENCE);
+
+  await party.workToTheEnd({
+    'Log the cable as it comes': async ({ hand }) => {
+      const sheet = hand.locator('.action-sheet');
+      const was = await bow.title(hand);
+      for (let mark = 0; mark < 3; mark += 1) {
+        const key = sheet.locator('.log-key.is-whole');
+        const before = await key.innerText();
+        await key.click();
+        await hand.waitForFunction((text) => document.querySelector('.log-key.is-whole')?.innerText !== text, before, bow.PATIENCE);
+      }
+      await sheet.getByRole('button', { name: /How it leads/ }).click();
+      await sheet.getByRole('button', { name: 'up and down' }).click();
+      await sheet.locator('.log-keys').waitFor(bow.PATIENCE);
+      await sheet.getByRole('button', { name: 'That is all' }).click();
+      await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.innerText !== before, was, bow.PATIENCE);
+    },
+  });
+  await party.hold(party.hand, 'Close this run');
+  await party.hand.getByText('This run is closed').waitFor(bow.PATIENCE);
+  await bow.allAboard(party.hand);
+
+  const request = party.people[0].browser.request;
+  const vessel = await (await request.get(ship.url('/api/v1/ship'))).json();
+  const run = await (await request.get(ship.url(`/api/v1/vessels/${vessel.vessel}/runs/${path.split('/').at(-1)}`))).json();
+  const struck = run.card.view.history.filter((line) => line.struck);
+  assert.equal(struck.length, 1, 'one entry is struck out, and stands');
+  assert.equal(run.card.view.closed.end, 'completed');
+  party.sound();
+});
