@@ -23,6 +23,8 @@ pub mod kind {
     pub const PLAN: &str = "plan";
     /// The ship's settings.
     pub const SETTINGS: &str = "settings";
+    /// A trial of a device: that its key signs and the ship answers. Counts for nothing else.
+    pub const TRIAL: &str = "trial";
 }
 
 /// One person of the ship's company.
@@ -103,6 +105,15 @@ pub struct PlanBody {
     pub order: String,
 }
 
+/// A trial of a device, to be acknowledged like any record; it changes nothing.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct TrialBody {
+    /// What was tried, in words: 'fit for duty'.
+    #[n(0)]
+    pub what: String,
+}
+
 /// One typed body.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Body {
@@ -120,6 +131,8 @@ pub enum Body {
     Plan(PlanBody),
     /// See [`kind::SETTINGS`].
     Settings(SettingsBody),
+    /// See [`kind::TRIAL`].
+    Trial(TrialBody),
 }
 
 /// Why a body could not be read.
@@ -149,6 +162,7 @@ impl Body {
             Self::Run(_) => kind::RUN,
             Self::Plan(_) => kind::PLAN,
             Self::Settings(_) => kind::SETTINGS,
+            Self::Trial(_) => kind::TRIAL,
         }
     }
 
@@ -168,6 +182,7 @@ impl Body {
             Self::Run(event) => cbor(event.as_ref()),
             Self::Plan(body) => cbor(body),
             Self::Settings(body) => cbor(body),
+            Self::Trial(body) => cbor(body),
         })
     }
 
@@ -198,6 +213,7 @@ impl Body {
             kind::RUN => Self::Run(Box::new(cbor(kind, bytes)?)),
             kind::PLAN => Self::Plan(cbor(kind, bytes)?),
             kind::SETTINGS => Self::Settings(cbor(kind, bytes)?),
+            kind::TRIAL => Self::Trial(cbor(kind, bytes)?),
             other => return Err(BodyError::UnknownKind(other.to_owned())),
         })
     }

@@ -8,12 +8,17 @@
 pub mod board;
 pub mod body;
 pub mod catalogue;
+pub mod holder;
 pub mod ledger;
+pub mod lock;
 pub mod memory;
+pub mod pin;
 pub mod port;
 pub mod write;
 
 pub use board::{Board, RunCard};
 pub use body::{Body, BodyError, Person, SettingsBody, VesselBody, roles_from_words};
+pub use holder::{Holder, Tries};
 pub use ledger::{Admitted, Ledger, RunId};
+pub use pin::{Pin, WeakPin};
 pub use write::{Intent, Place, WriteError, write};

@@ -188,7 +188,7 @@ impl Ledger {
                 }
                 self.touch(|_| true);
             }
-            Body::Vessel(_) | Body::Credential(_) | Body::Withdrawal(_) => {}
+            Body::Vessel(_) | Body::Credential(_) | Body::Withdrawal(_) | Body::Trial(_) => {}
         }
     }
 

@@ -1,0 +1,141 @@
+//! The people who share a phone: whose key is on it, and how often their PIN was tried in vain.
+//!
+//! # What the delays can and cannot do
+//!
+//! A try is counted on disk before it is made, so that closing the page, or the phone dying, takes none
+//! back. The wait is measured by the phone's own clock, for nothing else goes on while the page is closed:
+//! a clock that is set back lengthens the wait, to the full delay at most; one that is set forward by hand
+//! shortens it, and that cannot be told from a phone that slept. The count stays whatever the clock says:
+//! only the right PIN takes it back. And whoever copies the phone's storage is bound by no delay at all.
+
+use serde::{Deserialize, Serialize};
+
+/// The wait before the next try, by how many were wrong, ms; the last holds for all that follow.
+const DELAYS_MS: [i64; 9] = [
+    0, 0, 0, 30_000, 60_000, 300_000, 900_000, 3_600_000, 3_600_000,
+];
+
+/// Tries of a PIN that were not right.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Tries {
+    /// How many, since the last right one.
+    pub wrong: u32,
+    /// When the last one was made, ms UTC by this device's clock.
+    pub last_ms: i64,
+}
+
+impl Tries {
+    /// Returns how long the next try has to wait, ms; 0 if it need not.
+    pub fn wait_ms(&self, now_ms: i64) -> i64 {
+        let at = usize::try_from(self.wrong).unwrap_or(usize::MAX);
+        let delay_ms = DELAYS_MS[at.min(DELAYS_MS.len() - 1)];
+        let gone_ms = now_ms.saturating_sub(self.last_ms).max(0);
+        (delay_ms - gone_ms).max(0)
+    }
+
+    /// Counts a try that is about to be made, as a wrong one until it is known to be right.
+    ///
+    /// # Errors
+    /// The tries as they are to be kept, if it is too early; a clock that was set back is told by them.
+    pub fn count(self, now_ms: i64) -> Result<Self, Self> {
+        if self.wait_ms(now_ms) > 0 {
+            return Err(Self {
+                wrong: self.wrong,
+                last_ms: self.last_ms.min(now_ms),
+            });
+        }
+        Ok(Self {
+            wrong: self.wrong.saturating_add(1),
+            last_ms: now_ms,
+        })
+    }
+}
+
+/// One person's key on this phone.
+#[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize)]
+pub struct Holder {
+    /// The key's chain, as hex.
+    pub device: String,
+    /// Whose it is, as the crew list has them; empty until the ship has said so.
+    pub person: String,
+    /// `true` if a PIN opens it; keys of the first version have none.
+    pub has_pin: bool,
+    /// How the key is kept: `webcrypto` or `software`.
+    pub protection: String,
+    /// Wrong tries.
+    #[serde(default)]
+    pub tries: Tries,
+}
+
+impl Holder {
+    /// Says whether the ship has not said yet whose key it is.
+    pub fn is_half(&self) -> bool {
+        self.person.is_empty()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NOON: i64 = 1_800_000_000_000;
+
+    fn wrong(times: u32, at_ms: i64) -> Tries {
+        Tries {
+            wrong: times,
+            last_ms: at_ms,
+        }
+    }
+
+    #[test]
+    fn from_the_fourth_try_on_each_waits_longer_than_the_one_before() {
+        let minutes: Vec<f64> = (0..10)
+            .map(|times| wrong(times, NOON).wait_ms(NOON) as f64 / 60_000.0)
+            .collect();
+        assert_eq!(
+            minutes,
+            [0.0, 0.0, 0.0, 0.5, 1.0, 5.0, 15.0, 60.0, 60.0, 60.0]
+        );
+        assert_eq!(wrong(u32::MAX, NOON).wait_ms(NOON), 3_600_000);
+    }
+
+    #[test]
+    fn a_try_is_counted_before_it_is_made_and_not_made_too_early() {
+        let mut tries = Tries::default();
+        for n in 1..=3 {
+            tries = tries.count(NOON).unwrap();
+            assert_eq!(tries, wrong(n, NOON));
+        }
+        assert_eq!(tries.count(NOON + 29_999), Err(tries));
+        let fourth = tries.count(NOON + 30_000).unwrap();
+        assert_eq!(fourth, wrong(4, NOON + 30_000));
+        assert_eq!(fourth.wait_ms(NOON + 30_000), 60_000);
+    }
+
+    #[test]
+    fn a_clock_set_back_never_shortens_a_wait_nor_makes_it_longer_than_the_delay() {
+        let tries = wrong(5, NOON);
+        let day = 86_400_000;
+        assert_eq!(tries.wait_ms(NOON - day), 300_000);
+        let kept = tries.count(NOON - day).unwrap_err();
+        assert_eq!(kept, wrong(5, NOON - day));
+        assert_eq!(kept.wait_ms(NOON - day + 200_000), 100_000);
+        assert_eq!(kept.wait_ms(NOON - day + 300_000), 0);
+    }
+
+    #[test]
+    fn a_clock_set_forward_never_takes_the_count_back() {
+        let tries = wrong(7, NOON);
+        let later = tries.count(NOON + 86_400_000).unwrap();
+        assert_eq!(later.wrong, 8);
+        assert_eq!(later.wait_ms(later.last_ms), 3_600_000);
+    }
+
+    #[test]
+    fn what_an_earlier_version_kept_can_be_read() {
+        let text = r#"{"device":"ab","person":"orrin","has_pin":false,"protection":"webcrypto"}"#;
+        let holder: Holder = serde_json::from_str(text).unwrap();
+        assert_eq!(holder.tries, Tries::default());
+        assert!(!holder.is_half());
+    }
+}

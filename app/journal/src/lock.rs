@@ -1,0 +1,119 @@
+//! When an opened key is put away again: after a while without use, and when the screen goes dark.
+
+/// Without a press for this long, ms: then whoever picks the phone up is somebody else.
+pub const IDLE_MS: i64 = 10 * 60_000;
+/// The same while a run is being worked. Between two marks of the cable, or while the locker is ventilated,
+/// a phone in a gloved hand may rest for half an hour, and it is never far from its owner then.
+pub const WORKING_IDLE_MS: i64 = 30 * 60_000;
+/// Out of sight for this long, ms: enough for the camera, which covers the page.
+pub const HIDDEN_MS: i64 = 60_000;
+
+/// A moment on both of the device's clocks, ms: the one that tells the time, which may be set, and the one
+/// that only ever goes on, which may stop while the phone sleeps.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Moment {
+    /// UTC as the device has it.
+    pub wall_ms: i64,
+    /// Since the page was opened.
+    pub steady_ms: i64,
+}
+
+impl Moment {
+    /// Returns the time since `earlier`, ms: the longer of what the clocks say.
+    fn since(self, earlier: Self) -> i64 {
+        (self.wall_ms.saturating_sub(earlier.wall_ms))
+            .max(self.steady_ms.saturating_sub(earlier.steady_ms))
+    }
+}
+
+/// An opened key, watched until it is to be put away.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Opened {
+    used: Moment,
+    hidden: Option<Moment>,
+}
+
+impl Opened {
+    /// Begins to watch a key that was opened just now.
+    pub fn at(now: Moment) -> Self {
+        Self {
+            used: now,
+            hidden: None,
+        }
+    }
+
+    /// Notes that the page was touched.
+    pub fn touch(&mut self, now: Moment) {
+        self.used = now;
+    }
+
+    /// Notes whether the page is out of sight.
+    pub fn look(&mut self, is_hidden: bool, now: Moment) {
+        self.hidden = is_hidden.then(|| self.hidden.unwrap_or(now));
+    }
+
+    /// Says whether the key is to be put away, while a run is worked or not.
+    pub fn is_over(&self, now: Moment, is_working: bool) -> bool {
+        let idle_ms = if is_working { WORKING_IDLE_MS } else { IDLE_MS };
+        now.since(self.used) >= idle_ms
+            || self
+                .hidden
+                .is_some_and(|hidden| now.since(hidden) >= HIDDEN_MS)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(ms: i64) -> Moment {
+        Moment {
+            wall_ms: 1_800_000_000_000 + ms,
+            steady_ms: ms,
+        }
+    }
+
+    #[test]
+    fn a_key_is_put_away_after_ten_minutes_or_thirty_while_a_run_is_worked() {
+        let mut opened = Opened::at(at(0));
+        assert!(!opened.is_over(at(IDLE_MS - 1), false));
+        assert!(opened.is_over(at(IDLE_MS), false));
+        assert!(!opened.is_over(at(IDLE_MS), true));
+        assert!(opened.is_over(at(WORKING_IDLE_MS), true));
+        opened.touch(at(IDLE_MS));
+        assert!(!opened.is_over(at(2 * IDLE_MS - 1), false));
+    }
+
+    #[test]
+    fn a_dark_screen_puts_it_away_but_a_photograph_does_not() {
+        let mut opened = Opened::at(at(0));
+        opened.look(true, at(1_000));
+        assert!(!opened.is_over(at(60_999), true));
+        opened.look(false, at(50_000));
+        assert!(
+            !opened.is_over(at(61_000), true),
+            "the page came back in time"
+        );
+        opened.look(true, at(70_000));
+        opened.look(true, at(120_000));
+        assert!(
+            opened.is_over(at(130_000), true),
+            "the first moment out of sight counts"
+        );
+    }
+
+    #[test]
+    fn neither_clock_alone_keeps_it_open() {
+        let opened = Opened::at(at(0));
+        let slept = Moment {
+            wall_ms: at(IDLE_MS).wall_ms,
+            steady_ms: 5_000,
+        };
+        assert!(opened.is_over(slept, false), "the phone slept");
+        let set_back = Moment {
+            wall_ms: at(-86_400_000).wall_ms,
+            steady_ms: IDLE_MS,
+        };
+        assert!(opened.is_over(set_back, false), "the clock was set back");
+    }
+}
