@@ -120,7 +120,7 @@ fn counts(digits: &[u8]) -> bool {
 
 fn repeats(digits: &[u8]) -> bool {
     (1..=digits.len() / 2)
-        .filter(|length| digits.len() % length == 0)
+        .filter(|length| digits.len().is_multiple_of(*length))
         .any(|length| digits.chunks(length).all(|part| part == &digits[..length]))
 }
 
@@ -192,7 +192,7 @@ impl Stretch {
             )));
         }
         let params = Params::new(self.memory_kib, self.passes, 1, Some(BITS))
-            .map_err(|error| said(&error))?;
+            .map_err(|error| said(error))?;
         let blocks = params.block_count();
         Ok(Stretching {
             argon: Argon2::new(Algorithm::Argon2id, Version::V0x13, params),
@@ -216,7 +216,7 @@ const MOST_TURNS: u32 = 64;
 #[error("the PIN cannot be worked on: {0}")]
 pub struct StretchError(String);
 
-fn said(error: &argon2::Error) -> StretchError {
+fn said(error: argon2::Error) -> StretchError {
     StretchError(error.to_string())
 }
 
@@ -251,7 +251,7 @@ impl Stretching {
         let mut bits = [0; BITS];
         self.argon
             .hash_password_into_with_memory(&self.last, &self.salt, &mut bits, &mut self.memory)
-            .map_err(|error| said(&error))?;
+            .map_err(|error| said(error))?;
         self.last.fill(0);
         self.last = bits.to_vec();
         self.left = self.left.saturating_sub(1);
