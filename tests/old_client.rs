@@ -150,7 +150,7 @@ fn todays_client_still_writes_the_bytes_of_version_one() {
 #[test]
 fn todays_server_takes_what_a_phone_of_version_one_sends() {
     let data = tempfile::tempdir().expect("a folder");
-    std::fs::write(data.path().join("ship.key"), record::hex::encode(&SEED)).expect("a key");
+    server::authority::make(data.path(), SEED, None).expect("a key");
     let ship = Ship::start(data.path(), &[]);
     let post = |path: &str, body: &[u8]| {
         let answer = http::post(&format!("{}/api/v1/sync/{path}", ship.url), body);

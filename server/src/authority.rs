@@ -1,8 +1,17 @@
-//! The ship's authority key: made on first start, kept in a file that only its owner can read.
+//! The ship's authority key: made on first start, kept in a file that only its owner can read, and
+//! protected by a passphrase where one is given.
 
-use record::SoftKey;
-use std::io::Write as _;
+pub mod command;
+pub mod passphrase;
+pub mod sealed;
+
+use crate::private_file;
+use passphrase::{Passphrase, PassphraseError, Source};
+use record::{PublicKey, SoftKey};
+use sealed::{Cost, Sealed};
+use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
+use zeroize::Zeroizing;
 
 /// The key file's name in the data folder.
 pub const FILE: &str = "ship.key";
@@ -11,7 +20,7 @@ pub const FILE: &str = "ship.key";
 #[derive(Debug, thiserror::Error)]
 pub enum AuthorityError {
     /// The file cannot be read or written.
-    #[error("the ship's key {path} cannot be {what}")]
+    #[error("the key {path} cannot be {what}")]
     File {
         /// Which file.
         path: PathBuf,
@@ -21,15 +30,92 @@ pub enum AuthorityError {
         #[source]
         source: std::io::Error,
     },
-    /// The file holds something else.
-    #[error("the ship's key {path} is not 64 hexadecimal digits")]
-    NotAKey {
+    /// Others than its owner can read or change the file.
+    #[error(
+        "the key {path} is open to others than its owner (mode {mode:o}): \
+         whoever has read it can sign for the ship; close it with `chmod 600 {path}`"
+    )]
+    OpenToOthers {
+        /// Which file.
+        path: PathBuf,
+        /// Its permission bits.
+        mode: u32,
+    },
+    /// The file holds something else, or not all of it.
+    #[error("the key {path} is damaged: {reason}; it was left as it is")]
+    Damaged {
+        /// Which file.
+        path: PathBuf,
+        /// What is wrong with it.
+        reason: String,
+    },
+    /// There is no file.
+    #[error("there is no key {path}")]
+    Missing {
         /// Which file.
         path: PathBuf,
     },
+    /// The passphrase is another one.
+    #[error("the passphrase does not open the key {path}")]
+    WrongPassphrase {
+        /// Which file.
+        path: PathBuf,
+    },
+    /// A passphrase was given for a key that has none.
+    #[error(
+        "a passphrase is given, and the key {path} is not protected by one: \
+         protect it with `clearhawse authority protect`, or give no passphrase"
+    )]
+    NotProtected {
+        /// Which file.
+        path: PathBuf,
+    },
+    /// There is another key where one should go.
+    #[error("{path} holds another key, of fingerprint {fingerprint}: it was left as it is")]
+    AnotherKey {
+        /// Which file.
+        path: PathBuf,
+        /// The key that is there.
+        fingerprint: String,
+    },
+    /// The passphrase itself.
+    #[error(transparent)]
+    Passphrase(#[from] PassphraseError),
+    /// The key could not be made from the passphrase.
+    #[error("no key can be made from the passphrase: {0}")]
+    Derive(String),
     /// The system gives no random numbers.
     #[error("the system gives no random numbers: {0}")]
     Random(String),
+}
+
+/// What a key file holds.
+#[derive(Debug)]
+pub enum Kept {
+    /// The key itself.
+    Plain(Zeroizing<[u8; 32]>),
+    /// The key behind a passphrase.
+    Sealed(Box<Sealed>),
+}
+
+impl Kept {
+    /// Returns the public key, for which no passphrase is needed.
+    pub fn public(&self) -> PublicKey {
+        match self {
+            Self::Plain(seed) => SoftKey::from_seed(**seed).public(),
+            Self::Sealed(sealed) => sealed.public(),
+        }
+    }
+}
+
+/// Returns random bytes.
+///
+/// # Errors
+/// [`AuthorityError::Random`] if the system gives none.
+pub fn random<const N: usize>() -> Result<[u8; N], AuthorityError> {
+    let mut bytes = [0; N];
+    getrandom::fill(&mut bytes).map_err(|error| AuthorityError::Random(error.to_string()))?;
+    Ok(bytes)
 }
 
 /// Returns 32 random bytes.
@@ -37,101 +123,132 @@ pub enum AuthorityError {
 /// # Errors
 /// [`AuthorityError::Random`] if the system gives none.
 pub fn random_seed() -> Result<[u8; 32], AuthorityError> {
-    let mut seed = [0; 32];
-    getrandom::fill(&mut seed).map_err(|error| AuthorityError::Random(error.to_string()))?;
-    Ok(seed)
+    random()
 }
 
-/// Reads the key in `data`, or makes one.
-///
-/// # Errors
-/// [`AuthorityError`] if it cannot be read, is no key, or cannot be made.
-pub fn load_or_make(data: &Path) -> Result<SoftKey, AuthorityError> {
-    match load(data)? {
-        Some(key) => Ok(key),
-        None => make(data, random_seed()?),
-    }
+/// Reads a public key as people write it: hexadecimal digits, in groups if they like.
+pub fn read_public(text: &str) -> Option<PublicKey> {
+    let is_digit = |character: &char| !character.is_whitespace() && !['-', ':'].contains(character);
+    let digits: String = text.chars().filter(is_digit).collect();
+    record::hex::decode(&digits).and_then(|bytes| PublicKey::from_bytes(&bytes).ok())
 }
 
-/// Reads the key in `data`, if there is one.
+/// Reads the key in `data`, or makes one: behind the passphrase that `source` gives, if it gives one.
 ///
 /// # Errors
-/// [`AuthorityError`] if it cannot be read or is no key.
-pub fn load(data: &Path) -> Result<Option<SoftKey>, AuthorityError> {
+/// [`AuthorityError`] if it cannot be read, is no key, is open to others, does not open, or cannot be made.
+pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityError> {
     let path = data.join(FILE);
-    match std::fs::read_to_string(&path) {
-        Ok(text) => {
-            let seed: Option<[u8; 32]> =
-                record::hex::decode(text.trim()).and_then(|bytes| bytes.try_into().ok());
-            seed.map(|seed| Some(SoftKey::from_seed(seed)))
-                .ok_or(AuthorityError::NotAKey { path })
+    match read(&path)? {
+        Some(kept) => {
+            if matches!(kept, Kept::Plain(_)) && source.given()?.is_some() {
+                return Err(AuthorityError::NotProtected { path });
+            }
+            unlock(&path, kept, source).map(|seed| SoftKey::from_seed(*seed))
         }
-        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
-        Err(source) => Err(AuthorityError::File {
-            path,
-            what: "read",
-            source,
-        }),
+        None => make(
+            data,
+            random_seed()?,
+            source.to_protect("the ship's new key")?.as_ref(),
+        ),
     }
 }
 
-/// Writes a key made from `seed` into `data`.
+/// Writes a key made from `seed` into `data`, behind the passphrase if there is one.
 ///
 /// # Errors
 /// [`AuthorityError::File`] if there is one already or the file cannot be written.
-pub fn make(data: &Path, seed: [u8; 32]) -> Result<SoftKey, AuthorityError> {
+pub fn make(
+    data: &Path,
+    seed: [u8; 32],
+    passphrase: Option<&Passphrase>,
+) -> Result<SoftKey, AuthorityError> {
     let path = data.join(FILE);
-    let mut options = std::fs::OpenOptions::new();
-    options.write(true).create_new(true);
-    #[cfg(unix)]
-    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
-    let written = options.open(&path).and_then(|mut file| {
-        file.write_all(record::hex::encode(&seed).as_bytes())?;
-        file.write_all(b"\n")?;
-        file.sync_all()
-    });
-    match written {
-        Ok(()) => Ok(SoftKey::from_seed(seed)),
-        Err(source) => Err(AuthorityError::File {
-            path,
-            what: "written",
-            source,
-        }),
+    let text = match passphrase {
+        None => plain_text(&seed),
+        Some(passphrase) => Zeroizing::new(seal(&seed, passphrase)?.to_string()),
+    };
+    private_file::write_new(&path, text.as_bytes()).map_err(|source| AuthorityError::File {
+        path,
+        what: "written",
+        source,
+    })?;
+    Ok(SoftKey::from_seed(seed))
+}
+
+fn plain_text(seed: &[u8; 32]) -> Zeroizing<String> {
+    Zeroizing::new(record::hex::encode(seed) + "\n")
+}
+
+fn seal(seed: &[u8; 32], passphrase: &Passphrase) -> Result<Sealed, AuthorityError> {
+    Sealed::seal(seed, passphrase, Cost::NOW, random()?, random()?).map_err(AuthorityError::Derive)
+}
+
+/// Reads a key file; `None` if there is none.
+///
+/// # Errors
+/// [`AuthorityError`] if it cannot be read, is open to others, or holds no key.
+pub fn read(path: &Path) -> Result<Option<Kept>, AuthorityError> {
+    let unreadable = |source| AuthorityError::File {
+        path: path.to_owned(),
+        what: "read",
+        source,
+    };
+    match private_file::open_to_others(path) {
+        Err(error) if error.kind() == ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(unreadable(error)),
+        Ok(Some(mode)) => {
+            return Err(AuthorityError::OpenToOthers {
+                path: path.to_owned(),
+                mode,
+            });
+        }
+        Ok(None) => {}
     }
+    let damaged = |reason: &str| AuthorityError::Damaged {
+        path: path.to_owned(),
+        reason: reason.to_owned(),
+    };
+    let bytes = Zeroizing::new(std::fs::read(path).map_err(unreadable)?);
+    let text = std::str::from_utf8(&bytes).map_err(|_| damaged("it is not text"))?;
+    if text.starts_with(sealed::HEAD) {
+        let sealed: Sealed = text
+            .parse()
+            .map_err(|error: sealed::Damage| damaged(&error.to_string()))?;
+        return Ok(Some(Kept::Sealed(Box::new(sealed))));
+    }
+    let seed = record::hex::decode_array(text.trim());
+    let seed =
+        seed.ok_or_else(|| damaged("it is neither 64 hexadecimal digits nor a protected key"))?;
+    Ok(Some(Kept::Plain(Zeroizing::new(seed))))
+}
+
+/// Returns what signs, with the passphrase that `source` gives where one is needed.
+///
+/// # Errors
+/// [`AuthorityError`] if there is no passphrase or it is another one.
+fn unlock(path: &Path, kept: Kept, source: &Source) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
+    match kept {
+        Kept::Plain(seed) => Ok(seed),
+        Kept::Sealed(sealed) => {
+            let passphrase = source.to_open(&format!("the key {}", path.display()))?;
+            open(path, &sealed, &passphrase)
+        }
+    }
+}
+
+fn open(
+    path: &Path,
+    sealed: &Sealed,
+    passphrase: &Passphrase,
+) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
+    sealed
+        .open(passphrase)
+        .map_err(AuthorityError::Derive)?
+        .ok_or_else(|| AuthorityError::WrongPassphrase {
+            path: path.to_owned(),
+        })
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_key_is_the_same_after_a_restart_and_only_its_owners() {
-        let folder = tempfile::tempdir().unwrap();
-        let first = load_or_make(folder.path()).unwrap();
-        let second = load_or_make(folder.path()).unwrap();
-        assert_eq!(first.public(), second.public());
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt as _;
-            let mode = std::fs::metadata(folder.path().join(FILE))
-                .unwrap()
-                .permissions()
-                .mode();
-            assert_eq!(mode & 0o777, 0o600);
-        }
-    }
-
-    #[test]
-    fn a_file_that_is_no_key_is_not_written_over() {
-        let folder = tempfile::tempdir().unwrap();
-        std::fs::write(folder.path().join(FILE), "not a key").unwrap();
-        assert!(matches!(
-            load_or_make(folder.path()),
-            Err(AuthorityError::NotAKey { .. })
-        ));
-        assert_eq!(
-            std::fs::read_to_string(folder.path().join(FILE)).unwrap(),
-            "not a key"
-        );
-    }
-}
+mod tests;

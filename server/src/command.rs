@@ -19,6 +19,9 @@ pub struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
+    /// Show, copy, restore or protect the ship's key.
+    #[command(subcommand)]
+    Authority(authority::command::Act),
     /// Serve the ship (or the office): pages, sync, live board.
     Serve(ServeArguments),
     /// Write the demo's vessels, crews and records into an empty data folder.
@@ -61,6 +64,7 @@ type Done = Result<ExitCode, Box<dyn Error>>;
 /// Runs one command; what went wrong is told on standard error, with its causes.
 pub async fn run(arguments: Arguments) -> ExitCode {
     let done = match arguments.command {
+        Command::Authority(act) => authority_command(&act),
         Command::Serve(given) => serve_command(given).await,
         Command::Demo { data } => demo_command(&data).await,
         Command::Export { data, vessel, out } => export_command(&data, vessel, &out).await,
@@ -117,6 +121,11 @@ async fn serve_command(given: ServeArguments) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
+fn authority_command(act: &authority::command::Act) -> Done {
+    println!("{}", authority::command::run(act)?);
+    Ok(ExitCode::SUCCESS)
+}
+
 async fn demo_command(data: &Path) -> Done {
     std::fs::create_dir_all(data)?;
     let told = demo::write(data, now_ms()).await?;
@@ -129,7 +138,7 @@ async fn export_command(data: &Path, vessel: Option<String>, out: &Path) -> Done
         return Err(format!("there is no data folder {}", data.display()).into());
     }
     let store = storage::open(&default_store(data)).await?;
-    let fleet = crate::fleet::Fleet::open(store.clone(), authority::load(data)?).await?;
+    let fleet = crate::fleet::Fleet::open(store.clone(), None).await?;
     let known = fleet
         .each(|ledger| journal::board::vessel_card(ledger, now_ms()))
         .await;

@@ -122,7 +122,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
     if !store.vessels().await?.is_empty() {
         return Err(DemoError::NotEmpty(data.display().to_string()));
     }
-    let own = authority::load_or_make(data)?;
+    let own = authority::load_or_make(data, &authority::passphrase::Source::none())?;
     let sister = SoftKey::from_seed(random_seed()?);
     let fleet = Fleet::open(Arc::clone(&store), None).await?;
     fleet.pin(own.public()).await?;
@@ -226,7 +226,8 @@ mod tests {
             Err(DemoError::NotEmpty(_))
         ));
         let store = storage::open(&default_store(folder.path())).await.unwrap();
-        let own = authority::load(folder.path()).unwrap();
+        let source = authority::passphrase::Source::none();
+        let own = Some(authority::load_or_make(folder.path(), &source).unwrap());
         let fleet = Fleet::open(store, own).await.unwrap();
         let cards = fleet
             .each(|ledger| journal::board::vessel_card(ledger, now_ms))

@@ -15,6 +15,7 @@ pub mod export;
 pub mod fleet;
 pub mod live;
 pub mod pages;
+pub mod private_file;
 pub mod relay;
 pub mod router;
 pub mod serve;

@@ -5,7 +5,6 @@ use crate::fleet::{Fleet, FleetError};
 use crate::relay;
 use crate::router::{App, router};
 use crate::settings::Settings;
-use record::PublicKey;
 use std::io::Write as _;
 use std::sync::Arc;
 use std::time::Duration;
@@ -59,13 +58,13 @@ pub async fn run(
     shutdown: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
     std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
-    let own = crate::authority::load_or_make(&settings.data)?;
+    let passphrase = crate::authority::passphrase::Source::new(settings.passphrase_file.clone());
+    let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
     let store = storage::open(&settings.store).await?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
     for pin in &settings.pin {
-        let key = record::hex::decode(pin)
-            .and_then(|bytes| PublicKey::from_bytes(&bytes).ok())
-            .ok_or_else(|| ServeError::BadPin(pin.clone()))?;
+        let key = crate::authority::read_public(pin);
+        let key = key.ok_or_else(|| ServeError::BadPin(pin.clone()))?;
         fleet.pin(key).await?;
     }
     let desk = Arc::new(Desk::open()?);
@@ -129,5 +128,8 @@ async fn announce(fleet: &Fleet, desk: &Desk, address: std::net::SocketAddr) {
         let _ = writeln!(out, "Ship's key: {}", card.authority);
     }
     let _ = writeln!(out, "First-contact code: {}", desk.printed());
+    if let Some(key) = fleet.own() {
+        let _ = writeln!(out, "Fingerprint: {}", key.public().fingerprint());
+    }
     let _ = out.flush();
 }

@@ -13,7 +13,7 @@ pub struct ServeArguments {
     /// Address to listen on.
     #[arg(long, env = "CLEARHAWSE_LISTEN", value_name = "ADDR")]
     pub listen: Option<SocketAddr>,
-    /// A TOML file with the same names: data, listen, store, office, pin, log.
+    /// A TOML file with the same names: data, listen, store, office, pin, passphrase_file, log.
     #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
     pub config: Option<PathBuf>,
     /// Where records are kept: `sqlite:PATH` or `postgres://…`; SQLite in the data folder if not given.
@@ -37,6 +37,10 @@ pub struct ServeArguments {
         value_delimiter = ','
     )]
     pub pin: Vec<String>,
+    /// A file that holds the passphrase of the ship's key; else `CLEARHAWSE_PASSPHRASE`, else it is asked
+    /// for where a person sits at a terminal.
+    #[arg(long, env = "CLEARHAWSE_PASSPHRASE_FILE", value_name = "FILE")]
+    pub passphrase_file: Option<PathBuf>,
     /// How logs are written.
     #[arg(long, env = "CLEARHAWSE_LOG", value_enum)]
     pub log: Option<LogForm>,
@@ -56,13 +60,14 @@ pub enum LogForm {
 /// What the TOML file may say.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
-struct File {
+struct Written {
     data: Option<PathBuf>,
     listen: Option<SocketAddr>,
     store: Option<String>,
     office: Option<String>,
     #[serde(default)]
     pin: Vec<String>,
+    passphrase_file: Option<PathBuf>,
     log: Option<LogForm>,
 }
 
@@ -79,6 +84,8 @@ pub struct Settings {
     pub office: Option<String>,
     /// Authority keys of the vessels whose records are taken in, hex.
     pub pin: Vec<String>,
+    /// A file that holds the passphrase of the ship's key.
+    pub passphrase_file: Option<PathBuf>,
     /// How logs are written.
     pub log: LogForm,
 }
@@ -120,7 +127,7 @@ impl Settings {
     /// [`SettingsError`] if the file cannot be read or is wrong, or no data folder is named.
     pub fn gather(given: ServeArguments) -> Result<Self, SettingsError> {
         let file = match &given.config {
-            None => File::default(),
+            None => Written::default(),
             Some(path) => {
                 let text =
                     std::fs::read_to_string(path).map_err(|source| SettingsError::Unreadable {
@@ -149,6 +156,7 @@ impl Settings {
             } else {
                 given.pin
             },
+            passphrase_file: given.passphrase_file.or(file.passphrase_file),
             log: given.log.or(file.log).unwrap_or_default(),
             store,
             data,

@@ -23,19 +23,23 @@ pub fn program() -> PathBuf {
 }
 
 /// Runs a command of the program to its end.
-pub fn run<const N: usize>(arguments: [&str; N]) -> Output {
+pub fn run<'a>(arguments: impl IntoIterator<Item = &'a str>) -> Output {
     let mut command = Command::new(program());
     forget_settings(&mut command);
     command
         .args(arguments)
+        .stdin(Stdio::null())
         .output()
         .expect("the program starts")
 }
 
 /// Settings that happen to be in the environment are not the tests'.
 fn forget_settings(command: &mut Command) {
-    for name in ["DATA", "LISTEN", "CONFIG", "STORE", "OFFICE", "PIN", "LOG"] {
-        command.env_remove(format!("CLEARHAWSE_{name}"));
+    for (name, _) in std::env::vars_os() {
+        let is_setting = name.to_string_lossy().starts_with("CLEARHAWSE_");
+        if is_setting && name != "CLEARHAWSE_BIN" {
+            command.env_remove(name);
+        }
     }
 }
 
@@ -65,6 +69,8 @@ impl Ship {
             .args(["serve", "--listen", "127.0.0.1:0", "--data"])
             .arg(data)
             .args(more)
+            // At a developer's terminal it would ask for a passphrase.
+            .stdin(Stdio::null())
             .stdout(Stdio::piped())
             .stderr(log)
             .spawn()
@@ -93,7 +99,7 @@ impl Ship {
     /// Starts the tests' own ship in an empty folder, with her crew on record.
     pub fn mustered(data: &Path) -> Self {
         std::fs::create_dir_all(data).expect("a folder");
-        std::fs::write(data.join("ship.key"), record::hex::encode(&SEED)).expect("a key");
+        server::authority::make(data, SEED, None).expect("a key");
         let ship = Self::start(data, &[]);
         let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
         let body = authority.says(None, vessel_body());

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use ed25519_dalek::{Signature, Signer, SigningKey, VerifyingKey};
+use sha2::{Digest as _, Sha256};
 
 use crate::id::{DeviceId, VesselId};
 use crate::{Refusal, hex};
@@ -41,6 +42,22 @@ impl PublicKey {
     /// Returns the id of the vessel whose authority this key is.
     pub fn vessel(&self) -> VesselId {
         VesselId::of_key(self.as_bytes())
+    }
+
+    /// Returns the number by which two people compare this key aloud: eight groups of four digits.
+    ///
+    /// The first 16 bytes of the SHA-256 of a fixed line and the raw key, as a big-endian number modulo
+    /// 10³²: another key with the same one takes some 2¹⁰⁶ tries.
+    pub fn fingerprint(&self) -> String {
+        let hash = Sha256::new()
+            .chain_update(b"clearhawse authority fingerprint 1\n")
+            .chain_update(self.as_bytes())
+            .finalize();
+        let first = hash.iter().take(16);
+        let number = first.fold(0, |number: u128, byte| number << 8 | u128::from(*byte));
+        let digits = format!("{:032}", number % 10_u128.pow(32));
+        let groups: Vec<&str> = (0..8).map(|at| &digits[at * 4..at * 4 + 4]).collect();
+        groups.join(" ")
     }
 
     /// Says whether `signature` is this key's over `message`.
@@ -126,5 +143,21 @@ impl SoftKey {
 impl fmt::Debug for SoftKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(f, "SoftKey(of device {})", self.device())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fingerprint_is_what_others_reckon_it_to_be() {
+        // Reckoned with Python's hashlib and its whole numbers, from the key of 32 sevens.
+        let key = SoftKey::from_seed([7; 32]).public();
+        assert_eq!(key.fingerprint(), "9451 2628 1698 9877 0828 5750 3976 9541");
+        assert_ne!(
+            SoftKey::from_seed([8; 32]).public().fingerprint(),
+            key.fingerprint()
+        );
     }
 }

@@ -1,0 +1,222 @@
+//! `clearhawse authority …`: what a person does with the ship's key.
+
+use super::passphrase::Source;
+use super::{AuthorityError, FILE, Kept, open, plain_text, read, seal, unlock};
+use crate::private_file;
+use clap::Subcommand;
+use record::{PublicKey, SoftKey};
+use std::path::{Path, PathBuf};
+
+/// What to do with the ship's key.
+#[derive(Debug, Subcommand)]
+pub enum Act {
+    /// Show the public key and its fingerprint, to be read aloud to the office.
+    Show(Data),
+    /// Write a copy of the key, protected by a passphrase, to be kept ashore.
+    Backup {
+        #[command(flatten)]
+        data: Data,
+        /// The file to write; one that is there is left as it is.
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        #[command(flatten)]
+        passphrase: Given,
+    },
+    /// Put a copy of the key back; it stays protected by the copy's passphrase.
+    Restore {
+        #[command(flatten)]
+        data: Data,
+        /// The copy.
+        #[arg(long, value_name = "FILE")]
+        from: PathBuf,
+        #[command(flatten)]
+        passphrase: Given,
+    },
+    /// Protect the key by a passphrase, or by another one.
+    Protect {
+        #[command(flatten)]
+        data: Data,
+        #[command(flatten)]
+        passphrase: Given,
+        /// A file that holds the new passphrase; else `CLEARHAWSE_NEW_PASSPHRASE`, else it is asked for.
+        #[arg(long, env = "CLEARHAWSE_NEW_PASSPHRASE_FILE", value_name = "FILE")]
+        new_passphrase_file: Option<PathBuf>,
+    },
+    /// Take the passphrase away: the file's permissions alone then protect the key.
+    Unprotect {
+        #[command(flatten)]
+        data: Data,
+        #[command(flatten)]
+        passphrase: Given,
+    },
+}
+
+/// Where the key is.
+#[derive(Debug, clap::Args)]
+pub struct Data {
+    /// Folder of the server's data.
+    #[arg(long = "data", env = "CLEARHAWSE_DATA", value_name = "DIR")]
+    folder: PathBuf,
+}
+
+/// Where the passphrase is.
+#[derive(Debug, clap::Args)]
+pub struct Given {
+    /// A file that holds the passphrase; else `CLEARHAWSE_PASSPHRASE`, else it is asked for.
+    #[arg(
+        long = "passphrase-file",
+        env = "CLEARHAWSE_PASSPHRASE_FILE",
+        value_name = "FILE"
+    )]
+    file: Option<PathBuf>,
+}
+
+impl Data {
+    fn path(&self) -> PathBuf {
+        self.folder.join(FILE)
+    }
+}
+
+impl Given {
+    fn source(&self) -> Source {
+        Source::new(self.file.clone())
+    }
+}
+
+/// Does it; returns what to tell.
+///
+/// # Errors
+/// [`AuthorityError`] if the key, the copy or the passphrase is not right.
+pub fn run(act: &Act) -> Result<String, AuthorityError> {
+    match act {
+        Act::Show(data) => show(&data.path()),
+        Act::Backup {
+            data,
+            out,
+            passphrase,
+        } => backup(&data.path(), out, &passphrase.source()),
+        Act::Restore {
+            data,
+            from,
+            passphrase,
+        } => restore(&data.folder, from, &passphrase.source()),
+        Act::Protect {
+            data,
+            passphrase,
+            new_passphrase_file,
+        } => {
+            let new = Source::new_one(new_passphrase_file.clone());
+            protect(&data.path(), &passphrase.source(), &new)
+        }
+        Act::Unprotect { data, passphrase } => unprotect(&data.path(), &passphrase.source()),
+    }
+}
+
+/// Returns the lines that name a key to a person.
+pub fn named(key: &PublicKey) -> String {
+    format!("Ship's key: {key}\nFingerprint: {}", key.fingerprint())
+}
+
+fn must_read(path: &Path) -> Result<Kept, AuthorityError> {
+    read(path)?.ok_or_else(|| AuthorityError::Missing {
+        path: path.to_owned(),
+    })
+}
+
+fn show(path: &Path) -> Result<String, AuthorityError> {
+    let kept = must_read(path)?;
+    let how = match &kept {
+        Kept::Plain(_) => "by its permissions alone",
+        Kept::Sealed(_) => "by a passphrase",
+    };
+    let key = named(&kept.public());
+    Ok(format!(
+        "{key}\nKept in {}, protected {how}",
+        path.display()
+    ))
+}
+
+fn backup(path: &Path, out: &Path, source: &Source) -> Result<String, AuthorityError> {
+    let kept = must_read(path)?;
+    let public = kept.public();
+    let (seed, passphrase) = match kept {
+        Kept::Plain(seed) => (seed, source.must_protect("the copy of the ship's key")?),
+        Kept::Sealed(sealed) => {
+            let passphrase = source.to_open("the ship's key and of its copy")?;
+            (open(path, &sealed, &passphrase)?, passphrase)
+        }
+    };
+    let text = seal(&seed, &passphrase)?.to_string();
+    private_file::write_new(out, text.as_bytes()).map_err(|source| unwritten(out, source))?;
+    let key = named(&public);
+    Ok(format!(
+        "{key}\nThe copy is {}. Keep it ashore, and its passphrase apart from it.",
+        out.display()
+    ))
+}
+
+fn unwritten(path: &Path, source: std::io::Error) -> AuthorityError {
+    AuthorityError::File {
+        path: path.to_owned(),
+        what: "written",
+        source,
+    }
+}
+
+fn restore(data: &Path, from: &Path, source: &Source) -> Result<String, AuthorityError> {
+    let copy = must_read(from)?;
+    let Kept::Sealed(sealed) = &copy else {
+        return Err(AuthorityError::Damaged {
+            path: from.to_owned(),
+            reason: "it is no copy that `clearhawse authority backup` wrote".to_owned(),
+        });
+    };
+    // A copy that does not open is found out now, and not when the server starts.
+    open(from, sealed, &source.to_open("the copy of the ship's key")?)?;
+    let path = data.join(FILE);
+    if let Some(there) = read(&path)? {
+        if there.public() == copy.public() {
+            let key = named(&copy.public());
+            return Ok(format!("{key}\n{} holds this key already", path.display()));
+        }
+        return Err(AuthorityError::AnotherKey {
+            path,
+            fingerprint: there.public().fingerprint(),
+        });
+    }
+    std::fs::create_dir_all(data)
+        .and_then(|()| private_file::write_new(&path, sealed.to_string().as_bytes()))
+        .map_err(|source| unwritten(&path, source))?;
+    let key = named(&copy.public());
+    Ok(format!(
+        "{key}\nRestored to {}, protected by the copy's passphrase",
+        path.display()
+    ))
+}
+
+fn protect(path: &Path, old: &Source, new: &Source) -> Result<String, AuthorityError> {
+    let seed = unlock(path, must_read(path)?, old)?;
+    let passphrase = new.must_protect("the ship's key")?;
+    replace(
+        path,
+        &seed,
+        &seal(&seed, &passphrase)?.to_string(),
+        "protected by the new passphrase",
+    )
+}
+
+fn unprotect(path: &Path, source: &Source) -> Result<String, AuthorityError> {
+    let seed = unlock(path, must_read(path)?, source)?;
+    replace(
+        path,
+        &seed,
+        &plain_text(&seed),
+        "protected by its permissions alone",
+    )
+}
+
+fn replace(path: &Path, seed: &[u8; 32], text: &str, how: &str) -> Result<String, AuthorityError> {
+    private_file::replace(path, text.as_bytes()).map_err(|source| unwritten(path, source))?;
+    let key = named(&SoftKey::from_seed(*seed).public());
+    Ok(format!("{key}\n{} is now {how}", path.display()))
+}
