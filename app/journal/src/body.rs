@@ -43,6 +43,14 @@ pub struct Person {
     /// Role names as a credential has them: `crew`, `officer`, `master`, ….
     #[n(3)]
     pub roles: Vec<String>,
+    /// When they join, ms UTC: no credential counts before it. None: they are aboard.
+    #[n(4)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub joins_ms: Option<i64>,
+    /// When they leave, ms UTC: no credential counts from then on. None: not known yet.
+    #[n(5)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub leaves_ms: Option<i64>,
 }
 
 /// The vessel's particulars and people; the newest one counts.
@@ -64,6 +72,17 @@ pub struct VesselBody {
     /// The same, in 1e-7 degrees east.
     #[n(4)]
     pub longitude_e7: i32,
+    /// `true` for the house of an office ashore: people, and no vessel.
+    #[n(5)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ashore: Option<bool>,
+}
+
+impl VesselBody {
+    /// Returns `true` if it is an office's house and no vessel.
+    pub fn is_ashore(&self) -> bool {
+        self.ashore == Some(true)
+    }
 }
 
 /// A procedure's text, so that a run's pinned procedure can be read for as long as its records are.

@@ -89,8 +89,16 @@ pub struct PlanEntry {
     pub plan: PlanBody,
 }
 
+/// What a credential said of a key.
+#[derive(Debug, Clone)]
+struct Said {
+    person: PersonId,
+    roles: procedure::Roles,
+    expires_s: i64,
+}
+
 /// Whose a key was and with which roles, by the stamp of the credential that said so.
-type RolesInTime = BTreeMap<(Hlc, RecordId), (PersonId, procedure::Roles)>;
+type RolesInTime = BTreeMap<(Hlc, RecordId), Said>;
 
 /// Everything that is known of one vessel.
 #[derive(Debug, Clone)]

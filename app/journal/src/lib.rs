@@ -5,9 +5,11 @@
 //! what a device must offer (`port`). Pure: no clock, no I/O; the same code runs in the phone, the
 //! ship's server and the office, so that all three agree by construction.
 
+pub mod access;
 pub mod board;
 pub mod body;
 pub mod catalogue;
+pub mod crew;
 pub mod holder;
 pub mod ledger;
 pub mod lock;

@@ -1,8 +1,9 @@
 //! What the master has put in force, and what is due: the ship's procedures, settings and rounds.
 
 use super::Ledger;
+use crate::access::{self, Deed};
 use crate::body::{Body, ProcedureBody};
-use procedure::{DefectView, PastRun, Procedure, ProcedureHash, Role, Round, Settings};
+use procedure::{DefectView, PastRun, Procedure, ProcedureHash, Round, Settings};
 use record::{Hlc, RecordId};
 use std::sync::Arc;
 
@@ -40,7 +41,7 @@ impl Ledger {
     pub fn is_masters(&self, id: RecordId) -> bool {
         self.entries.get(&id).is_some_and(|entry| {
             entry.record.device() == self.authority.device()
-                || self.roles_of(&entry.record).may_act_as(Role::Master)
+                || access::may(self.roles_of(&entry.record), Deed::PutInForce)
         })
     }
 

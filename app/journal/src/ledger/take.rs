@@ -1,6 +1,6 @@
 //! Taking records up: what each adds to the ledger, whatever the order they come in.
 
-use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile};
+use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile, Said};
 use crate::body::{Body, roles_from_words};
 use procedure::Settings;
 use record::{Envelope, Hlc, RecordId, Refusal, SignedCredential, VerifiedRecord};
@@ -198,7 +198,12 @@ impl Ledger {
         let key = credential.key;
         let history = self.roles.entry(key.device()).or_default();
         let roles = roles_from_words(&credential.roles);
-        history.insert((stamp, id), (credential.person.clone(), roles));
+        let said = Said {
+            person: credential.person.clone(),
+            roles,
+            expires_s: credential.expires_s,
+        };
+        history.insert((stamp, id), said);
         let is_newest = history
             .last_key_value()
             .is_some_and(|(newest, _)| *newest == (stamp, id));
@@ -259,8 +264,8 @@ impl Ledger {
     }
 
     /// Returns the roles that the key had when the record was made, by the stamps; none if its credential
-    /// says that it is someone else's, or it is withdrawn. A record stamped before any credential, by a
-    /// clock that is far behind, has the roles of the first.
+    /// says that it is someone else's or had ended by then, or it is withdrawn. A record stamped before
+    /// any credential, by a clock that is far behind, has the roles of the first.
     pub(super) fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
         let withdrawn = self.withdrawn.get(&record.device());
         if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
@@ -272,7 +277,7 @@ impl Ledger {
         let then = history.range(..(record.hlc(), RecordId([0xff; 32])));
         let then = then.map(|(_, held)| held).next_back();
         match then.or(history.values().next()) {
-            Some((person, roles)) if person == record.author() => *roles,
+            Some(said) if said.person == *record.author() && said.holds(record.hlc()) => said.roles,
             _ => procedure::Roles::NONE,
         }
     }
@@ -311,6 +316,13 @@ impl Ledger {
                 }
             }
         }
+    }
+}
+
+impl Said {
+    /// Says whether the credential had not ended at `stamp`.
+    fn holds(&self, stamp: Hlc) -> bool {
+        i64::try_from(stamp.ms / 1000).is_ok_and(|stamp_s| stamp_s < self.expires_s)
     }
 }
 

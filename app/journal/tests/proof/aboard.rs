@@ -70,10 +70,13 @@ pub fn vessel_body(name: &str) -> Body {
                 name: id.to_uppercase(),
                 rank: "hand".to_owned(),
                 roles: roles.iter().map(|role| (*role).to_owned()).collect(),
+                joins_ms: None,
+                leaves_ms: None,
             })
             .collect(),
         latitude_e7: 435_000_000,
         longitude_e7: 70_000_000,
+        ashore: None,
     })
 }
 

@@ -1,0 +1,109 @@
+//! What each role may do: one table, for the ship's server, the office's and the fold of records alike.
+
+use procedure::{Role, Roles};
+use serde::{Deserialize, Serialize};
+
+/// Something that not everyone may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Deed {
+    /// Read the records, boards and pages of the vessel that gave the credential.
+    Read,
+    /// Read those of the other vessels whose records are kept here.
+    ReadOthers,
+    /// Send and fetch records and photographs of that vessel.
+    Sync,
+    /// Have the server reckon a sum.
+    Reckon,
+    /// Put procedures, settings and plans in force.
+    PutInForce,
+    /// Enrol people, hand out codes, withdraw keys.
+    Muster,
+}
+
+impl Deed {
+    /// Every deed, in order.
+    pub const ALL: [Self; 6] = [
+        Self::Read,
+        Self::ReadOthers,
+        Self::Sync,
+        Self::Reckon,
+        Self::PutInForce,
+        Self::Muster,
+    ];
+
+    /// Returns the deed in words, as it stands after 'may not'.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Read => "read the vessel's records",
+            Self::ReadOthers => "read the records of other vessels",
+            Self::Sync => "send or fetch the vessel's records",
+            Self::Reckon => "have sums reckoned",
+            Self::PutInForce => "put procedures, settings and plans in force",
+            Self::Muster => "enrol people or withdraw keys",
+        }
+    }
+}
+
+/// The roles that may do a deed, and whether a ship's own server may, which signs in to the office to
+/// relay her records. Which steps of a procedure a role may sign stands in the procedure.
+const fn row(deed: Deed) -> (&'static [Role], bool) {
+    use Role::{Crew, Master, OfficeAdministrator, OfficeReader, Officer};
+    match deed {
+        Deed::Read | Deed::Reckon => (
+            &[Crew, Officer, Master, OfficeReader, OfficeAdministrator],
+            false,
+        ),
+        Deed::ReadOthers => (&[OfficeReader, OfficeAdministrator], false),
+        Deed::Sync => (
+            &[Crew, Officer, Master, OfficeReader, OfficeAdministrator],
+            true,
+        ),
+        Deed::PutInForce => (&[Master], false),
+        Deed::Muster => (&[Master, OfficeAdministrator], false),
+    }
+}
+
+/// Says whether someone with these roles may do it.
+pub fn may(roles: Roles, deed: Deed) -> bool {
+    row(deed).0.iter().any(|role| roles.has(*role))
+}
+
+/// Says whether a ship's own server may do it.
+pub const fn ship_may(deed: Deed) -> bool {
+    row(deed).1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The same table once more, cell by cell, written down independently: a changed cell must be changed
+    /// in two places.
+    #[test]
+    fn every_cell_of_the_table_is_as_it_was_decided() {
+        let table = "
+            deed          crew officer master reader administrator ship
+            Read          yes  yes     yes    yes    yes           no
+            ReadOthers    no   no      no     yes    yes           no
+            Sync          yes  yes     yes    yes    yes           yes
+            Reckon        yes  yes     yes    yes    yes           no
+            PutInForce    no   no      yes    no     no            no
+            Muster        no   no      yes    no     yes           no";
+        let rows: Vec<Vec<&str>> = table
+            .lines()
+            .skip(2)
+            .map(|line| line.split_whitespace().collect())
+            .collect();
+        assert_eq!(rows.len(), Deed::ALL.len());
+        for (deed, cells) in Deed::ALL.into_iter().zip(rows) {
+            assert_eq!(cells[0], format!("{deed:?}"));
+            for (role, cell) in Role::ALL.into_iter().zip(&cells[1..]) {
+                let said = may(Roles::of(&[role]), deed);
+                assert_eq!(said, *cell == "yes", "{deed:?} by {role:?}");
+            }
+            assert_eq!(ship_may(deed), cells[6] == "yes", "{deed:?} by the ship");
+            assert!(!may(Roles::NONE, deed), "{deed:?} by nobody in particular");
+        }
+    }
+}
