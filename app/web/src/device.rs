@@ -3,7 +3,7 @@
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
 use crate::timer::{BrowserClock, sleep};
-use crate::{enrol, fix, light, live, photo, sync, tell};
+use crate::{enrol, fix, light, live, photo, session, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
@@ -60,6 +60,7 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>) {
         wake: Cell::new(true),
         lively: Cell::new(false),
     });
+    session::follow(&device);
     if let Err(error) = device.open().await {
         phone.standing.set(Standing::NoStore(error.to_string()));
         return;

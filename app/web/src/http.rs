@@ -1,5 +1,6 @@
 //! Asking the server: every request has an end, and every answer is looked at before it is believed.
 
+use crate::session;
 use js_sys::{Array, Function, Reflect, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
@@ -85,7 +86,31 @@ pub async fn put_jpeg(path: &str, body: &[u8]) -> Result<Reply, HttpError> {
     send("PUT", path, Some(body), JPEG).await
 }
 
+/// Sends JSON to `path` as nobody in particular: for what stands before the door.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn post_openly(path: &str, body: &str) -> Result<Reply, HttpError> {
+    send_once("POST", path, Some(body.as_bytes()), "application/json").await
+}
+
+/// Sends, and once more after signing in where the ship does not know who asks.
 async fn send(
+    method: &str,
+    path: &str,
+    body: Option<&[u8]>,
+    media_type: &str,
+) -> Result<Reply, HttpError> {
+    match send_once(method, path, body, media_type).await {
+        Err(HttpError::Refused { status: 401, .. }) => {
+            session::open().await?;
+            send_once(method, path, body, media_type).await
+        }
+        done => done,
+    }
+}
+
+async fn send_once(
     method: &str,
     path: &str,
     body: Option<&[u8]>,

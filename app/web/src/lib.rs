@@ -13,6 +13,7 @@ mod http;
 mod light;
 mod live;
 mod photo;
+mod session;
 mod sync;
 mod tell;
 mod timer;

@@ -1,6 +1,7 @@
 //! The ship's board, as it changes.
 
 use crate::device::Device;
+use crate::http;
 use crate::timer::{BrowserClock, sleep};
 use journal::Board;
 use journal::port::Clock as _;
@@ -45,6 +46,11 @@ pub fn watch(device: &Rc<Device>) {
 /// than the ship has answered.
 async fn keep_listening(device: Rc<Device>) {
     loop {
+        // A stream says no more of a refusal than that it is one: the session is seen to before.
+        if http::get("/api/v1/session").await.is_err() {
+            sleep(LOOK_MS).await;
+            continue;
+        }
         let opened_ms = BrowserClock.now_ms();
         let stream = listen(&device);
         loop {

@@ -1,0 +1,116 @@
+//! Signing in to the ship: the device's key answers the ship's challenge, and the browser keeps the cookie.
+//!
+//! Nobody asks for it: a request that the ship answers with 'who are you' signs in and is made once more.
+//! While the key is locked away nobody can be signed in, and what is read and signed here stays here.
+
+use crate::device::Device;
+use crate::http::{self, HttpError};
+use crate::timer::sleep;
+use futures::FutureExt as _;
+use futures::future::{LocalBoxFuture, Shared};
+use journal::port::Signer as _;
+use leptos::prelude::*;
+use serde::{Deserialize, Serialize};
+use std::cell::RefCell;
+use std::rc::{Rc, Weak};
+use store::BrowserKey;
+use ui::port::Standing;
+
+/// A sign-in under way, which all who wait for it share.
+type Opening = Shared<LocalBoxFuture<'static, Result<(), HttpError>>>;
+
+/// Between looks whether the store is open, ms.
+const LOOK_MS: i32 = 50;
+
+thread_local! {
+    static DEVICE: RefCell<Weak<Device>> = const { RefCell::new(Weak::new()) };
+    static OPENING: RefCell<Option<Opening>> = const { RefCell::new(None) };
+}
+
+#[derive(Deserialize)]
+struct Challenge {
+    challenge: String,
+}
+
+#[derive(Serialize)]
+struct Reply<'a> {
+    device: record::DeviceId,
+    challenge: &'a str,
+    origin: &'a str,
+    signature: String,
+}
+
+/// Says whose key signs in, for as long as the page lives.
+pub fn follow(device: &Rc<Device>) {
+    DEVICE.with_borrow_mut(|slot| *slot = Rc::downgrade(device));
+}
+
+/// Signs in; several who ask at once share one sign-in.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer or refuses, or no key is at hand.
+pub async fn open() -> Result<(), HttpError> {
+    let opening = OPENING.with_borrow_mut(|slot| {
+        slot.get_or_insert_with(|| sign_in().boxed_local().shared())
+            .clone()
+    });
+    let done = opening.await;
+    OPENING.with_borrow_mut(|slot| *slot = None);
+    done
+}
+
+fn nobody() -> HttpError {
+    HttpError::Refused {
+        status: 401,
+        words: "this device has not shown who it is: enrol it, or unlock it".to_owned(),
+    }
+}
+
+/// Returns the key, once the store is open: a page asks for what it shows before that.
+async fn key_at_hand() -> Result<(Rc<Device>, Rc<BrowserKey>), HttpError> {
+    loop {
+        if let Some(device) = DEVICE.with_borrow(Weak::upgrade) {
+            let standing = device.phone.standing.get_untracked();
+            if !matches!(standing, Standing::Opening) {
+                let key = device.key.borrow().clone().ok_or_else(nobody)?;
+                return Ok((device, key));
+            }
+        }
+        sleep(LOOK_MS).await;
+    }
+}
+
+async fn sign_in() -> Result<(), HttpError> {
+    let (device, key) = key_at_hand().await?;
+    // The key that this device was told at its enrolment, not the one that answers now: a server that
+    // only stands in for the ship gets an answer that it cannot pass on.
+    let authority = device
+        .phone
+        .ledger
+        .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))
+        .ok_or_else(nobody)?;
+    let asked = http::post_openly("/api/v1/session/challenge", "{}").await?;
+    let asked: Challenge =
+        serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
+    let origin = web_sys::window()
+        .and_then(|window| window.location().origin().ok())
+        .ok_or(HttpError::NoAnswer)?;
+    let server = record::hex::encode(authority.as_bytes());
+    let challenge = &asked.challenge;
+    let claim = format!("clearhawse session v1\n{origin}\n{server}\n{challenge}");
+    let signature = key
+        .sign(claim.as_bytes())
+        .await
+        .map_err(|error| HttpError::Refused {
+            status: 401,
+            words: error.to_string(),
+        })?;
+    let reply = Reply {
+        device: key.id(),
+        challenge,
+        origin: &origin,
+        signature: record::hex::encode(&signature),
+    };
+    let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;
+    http::post_openly("/api/v1/session", &reply).await.map(drop)
+}
