@@ -116,7 +116,8 @@ fn a_sender_that_hangs_up_in_the_middle_harms_nothing() {
         let mut link = std::net::TcpStream::connect(address).expect("it listens");
         write!(
             link,
-            "POST /api/v1/sync/push HTTP/1.1\r\nhost: ship\r\ncontent-length: {}\r\n\r\n",
+            "POST /api/v1/sync/push HTTP/1.1\r\nhost: ship\r\ncookie: {}\r\ncontent-length: {}\r\n\r\n",
+            http::cookie_for(&ship.url),
             page.len()
         )
         .expect("it is sent");

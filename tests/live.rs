@@ -1,7 +1,7 @@
 //! The live board: what is pushed shows, and open streams hold nothing up.
 
 use crate::support::hand::{Hand, page};
-use crate::support::http::{have, push};
+use crate::support::http::{cookie_for, have, push};
 use crate::support::ship::{Ship, vessel};
 use std::io::{BufRead, BufReader};
 use std::time::Duration;
@@ -12,6 +12,7 @@ struct Stream(Box<dyn BufRead>);
 impl Stream {
     fn open(ship: &Ship) -> Self {
         let response = ureq::get(format!("{}/api/v1/live", ship.url))
+            .header("cookie", cookie_for(&ship.url))
             .config()
             .timeout_recv_body(Some(Duration::from_secs(30)))
             .build()

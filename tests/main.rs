@@ -1,5 +1,6 @@
 //! Tests of the whole system, from outside: the real program, its address, its files.
 
+mod access;
 mod authority;
 mod desk;
 mod faults;

@@ -157,6 +157,7 @@ fn todays_server_takes_what_a_phone_of_version_one_sends() {
         assert_eq!(answer.status, 200, "{path}: {}", answer.text());
         answer.body
     };
+    ship.sign_in(SEED);
     let page = golden("v1-page.cborseq");
     let reply = post("push", &page);
     // The reply as such a phone reads it: nine fields, the first its version.
@@ -177,6 +178,7 @@ fn todays_server_takes_what_a_phone_of_version_one_sends() {
     assert_eq!(reply.vector.values().sum::<u64>(), records);
     assert_eq!(post("pull", &golden("v1-pull.cbor")), page, "byte for byte");
 
+    ship.sign_in([21; 32]);
     let vessel = vessel();
     let runs = http::get(&format!("{}/api/v1/vessels/{vessel}/runs", ship.url)).json();
     let run = &runs["runs"][0];

@@ -3,13 +3,26 @@
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, have, push};
 use crate::support::link::{Fate, Link};
-use crate::support::ship::{Ship, vessel};
+use crate::support::ship::{SEED, Ship, vessel};
 use crate::support::until;
-use record::Vector;
+use record::sync::{Have, HaveReply};
+use record::{SoftKey, Vector};
 use std::time::Duration;
 
 fn vector(url: &str) -> Vector {
     have(url, vessel(), Vector::new()).vector
+}
+
+/// The same of the office, which knows the ship's people only once their credentials have come.
+fn vector_ashore(url: &str, hand: &Hand) -> Option<Vector> {
+    let cookie = http::session(url, &hand.key).ok()?;
+    let question = Have {
+        vessel: vessel(),
+        vector: Vector::new(),
+    };
+    let url = format!("{url}/api/v1/sync/have");
+    let answer = http::as_one(&cookie, "POST", &url, &question.encode());
+    Some(HaveReply::decode(&answer.body).expect("a reply").vector)
 }
 
 fn download(url: &str) -> Vec<u8> {
@@ -47,16 +60,17 @@ fn the_office_comes_to_hold_what_the_ship_holds_over_a_link_that_fails() {
     let wanted = vector(&ship.url);
     assert_eq!(wanted.values().sum::<u64>(), 902);
     until("the office to hold it all", || {
-        (vector(&office.url) == wanted).then_some(())
+        (vector_ashore(&office.url, &hand).as_ref() == Some(&wanted)).then_some(())
     });
     assert_eq!(link.left(), 0, "the link failed in every way");
+    http::sign_in(&office.url, &hand.key);
     assert_eq!(download(&office.url), download(&ship.url));
 
     // What comes in later follows by itself.
     push(&ship.url, hand.starts("hose-test").bytes());
     let wanted = vector(&ship.url);
     until("the office to hold the rest", || {
-        (vector(&office.url) == wanted).then_some(())
+        (vector_ashore(&office.url, &hand).as_ref() == Some(&wanted)).then_some(())
     });
     let runs = |url: &str| {
         let runs = http::get(&format!("{url}/api/v1/vessels/{}/runs", vessel())).json();
@@ -81,16 +95,20 @@ fn an_office_takes_nothing_of_a_ship_that_it_has_not_pinned() {
     let office = Ship::start(office_data.path(), &[]);
     let ship = Ship::mustered(data.path());
     let mut hand = Hand::enrolled(&ship, "orrin", 11);
-    let work = hand.works(3);
-    push(&ship.url, &page(&work));
+    push(&ship.url, &page(&hand.works(3)));
+    let authority = SoftKey::from_seed(SEED);
+    for stranger in [&authority, &hand.key] {
+        let refused = http::session(&office.url, stranger).expect_err("it is not pinned");
+        assert_eq!(refused.status, 403, "{}", refused.text());
+        assert!(
+            refused.text().contains("not enrolled"),
+            "{}",
+            refused.text()
+        );
+    }
     let standing = http::pull_all(&ship.url, vessel(), 1 << 20).concat();
-    let reply = push(&office.url, &standing);
-    assert_eq!((reply.stored, reply.rejected.len()), (0, 5));
-    assert!(
-        reply.rejected[0].reason.contains("not known here"),
-        "{:?}",
-        reply.rejected
-    );
+    let url = format!("{}/api/v1/sync/push", office.url);
+    assert_eq!(http::as_one("", "POST", &url, &standing).status, 401);
     let bad_pin = crate::support::ship::run([
         "serve",
         "--listen",

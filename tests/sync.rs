@@ -139,7 +139,7 @@ fn a_record_of_another_vessel_is_refused_by_name() {
         &format!("{}/api/v1/sync/have", ship.url),
         &question.encode(),
     );
-    assert_eq!(answer.status, 404, "{}", answer.text());
+    assert_eq!(answer.status, 403, "{}", answer.text());
 }
 
 #[test]
@@ -154,20 +154,23 @@ fn a_device_that_nobody_vouches_for_is_refused_until_it_is_enrolled() {
         "{:?}",
         reply.rejected
     );
-    assert_eq!(salter.asks(&ship, &ship.code).status, 200);
+    assert_eq!(salter.asks(&ship, &ship.code_for("salter")).status, 200);
     assert_eq!(push(&ship.url, &page(&records)).stored, 3);
 }
 
 #[test]
 fn a_credential_in_the_page_vouches_for_records_before_and_behind_it() {
     let (_data, ship, _) = aboard();
-    let enrolled = Hand::aboard("salter", 12).asks(&ship, &ship.code).json();
+    let enrolled = Hand::aboard("salter", 12)
+        .asks(&ship, &ship.code_for("salter"))
+        .json();
     let authority_records = enrolled["records"].as_array().expect("records").len();
     assert_eq!(authority_records, 3, "particulars and two credentials");
 
     // An office that knows nothing yet gets all in one page, the credential in the middle.
     let office_data = tempfile::tempdir().expect("a folder");
     let office = Ship::start(office_data.path(), &["--pin", &ship.authority]);
+    office.sign_in(SEED);
     let mut salter = Hand::aboard("salter", 12);
     let work = salter.works(4);
     let standing = pull_all(&ship.url, vessel(), 1 << 20).concat();

@@ -71,6 +71,8 @@ fn standing(authority: &mut Pen, pens: &[Pen]) -> Vec<VerifiedRecord> {
         name: pen.person.clone(),
         rank: "hand".to_owned(),
         roles: vec!["crew".to_owned()],
+        joins_ms: None,
+        leaves_ms: None,
     });
     let body = VesselBody {
         name: "Aldermere".to_owned(),
@@ -78,6 +80,7 @@ fn standing(authority: &mut Pen, pens: &[Pen]) -> Vec<VerifiedRecord> {
         crew: crew.collect(),
         latitude_e7: 0,
         longitude_e7: 0,
+        ashore: None,
     };
     let mut records = vec![authority.says(vessel, None, &Body::Vessel(body))];
     for pen in pens {
@@ -159,7 +162,8 @@ async fn ingest(
     let store = storage::open(&server::settings::default_store(folder.path())).await?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), None).await?);
     fleet.pin(authority.public()).await?;
-    fleet.push(standing, None, None).await?;
+    let vessel = authority.public().vessel();
+    fleet.push(standing, vessel, None, None).await?;
     let start = Instant::now();
     let senders: Vec<_> = devices
         .iter()
@@ -169,7 +173,7 @@ async fn ingest(
             tokio::spawn(async move {
                 let mut stored = 0;
                 for page in pages {
-                    stored += fleet.push(&page, None, None).await?.stored;
+                    stored += fleet.push(&page, vessel, None, None).await?.stored;
                 }
                 Ok::<u64, server::fleet::FleetError>(stored)
             })

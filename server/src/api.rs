@@ -1,14 +1,17 @@
 //! The HTTP interface, version 1.
 
+pub mod crew;
 pub mod fault;
 pub mod files;
 pub mod photos;
 pub mod reckon;
+pub mod session;
 pub mod sync;
 
 use crate::desk;
 use crate::enrol::{self, Question};
 use crate::router::App;
+use crate::session::Asker;
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{Path, State};
@@ -31,8 +34,21 @@ fn json_text(text: String) -> Response {
 ///
 /// # Errors
 /// [`Fault`] if nothing stands there.
-pub async fn get(State(app): State<App>, Path(path): Path<String>) -> Result<Response, Fault> {
-    Ok(json_text(desk::answer(&app.fleet, &path).await?))
+pub async fn get(
+    State(app): State<App>,
+    asker: Asker,
+    Path(path): Path<String>,
+) -> Result<Response, Fault> {
+    Ok(json_text(desk::answer(&app.fleet, &asker, &path).await?))
+}
+
+/// Says whose door this is, to anyone.
+///
+/// # Errors
+/// [`Fault`] if this server has no key of its own.
+pub async fn door(State(app): State<App>) -> Result<Response, Fault> {
+    let door = enrol::door(&app.fleet, app.is_ashore).await?;
+    Ok(([(header::CACHE_CONTROL, "no-store")], Json(door)).into_response())
 }
 
 /// Enrols a person on a device.
@@ -42,7 +58,7 @@ pub async fn get(State(app): State<App>, Path(path): Path<String>) -> Result<Res
 pub async fn enrol(State(app): State<App>, body: Bytes) -> Result<Response, Fault> {
     let question: Question =
         serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
-    let answer = enrol::enrol(&app.fleet, &app.desk, &question).await?;
+    let answer = enrol::enrol(&app.fleet, &app.desk, app.is_ashore, &question).await?;
     Ok(Json(answer).into_response())
 }
 

@@ -30,6 +30,27 @@ enum Command {
         #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
         data: PathBuf,
     },
+    /// Make a one-time code that enrols a person on a device: for the master whose phone is lost, and for
+    /// the demo. Anyone else gets theirs from the master, on the crew's page.
+    Code {
+        /// Folder of the server's data.
+        #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
+        data: PathBuf,
+        /// Where records are kept, if not in the data folder.
+        #[arg(
+            long,
+            env = "CLEARHAWSE_STORE",
+            value_name = "URI",
+            hide_env_values = true
+        )]
+        store: Option<String>,
+        /// For everyone on the crew list.
+        #[arg(long)]
+        all: bool,
+        /// Who, as the crew list names them: identity or name.
+        #[arg(required_unless_present = "all")]
+        person: Vec<String>,
+    },
     /// Write a vessel's signed records, and the keys to check them, into one file.
     Export {
         /// Folder of the server's data.
@@ -67,6 +88,12 @@ pub async fn run(arguments: Arguments) -> ExitCode {
         Command::Authority(act) => authority_command(&act),
         Command::Serve(given) => serve_command(given).await,
         Command::Demo { data } => demo_command(&data).await,
+        Command::Code {
+            data,
+            store,
+            all,
+            person,
+        } => code_command(&data, store, all, &person).await,
         Command::Export { data, vessel, out } => export_command(&data, vessel, &out).await,
         Command::Verify { file } => verify_command(&file),
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
@@ -130,6 +157,52 @@ async fn demo_command(data: &Path) -> Done {
     std::fs::create_dir_all(data)?;
     let told = demo::write(data, now_ms()).await?;
     println!("{told}");
+    Ok(ExitCode::SUCCESS)
+}
+
+async fn code_command(data: &Path, store: Option<String>, all: bool, wanted: &[String]) -> Done {
+    let store = store.unwrap_or_else(|| default_store(data));
+    // Whose ship it is stands in the open; no passphrase is needed for a code.
+    let own = authority::read(&data.join(authority::FILE))?
+        .ok_or_else(|| format!("there is no ship's key in {}", data.display()))?
+        .public();
+    let store = storage::open(&store).await?;
+    let fleet = crate::fleet::Fleet::open(store.clone(), None).await?;
+    fleet.pin(own).await?;
+    let crew = fleet.with(own.vessel(), |ledger| {
+        ledger.particulars().map(|body| body.crew.clone())
+    });
+    let crew = crew.await?.unwrap_or_default();
+    store.close().await;
+    let is = |person: &journal::Person, name: &String| {
+        person.id == *name || person.name.eq_ignore_ascii_case(name)
+    };
+    if let Some(unknown) = wanted
+        .iter()
+        .find(|name| !crew.iter().any(|person| is(person, name)))
+    {
+        let known: Vec<&str> = crew.iter().map(|person| person.id.as_str()).collect();
+        return Err(format!(
+            "nobody on the crew list is called {unknown:?}; there are: {}",
+            known.join(", ")
+        )
+        .into());
+    }
+    let codes = crate::codes::Codes::of(data);
+    for person in crew
+        .iter()
+        .filter(|person| all || wanted.iter().any(|name| is(person, name)))
+    {
+        let code = codes.make(&person.id, now_ms())?;
+        let until = chrono::DateTime::from_timestamp_millis(code.expires_ms)
+            .map_or_else(String::new, |at| at.format("%H:%M UTC").to_string());
+        println!(
+            "Code for {}, {}: {} (good until {until}, once)",
+            person.name,
+            person.rank,
+            code.printed()
+        );
+    }
     Ok(ExitCode::SUCCESS)
 }
 

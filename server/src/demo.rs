@@ -51,6 +51,8 @@ fn person(id: &str, name: &str, rank: &str, roles: &[&str]) -> Person {
         name: name.to_owned(),
         rank: rank.to_owned(),
         roles: roles.iter().map(|role| (*role).to_owned()).collect(),
+        joins_ms: None,
+        leaves_ms: None,
     }
 }
 
@@ -60,7 +62,8 @@ fn aldermere_crew() -> Vec<Person> {
             "holt",
             "Maren Holt",
             "master",
-            &["crew", "master", "officer"],
+            // She also looks after the sister's records, as an office ashore would.
+            &["crew", "master", "office-reader", "officer"],
         ),
         person(
             "thorne",

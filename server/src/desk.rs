@@ -1,8 +1,11 @@
 //! What pages and programs ask for: the same answers over HTTP and while the server draws a page.
 
+use crate::api::fault::Fault;
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
-use journal::RunId;
+use crate::session::Asker;
+use journal::access::Deed;
+use journal::{RunId, VesselBody};
 use journal::{board, catalogue};
 use record::VesselId;
 use serde::Serialize;
@@ -25,6 +28,9 @@ pub enum DeskError {
     /// This server has no ship of its own.
     #[error("this server has no ship of its own: look at the office's pages")]
     NoShip,
+    /// Who asks may not have the answer.
+    #[error("{0}")]
+    MayNot(Fault),
     /// The records cannot be read.
     #[error(transparent)]
     Fleet(#[from] FleetError),
@@ -46,27 +52,45 @@ fn name<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
 ///
 /// # Errors
 /// [`DeskError`] if nothing stands there.
-pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
+pub async fn answer(fleet: &Fleet, asker: &Asker, path: &str) -> Result<String, DeskError> {
     let now = now_ms();
+    let house = fleet.own_vessel();
+    let may_read = |vessel: VesselId| {
+        asker
+            .may(Deed::Read, vessel, house)
+            .map_err(DeskError::MayNot)
+    };
+    let own = || {
+        let own = house.ok_or(DeskError::NoShip)?;
+        may_read(own)?;
+        Ok::<VesselId, DeskError>(own)
+    };
     match path.split('/').collect::<Vec<_>>().as_slice() {
-        ["ship"] => json(&fleet.ship_card().await.ok_or(DeskError::NoShip)?),
+        ["ship"] => {
+            own()?;
+            json(&fleet.ship_card().await.ok_or(DeskError::NoShip)?)
+        }
+        ["crew"] => {
+            own()?;
+            json(&fleet.crew().await?)
+        }
         ["board"] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             json(&fleet.board(own).await?)
         }
         ["procedures"] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             json(&fleet.with(own, catalogue::procedures).await?)
         }
         ["procedures", slug] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             let page = fleet
                 .with(own, |ledger| catalogue::procedure_page(ledger, slug))
                 .await?;
             json(&page.ok_or_else(|| DeskError::NoProcedure((*slug).to_owned()))?)
         }
         ["rounds"] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             json(
                 &fleet
                     .with(own, |ledger| catalogue::rounds_page(ledger, now))
@@ -74,7 +98,7 @@ pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
             )
         }
         ["defects"] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             json(
                 &fleet
                     .with(own, |ledger| catalogue::defects_page(ledger, now))
@@ -82,25 +106,35 @@ pub async fn answer(fleet: &Fleet, path: &str) -> Result<String, DeskError> {
             )
         }
         ["settings"] => {
-            let own = fleet.own_vessel().ok_or(DeskError::NoShip)?;
+            let own = own()?;
             json(&fleet.with(own, catalogue::settings_page).await?)
         }
-        ["vessels"] => json(&fleet.each(|ledger| board::vessel_card(ledger, now)).await),
-        ["vessels", vessel] => json(&fleet.board(name::<VesselId>(vessel)?).await?),
+        ["vessels"] => {
+            let cards = fleet.each(|ledger| {
+                let is_house = ledger.particulars().is_some_and(VesselBody::is_ashore);
+                let is_seen = !is_house && may_read(ledger.vessel()).is_ok();
+                is_seen.then(|| board::vessel_card(ledger, now))
+            });
+            json(&cards.await.into_iter().flatten().collect::<Vec<_>>())
+        }
+        ["vessels", vessel] => {
+            let vessel = name::<VesselId>(vessel)?;
+            may_read(vessel)?;
+            json(&fleet.board(vessel).await?)
+        }
         ["vessels", vessel, "runs"] => {
+            let vessel = name::<VesselId>(vessel)?;
+            may_read(vessel)?;
             let page = fleet
-                .with(name::<VesselId>(vessel)?, |ledger| {
-                    board::vessel_page(ledger, now)
-                })
+                .with(vessel, |ledger| board::vessel_page(ledger, now))
                 .await?;
             json(&page)
         }
         ["vessels", vessel, "runs", run] => {
-            let run: RunId = name(run)?;
+            let (vessel, run): (VesselId, RunId) = (name(vessel)?, name(run)?);
+            may_read(vessel)?;
             let page = fleet
-                .with(name::<VesselId>(vessel)?, |ledger| {
-                    board::run_page(ledger, run, now)
-                })
+                .with(vessel, |ledger| board::run_page(ledger, run, now))
                 .await?;
             json(&page.ok_or(DeskError::NoRun(run))?)
         }

@@ -1,33 +1,71 @@
-//! Enrolment: a code that the server printed, a key that the device shows, a credential in return.
+//! Enrolment: a one-time code, a key that the device shows, a credential in return.
 
 use crate::clock::now_ms;
+use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
-use journal::Body;
+use journal::access::{self, Deed};
+use journal::crew::{self, CrewError};
+use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
 use serde::{Deserialize, Serialize};
+use std::path::Path;
 use std::sync::Mutex;
 
 /// Wrong codes allowed in one [`WINDOW_MS`].
 const TRIES: usize = 5;
 /// How long a wrong code counts against the next try, ms.
 const WINDOW_MS: i64 = 60_000;
-/// How long a credential is good, s: a year.
+/// How long a credential is good at most, s: a year.
 const GOOD_FOR_S: i64 = 365 * 86_400;
+/// How far a device's clock may be behind without its first records being too early, s.
+const SLACK_S: i64 = 86_400;
 
 /// What a device asks.
 #[derive(Debug, Clone, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Question {
-    /// The first-contact code, spaces allowed.
+    /// The code, spaces allowed.
     pub code: String,
-    /// Who, as the crew list names them.
-    pub person: String,
+    /// Who, as the crew list names them; the code says it too, and programs of now leave it out.
+    #[serde(default)]
+    pub person: Option<String>,
     /// The device's public key, hex.
     pub public_key: String,
     /// How the key is kept: `webcrypto` or `software`.
     pub protection: String,
-    /// The key's signature over code and person, hex: the device holds the key that it shows.
+    /// The key's signature over [`claim`], hex: the device holds the key that it shows.
     pub proof: String,
+    /// The ship's name and the master's, where the ship has none yet.
+    #[serde(default)]
+    pub first: Option<First>,
+}
+
+/// How a ship, or an office, begins.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct First {
+    /// The vessel's name.
+    pub ship: String,
+    /// What she is.
+    #[serde(default)]
+    pub particulars: String,
+    /// The master's name.
+    pub name: String,
+    /// The master's rank, as shown.
+    pub rank: String,
+}
+
+/// What anyone may know who stands before the door.
+#[derive(Debug, Clone, Serialize)]
+pub struct Door {
+    /// The vessel's name; empty while she has none.
+    pub ship: String,
+    /// Her authority's key, hex.
+    pub authority: String,
+    /// Whether she has no name and no people yet.
+    pub is_new: bool,
+    /// Whether this is an office ashore.
+    pub is_ashore: bool,
 }
 
 /// What the ship answers.
@@ -35,6 +73,8 @@ pub struct Question {
 pub struct Answer {
     /// The ship.
     pub ship: ui::port::ShipCard,
+    /// Whom the code enrolled.
+    pub person: String,
     /// The records that make the credential good, hex.
     pub records: Vec<String>,
 }
@@ -42,11 +82,13 @@ pub struct Answer {
 /// Why nobody was enrolled.
 #[derive(Debug, thiserror::Error)]
 pub enum EnrolError {
-    /// This server is an office: it has no ship of its own.
+    /// This server has no key of its own.
     #[error("this server has no ship of its own: enrol at the ship's server")]
     NoShip,
     /// The code is wrong.
-    #[error("the code is not the one that the server printed")]
+    #[error(
+        "this code is not one that can be used: it was never given out, was used, or is too old"
+    )]
     WrongCode,
     /// Too many wrong codes.
     #[error("too many wrong codes: wait a minute, then try again")]
@@ -54,113 +96,277 @@ pub enum EnrolError {
     /// The crew list does not have them.
     #[error("nobody on the crew list is called {0:?}")]
     NobodyCalled(String),
+    /// The code is another person's.
+    #[error("this code is for somebody else")]
+    OtherPerson,
+    /// They have left.
+    #[error("{0} has left the ship")]
+    HasLeft(String),
     /// The key or its proof is not what it should be.
     #[error("the device's key is not right: {0}")]
     BadKey(String),
+    /// The ship has no name, and the question brings none.
+    #[error("this ship has no name yet: say hers, and the master's")]
+    Nameless,
+    /// What the question says of the ship or the person is not in order.
+    #[error(transparent)]
+    Crew(#[from] CrewError),
+    /// The codes cannot be read or written.
+    #[error(transparent)]
+    Codes(#[from] CodeError),
     /// The records could not be written.
     #[error(transparent)]
     Fleet(#[from] FleetError),
 }
 
-/// The first-contact code and the wrong guesses at it.
+/// Where devices enrol: the code that the console shows, those that the master hands out, and the wrong
+/// guesses at either.
 #[derive(Debug)]
 pub struct Desk {
-    code: String,
+    /// The first-contact code; good until it is used or the server ends.
+    first: Mutex<Option<String>>,
+    codes: Codes,
     wrong_ms: Mutex<Vec<i64>>,
+    /// One at a time, so that of two who bring the same code one comes second.
+    turn: tokio::sync::Mutex<()>,
+}
+
+/// What a code is good for.
+enum Use {
+    /// The first person of a ship.
+    First,
+    /// A person on the crew list.
+    Person(String),
+}
+
+fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    mutex
+        .lock()
+        .unwrap_or_else(std::sync::PoisonError::into_inner)
+}
+
+/// Compares without telling by its time where the first difference is.
+fn same(a: &str, b: &str) -> bool {
+    a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (a, b)| d | (a ^ b)) == 0
 }
 
 impl Desk {
-    /// Makes a desk with a code of eight random digits.
-    ///
-    /// # Errors
-    /// [`crate::authority::AuthorityError::Random`] if the system gives no random numbers.
-    pub fn open() -> Result<Self, crate::authority::AuthorityError> {
-        let seed = crate::authority::random_seed()?;
-        let number = seed
-            .iter()
-            .fold(0_u64, |n, byte| (n * 256 + u64::from(*byte)) % 100_000_000);
-        Ok(Self::with_code(format!("{number:08}")))
-    }
-
-    /// Makes a desk with that code.
-    pub fn with_code(code: String) -> Self {
+    /// Opens the desk of a data folder; prints nothing and makes no code yet.
+    pub fn open(data: &Path) -> Self {
         Self {
-            code,
+            first: Mutex::new(None),
+            codes: Codes::of(data),
             wrong_ms: Mutex::new(Vec::new()),
+            turn: tokio::sync::Mutex::new(()),
         }
     }
 
-    /// Returns the code as it is printed: two groups of four digits.
-    pub fn printed(&self) -> String {
-        let (a, b) = self.code.split_at(self.code.len() / 2);
-        format!("{a} {b}")
+    /// Returns the codes that are handed out.
+    pub fn codes(&self) -> &Codes {
+        &self.codes
     }
 
-    fn check(&self, given: &str, now_ms: i64) -> Result<(), EnrolError> {
-        let mut wrong = self
-            .wrong_ms
-            .lock()
-            .unwrap_or_else(std::sync::PoisonError::into_inner);
+    /// Makes the first-contact code, where nobody is enrolled who could hand out another.
+    ///
+    /// # Errors
+    /// [`crate::authority::AuthorityError::Random`] if the system gives no random numbers.
+    pub async fn first_contact(
+        &self,
+        fleet: &Fleet,
+    ) -> Result<Option<String>, crate::authority::AuthorityError> {
+        if fleet.has_somebody_who_may(Deed::Muster, now_ms()).await {
+            return Ok(None);
+        }
+        let code = codes::random_code()?;
+        *lock(&self.first) = Some(code.clone());
+        Ok(Some(codes::printed(&code)))
+    }
+
+    fn check(&self, code: &str, now_ms: i64) -> Result<Use, EnrolError> {
+        let mut wrong = lock(&self.wrong_ms);
         wrong.retain(|at| now_ms.saturating_sub(*at) < WINDOW_MS);
         if wrong.len() >= TRIES {
             return Err(EnrolError::TooMany);
         }
-        let given: String = given.chars().filter(|c| !c.is_whitespace()).collect();
-        let same = given.len() == self.code.len()
-            && given
-                .bytes()
-                .zip(self.code.bytes())
-                .fold(0, |d, (a, b)| d | (a ^ b))
-                == 0;
-        if same {
+        if lock(&self.first)
+            .as_deref()
+            .is_some_and(|first| same(first, code))
+        {
+            return Ok(Use::First);
+        }
+        if let Some(person) = self.codes.whose(code, now_ms)? {
+            return Ok(Use::Person(person));
+        }
+        wrong.push(now_ms);
+        Err(EnrolError::WrongCode)
+    }
+
+    fn spend(&self, code: &str, used: &Use) -> Result<(), EnrolError> {
+        let spent = match used {
+            Use::First => lock(&self.first).take().is_some(),
+            Use::Person(_) => self.codes.redeem(code)?,
+        };
+        if spent {
             Ok(())
         } else {
-            wrong.push(now_ms);
             Err(EnrolError::WrongCode)
         }
     }
 }
 
+/// Returns what the device signs to show that it holds the key: a fixed context, the code, the key.
+pub fn claim(code: &str, public_key: &str) -> String {
+    format!("clearhawse enrolment v2\n{code}\n{public_key}")
+}
+
+/// The same of the first edition, which named the person and left the key to the signature.
+fn first_claim(code: &str, person: &str) -> String {
+    format!("clearhawse enrolment v1\n{code}\n{person}")
+}
+
+fn checked_key(question: &Question, code: &str) -> Result<PublicKey, EnrolError> {
+    let bad = |what: &str| EnrolError::BadKey(what.to_owned());
+    let bytes =
+        record::hex::decode(&question.public_key).ok_or_else(|| bad("it is not hexadecimal"))?;
+    let key = PublicKey::from_bytes(&bytes).map_err(|refusal| bad(&refusal.to_string()))?;
+    let proof =
+        record::hex::decode(&question.proof).ok_or_else(|| bad("its proof is not hexadecimal"))?;
+    let claim = match &question.person {
+        Some(person) => first_claim(&question.code, person),
+        None => claim(code, &question.public_key),
+    };
+    if key.accepts(claim.as_bytes(), &proof) {
+        Ok(key)
+    } else {
+        Err(bad("its proof does not verify"))
+    }
+}
+
+/// Says what anyone may know before enrolling.
+///
+/// # Errors
+/// [`EnrolError::NoShip`] if this server has no key of its own.
+pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Door, EnrolError> {
+    let card = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
+    Ok(Door {
+        is_new: card.crew.is_empty(),
+        ship: card.name,
+        authority: card.authority,
+        is_ashore,
+    })
+}
+
 /// Enrols a person on a device: checks code, crew list and proof, and puts the credential on record.
 ///
 /// # Errors
-/// [`EnrolError`] if anything is not right; nothing is written then.
-pub async fn enrol(fleet: &Fleet, desk: &Desk, question: &Question) -> Result<Answer, EnrolError> {
+/// [`EnrolError`] if anything is not right; nothing is written then, and the code is not spent.
+pub async fn enrol(
+    fleet: &Fleet,
+    desk: &Desk,
+    is_ashore: bool,
+    question: &Question,
+) -> Result<Answer, EnrolError> {
+    let _turn = desk.turn.lock().await;
     let now = now_ms();
-    let own = fleet.own().ok_or(EnrolError::NoShip)?;
-    desk.check(&question.code, now)?;
-    let bad = |what: &str| EnrolError::BadKey(what.to_owned());
-    let key = record::hex::decode(&question.public_key)
-        .ok_or_else(|| bad("it is not hexadecimal"))
-        .and_then(|bytes| {
-            PublicKey::from_bytes(&bytes).map_err(|refusal| bad(&refusal.to_string()))
-        })?;
-    let proof =
-        record::hex::decode(&question.proof).ok_or_else(|| bad("its proof is not hexadecimal"))?;
-    let claim = format!(
-        "clearhawse enrolment v1\n{}\n{}",
-        question.code, question.person
-    );
-    if !key.accepts(claim.as_bytes(), &proof) {
-        return Err(bad("its proof does not verify"));
+    let code = codes::digits(&question.code);
+    let used = desk.check(&code, now)?;
+    let key = checked_key(question, &code)?;
+    if !fleet.is_free(key.device()).await {
+        return Err(EnrolError::BadKey(
+            "it is enrolled already: make a new one".to_owned(),
+        ));
     }
+    let person = whom(fleet, &used, question, is_ashore).await?;
+    if question
+        .person
+        .as_ref()
+        .is_some_and(|said| *said != person.1.id)
+    {
+        return Err(EnrolError::OtherPerson);
+    }
+    let credential = credential_of(fleet, &person.1, key, &question.protection, now)?;
+    desk.spend(&code, &used)?;
+    if let Some(body) = person.0 {
+        fleet.author(None, Body::Vessel(body), now).await?;
+    }
+    fleet
+        .author(None, Body::Credential(credential), now)
+        .await?;
+    tracing::info!(person = %person.1.id, device = %key.device(), "device enrolled");
+    let records = fleet.authority_records().await?;
+    Ok(Answer {
+        records: records
+            .iter()
+            .map(|bytes| record::hex::encode(bytes))
+            .collect(),
+        ship: fleet.ship_card().await.ok_or(EnrolError::NoShip)?,
+        person: person.1.id,
+    })
+}
+
+/// Finds whom the code enrols; for a ship without a name, with the particulars that give her one.
+async fn whom(
+    fleet: &Fleet,
+    used: &Use,
+    question: &Question,
+    is_ashore: bool,
+) -> Result<(Option<journal::VesselBody>, Person), EnrolError> {
     let ship = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
-    let member = ship
-        .crew
-        .iter()
-        .find(|member| member.id == question.person)
-        .ok_or_else(|| EnrolError::NobodyCalled(question.person.clone()))?;
+    let id = match used {
+        Use::Person(id) => id.clone(),
+        Use::First if ship.crew.is_empty() => {
+            let first = question.first.as_ref().ok_or(EnrolError::Nameless)?;
+            let person = (first.name.as_str(), first.rank.as_str());
+            let body = crew::first_body(&first.ship, &first.particulars, person, is_ashore)?;
+            let person = body.crew[0].clone();
+            return Ok((Some(body), person));
+        }
+        // Nobody who may hand out codes has a device: the code at the console is theirs.
+        Use::First => {
+            let musters =
+                |member: &&Person| access::may(roles_from_words(&member.roles), Deed::Muster);
+            let first = ship.crew.iter().find(musters);
+            first
+                .map(|member| member.id.clone())
+                .ok_or(EnrolError::Nameless)?
+        }
+    };
+    let member = ship.crew.into_iter().find(|member| member.id == id);
+    let member = member.ok_or(EnrolError::NobodyCalled(id))?;
+    Ok((None, member))
+}
+
+/// Signs a credential for as long as the person is aboard, a year at most.
+///
+/// # Errors
+/// [`EnrolError`] if they have left, or the entry cannot be put into a credential.
+pub fn credential_of(
+    fleet: &Fleet,
+    person: &Person,
+    key: PublicKey,
+    protection: &str,
+    now_ms: i64,
+) -> Result<Vec<u8>, EnrolError> {
+    let own = fleet.own().ok_or(EnrolError::NoShip)?;
+    let now_s = now_ms.div_euclid(1000);
+    let leaves_s = person.leaves_ms.map(|at| at.div_euclid(1000));
+    if leaves_s.is_some_and(|at| at <= now_s) {
+        return Err(EnrolError::HasLeft(person.name.clone()));
+    }
+    let joins_s = person.joins_ms.map(|at| at.div_euclid(1000));
+    let not_before_s = joins_s.filter(|at| *at > now_s).unwrap_or(now_s - SLACK_S);
+    let longest_s = not_before_s.max(now_s) + GOOD_FOR_S;
     let credential = Credential {
         vessel: own.public().vessel(),
-        person: PersonId::from(member.id.as_str()),
+        person: PersonId::from(person.id.as_str()),
         key,
-        not_before_s: now / 1000 - 86_400,
-        expires_s: now / 1000 + GOOD_FOR_S,
+        not_before_s,
+        expires_s: leaves_s.unwrap_or(longest_s).min(longest_s),
         id: None,
-        name: member.name.clone(),
-        rank: member.rank.clone(),
-        roles: member.roles.clone(),
-        protection: if question.protection == "webcrypto" {
+        name: person.name.clone(),
+        rank: person.rank.clone(),
+        roles: crew::words_of(roles_from_words(&person.roles)),
+        protection: if protection == "webcrypto" {
             KeyProtection::WebCrypto
         } else {
             KeyProtection::Software
@@ -168,34 +374,24 @@ pub async fn enrol(fleet: &Fleet, desk: &Desk, question: &Question) -> Result<An
     };
     let signed = credential
         .sign(own)
-        .map_err(|refusal| bad(&refusal.to_string()))?;
-    let body = Body::Credential(signed.bytes().to_vec());
-    fleet.author(None, body, now).await?;
-    tracing::info!(person = %question.person, device = %key.device(), "device enrolled");
-    let records = fleet.authority_records().await?;
-    Ok(Answer {
-        records: records
-            .iter()
-            .map(|bytes| record::hex::encode(bytes))
-            .collect(),
-        ship,
-    })
+        .map_err(|refusal| EnrolError::BadKey(refusal.to_string()))?;
+    Ok(signed.bytes().to_vec())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    #[test]
-    fn the_printed_code_is_accepted_with_its_space() {
-        let desk = Desk::with_code("12345678".to_owned());
-        assert_eq!(desk.printed(), "1234 5678");
-        assert!(desk.check("1234 5678", 0).is_ok());
+    fn desk(data: &Path) -> Desk {
+        let desk = Desk::open(data);
+        *lock(&desk.first) = Some("12345678".to_owned());
+        desk
     }
 
     #[test]
     fn five_wrong_codes_close_the_desk_for_a_minute_even_to_the_right_one() {
-        let desk = Desk::with_code("12345678".to_owned());
+        let data = tempfile::tempdir().unwrap();
+        let desk = desk(data.path());
         for _ in 0..5 {
             assert!(matches!(
                 desk.check("00000000", 0),
@@ -207,5 +403,18 @@ mod tests {
             Err(EnrolError::TooMany)
         ));
         assert!(desk.check("12345678", 60_000).is_ok());
+    }
+
+    #[test]
+    fn the_first_contact_code_is_spent_by_its_use() {
+        let data = tempfile::tempdir().unwrap();
+        let desk = desk(data.path());
+        let used = desk.check("12345678", 0).unwrap();
+        assert!(desk.spend("12345678", &used).is_ok());
+        assert!(desk.spend("12345678", &used).is_err());
+        assert!(matches!(
+            desk.check("12345678", 0),
+            Err(EnrolError::WrongCode)
+        ));
     }
 }

@@ -18,6 +18,7 @@ use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored}
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod judge;
+mod people;
 
 /// How many records are read at once at start.
 const READ_AT_ONCE: usize = 2_000;
@@ -48,6 +49,8 @@ pub struct Fleet {
     own: Option<SoftKey>,
     ledgers: RwLock<BTreeMap<VesselId, Ledger>>,
     heard: std::sync::Mutex<BTreeMap<DeviceId, Heard>>,
+    /// Only one change of the crew is made at a time: each starts from the one before.
+    musters: Mutex<()>,
     /// Only one push is ordered at a time, so that the ledger and the store agree on what came first.
     order: Mutex<()>,
     changed: watch::Sender<u64>,
@@ -109,6 +112,7 @@ impl Fleet {
             own,
             ledgers: RwLock::new(ledgers),
             heard: std::sync::Mutex::new(BTreeMap::new()),
+            musters: Mutex::new(()),
             order: Mutex::new(()),
             changed: watch::Sender::new(0),
         })
@@ -202,40 +206,6 @@ impl Fleet {
             .await
     }
 
-    /// Returns what a device is told before anyone is enrolled on it.
-    pub async fn ship_card(&self) -> Option<ui::port::ShipCard> {
-        let own = self.own.as_ref()?.public();
-        self.with(own.vessel(), |ledger| {
-            let body = ledger.particulars();
-            ui::port::ShipCard {
-                vessel: own.vessel(),
-                name: body.map(|body| body.name.clone()).unwrap_or_default(),
-                authority: record::hex::encode(own.as_bytes()),
-                crew: body.map(|body| body.crew.clone()).unwrap_or_default(),
-            }
-        })
-        .await
-        .ok()
-    }
-
-    /// Returns the authority's own records, as they were signed.
-    ///
-    /// # Errors
-    /// [`FleetError::NoShip`] ashore.
-    pub async fn authority_records(&self) -> Result<Vec<Vec<u8>>, FleetError> {
-        let own = self.own.as_ref().ok_or(FleetError::NoShip)?.public();
-        self.with(own.vessel(), |ledger| {
-            let chain = ledger.chains().get(&own.device());
-            chain
-                .into_iter()
-                .flat_map(BTreeMap::values)
-                .filter_map(|id| ledger.entry(*id))
-                .map(|entry| entry.record.bytes().to_vec())
-                .collect()
-        })
-        .await
-    }
-
     /// Puts something on record by the ship's authority.
     ///
     /// # Errors
@@ -285,19 +255,21 @@ impl Fleet {
         Ok(id)
     }
 
-    /// Takes a page of records in: verifies each, stores what is good, sets aside what is not, and says
-    /// what became of them. A bad record never blocks those behind it.
+    /// Takes a page of records of one vessel in: verifies each, stores what is good, sets aside what is not,
+    /// and says what became of them. A bad record never blocks those behind it.
     ///
     /// # Errors
     /// [`FleetError`] if the store fails: then nothing of the page is stored.
     pub async fn push(
         self: &Arc<Self>,
         page: &[u8],
+        of: VesselId,
         from: Option<DeviceId>,
         offset_ms: Option<i64>,
     ) -> Result<PushReply, FleetError> {
         let received_ms = now_ms();
-        let judged = judge::judge(&self.ledgers, page).await;
+        let mut judged = judge::judge(&self.ledgers, page).await;
+        judged.keep_only(of);
         // A sender that hangs up must not come between the store and the ledger.
         let fleet = Arc::clone(self);
         let taking =

@@ -4,11 +4,14 @@
 //! an alarm; a `beat` event says now and then that the ship is still there. The stream ends by itself when the server closes, so that nothing
 //! holds up its shutdown.
 
+use crate::api::fault::Fault;
 use crate::fleet::Fleet;
 use crate::router::App;
+use crate::session::Asker;
 use axum::extract::State;
 use axum::response::sse::{Event, Sse};
 use futures::stream::Stream;
+use journal::access::Deed;
 use journal::{Board, RunCard, RunId};
 use procedure::{AlarmKind, StepId};
 use std::convert::Infallible;
@@ -50,45 +53,62 @@ fn event(board: &Board) -> Option<Event> {
 }
 
 /// Sends the board now, then whenever it changes.
-pub async fn live(State(app): State<App>) -> Sse<impl Stream<Item = Result<Event, Infallible>>> {
+///
+/// # Errors
+/// [`Fault`] if the asker may not read it.
+pub async fn live(
+    State(app): State<App>,
+    asker: Asker,
+) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, Fault> {
+    if let Some(own) = app.fleet.own_vessel() {
+        asker.may(Deed::Read, own, Some(own))?;
+    }
+    let sessions = Arc::clone(&app.sessions);
     let changes = app.fleet.changes();
     let closing = app.closing.clone();
     let fleet = Arc::clone(&app.fleet);
     let stream = futures::stream::unfold(
         (fleet, changes, closing, None::<Alarms>),
-        async |(fleet, mut changes, mut closing, sent)| {
-            let Some(sent) = sent else {
-                changes.mark_unchanged();
-                let (next, rung) = match board(&fleet).await {
-                    Some(board) => (event(&board)?, alarms(&board)),
-                    None => (beat(), Alarms::new()),
-                };
-                return Some((Ok(next), (fleet, changes, closing, Some(rung))));
-            };
-            let is_beat = tokio::select! {
-                biased;
-                () = until(&mut closing) => return None,
-                changed = changes.changed() => {
-                    changed.ok()?;
-                    tokio::time::sleep(GATHER).await;
+        move |(fleet, mut changes, mut closing, sent)| {
+            let (sessions, asker) = (Arc::clone(&sessions), asker.clone());
+            async move {
+                let Some(sent) = sent else {
                     changes.mark_unchanged();
-                    false
+                    let (next, rung) = match board(&fleet).await {
+                        Some(board) => (event(&board)?, alarms(&board)),
+                        None => (beat(), Alarms::new()),
+                    };
+                    return Some((Ok(next), (fleet, changes, closing, Some(rung))));
+                };
+                let is_beat = tokio::select! {
+                    biased;
+                    () = until(&mut closing) => return None,
+                    changed = changes.changed() => {
+                        changed.ok()?;
+                        tokio::time::sleep(GATHER).await;
+                        changes.mark_unchanged();
+                        false
+                    }
+                    () = tokio::time::sleep(BEAT) => true,
+                };
+                // A stream outlives neither its session nor its key.
+                if sessions.still(&fleet, &asker).await.is_err() {
+                    return None;
                 }
-                () = tokio::time::sleep(BEAT) => true,
-            };
-            let Some(board) = board(&fleet).await else {
-                return Some((Ok(beat()), (fleet, changes, closing, Some(sent))));
-            };
-            let rung = alarms(&board);
-            let next = if is_beat && rung == sent {
-                beat()
-            } else {
-                event(&board)?
-            };
-            Some((Ok(next), (fleet, changes, closing, Some(rung))))
+                let Some(board) = board(&fleet).await else {
+                    return Some((Ok(beat()), (fleet, changes, closing, Some(sent))));
+                };
+                let rung = alarms(&board);
+                let next = if is_beat && rung == sent {
+                    beat()
+                } else {
+                    event(&board)?
+                };
+                Some((Ok(next), (fleet, changes, closing, Some(rung))))
+            }
         },
     );
-    Sse::new(stream)
+    Ok(Sse::new(stream))
 }
 
 fn beat() -> Event {

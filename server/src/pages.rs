@@ -3,7 +3,9 @@
 
 use crate::assets;
 use crate::desk;
+use crate::fleet::Fleet;
 use crate::router::App;
+use crate::session::Asker;
 use axum::Router;
 use axum::extract::FromRef;
 use axum::http::{HeaderValue, header};
@@ -28,12 +30,14 @@ fn policy(nonce: &str) -> String {
     )
 }
 
-fn source(app: &App) -> Source {
-    let fleet = Arc::clone(&app.fleet);
+/// Where a page that is drawn for `asker` gets what it shows.
+fn source(fleet: &Arc<Fleet>, asker: Option<Asker>) -> Source {
+    let fleet = Arc::clone(fleet);
     Source(Arc::new(move |path| -> Answer {
-        let fleet = Arc::clone(&fleet);
+        let (fleet, asker) = (Arc::clone(&fleet), asker.clone());
         Box::pin(async move {
-            desk::answer(&fleet, &path)
+            let asker = asker.ok_or_else(|| "nobody is signed in".to_owned())?;
+            desk::answer(&fleet, &asker, &path)
                 .await
                 .map_err(|error| error.to_string())
         })
@@ -42,18 +46,20 @@ fn source(app: &App) -> Source {
 
 /// Makes the routes of every page.
 pub fn router(app: &App) -> Router<App> {
-    let source = source(app);
+    let fleet = Arc::clone(&app.fleet);
     let routes = generate_route_list({
-        let source = source.clone();
+        let fleet = Arc::clone(&fleet);
         // The routes are found by drawing the program once; what stands on every page wants a device.
         move || {
-            provide_context(source.clone());
+            provide_context(source(&fleet, None));
             provide_context(Phone::new(Callback::new(|_| {})));
             ui::App()
         }
     });
     let context = move || {
-        provide_context(source.clone());
+        let parts = use_context::<axum::http::request::Parts>();
+        let asker = parts.and_then(|parts| parts.extensions.get::<Asker>().cloned());
+        provide_context(source(&fleet, asker));
         // The server has no device: its drawing shows what a device shows before its store is open.
         provide_context(Phone::new(Callback::new(|_| {})));
         if let (Some(options), Some(nonce)) =

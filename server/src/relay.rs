@@ -6,12 +6,13 @@
 
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
+use crate::session::{self, Challenge};
 use flate2::Compression;
 use flate2::write::GzEncoder;
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
 use std::io::Write as _;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
 
@@ -39,6 +40,12 @@ pub enum RelayError {
     /// The office takes nothing of a page.
     #[error("the office refused a page: {0}")]
     Refused(String),
+    /// The office's challenge cannot be read.
+    #[error("the office's challenge cannot be read")]
+    SignIn(#[source] serde_json::Error),
+    /// The office took the ship's answer and opened no session.
+    #[error("the office opened no session")]
+    NoSession,
     /// Packing failed.
     #[error("a page could not be packed")]
     Pack(#[source] std::io::Error),
@@ -52,15 +59,12 @@ pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::R
     let Some(vessel) = fleet.own_vessel() else {
         return;
     };
-    let agent: ureq::Agent = ureq::Agent::config_builder()
-        .timeout_global(Some(PATIENCE))
-        .build()
-        .into();
+    let link = Link::to(&office);
     let mut changes = fleet.changes();
     let mut failures = 0_u32;
     loop {
         changes.mark_unchanged();
-        match round(&fleet, &agent, &office, vessel).await {
+        match round(&fleet, &link, vessel).await {
             Ok(0) => failures = 0,
             Ok(sent) => {
                 failures = 0;
@@ -83,38 +87,172 @@ pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::R
     }
 }
 
-async fn post(
-    agent: &ureq::Agent,
-    url: String,
-    body: Vec<u8>,
-    packed: bool,
-) -> Result<Vec<u8>, RelayError> {
-    let agent = agent.clone();
-    tokio::task::spawn_blocking(move || {
-        let mut request = agent
-            .post(&url)
-            .header("content-type", "application/cbor-seq");
-        if packed {
-            request = request.header("content-encoding", "gzip");
+/// The link to the office: its address, and the session there.
+#[derive(Debug)]
+pub struct Link {
+    agent: ureq::Agent,
+    office: String,
+    cookie: Mutex<Option<String>>,
+}
+
+impl Link {
+    /// Makes a link; nothing travels yet.
+    pub fn to(office: &str) -> Self {
+        Self {
+            agent: ureq::Agent::config_builder()
+                .timeout_global(Some(PATIENCE))
+                .build()
+                .into(),
+            office: office.trim_end_matches('/').to_owned(),
+            cookie: Mutex::new(None),
         }
-        request
-            .send(&body[..])
-            .and_then(|mut response| response.body_mut().read_to_vec())
-            .map_err(|error| RelayError::Office(Box::new(error)))
-    })
-    .await?
+    }
+
+    /// Sends a body to `path` below the interface, signing in first where there is no session.
+    ///
+    /// # Errors
+    /// [`RelayError`] if the office does not answer or refuses.
+    pub async fn send(&self, fleet: &Fleet, sending: Sending) -> Result<Vec<u8>, RelayError> {
+        let cookie = self.cookie();
+        let cookie = match cookie {
+            Some(cookie) => cookie,
+            None => self.sign_in(fleet).await?,
+        };
+        match self.call(sending.clone(), Some(cookie)).await {
+            // The office was started again, or the session has ended.
+            Err(RelayError::Office(error)) if matches!(*error, ureq::Error::StatusCode(401)) => {
+                let cookie = self.sign_in(fleet).await?;
+                self.call(sending, Some(cookie)).await
+            }
+            done => done,
+        }
+        .map(|(bytes, _)| bytes)
+    }
+
+    fn cookie(&self) -> Option<String> {
+        self.cookie
+            .lock()
+            .unwrap_or_else(PoisonError::into_inner)
+            .clone()
+    }
+
+    /// Shows the office who the ship is: her authority signs the office's challenge.
+    async fn sign_in(&self, fleet: &Fleet) -> Result<String, RelayError> {
+        let own = fleet.own().ok_or(FleetError::NoShip)?;
+        let ask = Sending::json("session/challenge", b"{}".to_vec());
+        let (asked, _) = self.call(ask, None).await?;
+        let asked: Challenge = serde_json::from_slice(&asked).map_err(RelayError::SignIn)?;
+        let origin = origin_of(&self.office);
+        let text = session::claim(&origin, &asked.server, &asked.challenge);
+        let answer = serde_json::json!({
+            "device": own.device(),
+            "challenge": asked.challenge,
+            "origin": origin,
+            "signature": record::hex::encode(&own.sign(text.as_bytes())),
+        });
+        let answer = Sending::json("session", answer.to_string().into_bytes());
+        let (_, cookie) = self.call(answer, None).await?;
+        let cookie = cookie.ok_or(RelayError::NoSession)?;
+        *self.cookie.lock().unwrap_or_else(PoisonError::into_inner) = Some(cookie.clone());
+        Ok(cookie)
+    }
+
+    async fn call(
+        &self,
+        sending: Sending,
+        cookie: Option<String>,
+    ) -> Result<(Vec<u8>, Option<String>), RelayError> {
+        let agent = self.agent.clone();
+        let url = format!("{}/api/v1/{}", self.office, sending.path);
+        tokio::task::spawn_blocking(move || {
+            let mut request = if sending.is_put {
+                agent.put(&url)
+            } else {
+                agent.post(&url)
+            };
+            request = request.header("content-type", sending.media_type);
+            if sending.is_packed {
+                request = request.header("content-encoding", "gzip");
+            }
+            if let Some(cookie) = cookie {
+                request = request.header("cookie", cookie);
+            }
+            let mut response = request
+                .send(&sending.body[..])
+                .map_err(|error| RelayError::Office(Box::new(error)))?;
+            let set = response.headers().get("set-cookie");
+            let set = set.and_then(|value| value.to_str().ok());
+            let set = set
+                .and_then(|value| value.split(';').next())
+                .map(str::to_owned);
+            let bytes = response.body_mut().read_to_vec();
+            Ok((
+                bytes.map_err(|error| RelayError::Office(Box::new(error)))?,
+                set,
+            ))
+        })
+        .await?
+    }
+}
+
+/// Returns scheme, host and port of an address, as a browser names them.
+fn origin_of(address: &str) -> String {
+    let (scheme, rest) = address.split_once("://").unwrap_or(("http", address));
+    let host = rest.split('/').next().unwrap_or(rest);
+    format!("{scheme}://{host}")
+}
+
+/// A request to the office.
+#[derive(Debug, Clone)]
+pub struct Sending {
+    path: String,
+    body: Vec<u8>,
+    media_type: &'static str,
+    is_packed: bool,
+    is_put: bool,
+}
+
+impl Sending {
+    fn new(path: impl Into<String>, body: Vec<u8>, media_type: &'static str) -> Self {
+        Self {
+            path: path.into(),
+            body,
+            media_type,
+            is_packed: false,
+            is_put: false,
+        }
+    }
+
+    /// A question in JSON.
+    pub fn json(path: impl Into<String>, body: Vec<u8>) -> Self {
+        Self::new(path, body, "application/json")
+    }
+
+    /// Records, or a question about them.
+    pub fn records(path: impl Into<String>, body: Vec<u8>) -> Self {
+        Self::new(path, body, "application/cbor-seq")
+    }
+
+    /// The same, compressed.
+    #[must_use]
+    pub fn packed(mut self) -> Self {
+        self.is_packed = true;
+        self
+    }
+
+    /// A photograph.
+    pub fn photo(path: impl Into<String>, body: Vec<u8>) -> Self {
+        let mut sending = Self::new(path, body, "image/jpeg");
+        sending.is_put = true;
+        sending
+    }
 }
 
 /// Sends all that the office lacks; returns how many records it stored.
 ///
 /// # Errors
 /// [`RelayError`] if it did not come to its end; what was sent before stays sent.
-pub async fn round(
-    fleet: &Fleet,
-    agent: &ureq::Agent,
-    office: &str,
-    vessel: VesselId,
-) -> Result<u64, RelayError> {
+pub async fn round(fleet: &Fleet, link: &Link, vessel: VesselId) -> Result<u64, RelayError> {
     let mut stored = 0;
     loop {
         let vector = fleet
@@ -123,8 +261,8 @@ pub async fn round(
             .await
             .map_err(FleetError::from)?;
         let have = Have { vessel, vector }.encode();
-        let url = format!("{}/api/v1/sync/have", office.trim_end_matches('/'));
-        let reply = HaveReply::decode(&post(agent, url, have, false).await?)?;
+        let have = Sending::records("sync/have", have);
+        let reply = HaveReply::decode(&link.send(fleet, have).await?)?;
         let rows = fleet
             .store()
             .lacking(vessel, &reply.vector, MAX_PAGE_BYTES, MAX_PAGE_RECORDS)
@@ -138,12 +276,8 @@ pub async fn round(
             packer.write_all(&row.bytes).map_err(RelayError::Pack)?;
         }
         let page = packer.finish().map_err(RelayError::Pack)?;
-        let url = format!(
-            "{}/api/v1/sync/push?time={}",
-            office.trim_end_matches('/'),
-            now_ms()
-        );
-        let reply = PushReply::decode(&post(agent, url, page, true).await?)?;
+        let page = Sending::records(format!("sync/push?time={}", now_ms()), page).packed();
+        let reply = PushReply::decode(&link.send(fleet, page).await?)?;
         stored += reply.stored;
         if reply.stored == 0 {
             // Nothing moved: what the office says it lacks it also refuses. Try again later.

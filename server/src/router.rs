@@ -2,10 +2,12 @@
 
 use crate::enrol::Desk;
 use crate::fleet::Fleet;
-use crate::{api, assets, live, pages};
+use crate::session::Sessions;
+use crate::{api, assets, gate, live, pages};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
 use std::sync::Arc;
 use std::time::Duration;
@@ -31,14 +33,20 @@ pub struct App {
     pub fleet: Arc<Fleet>,
     /// Where devices enrol.
     pub desk: Arc<Desk>,
+    /// Who is signed in.
+    pub sessions: Arc<Sessions>,
+    /// Whether this is an office ashore: a house of people, and no vessel.
+    pub is_ashore: bool,
+    /// Whether requests come over HTTPS.
+    pub secure: bool,
     /// Turns `true` when the server closes.
     pub closing: watch::Receiver<bool>,
 }
 
 /// Makes the whole router.
 pub fn router(app: App) -> Router {
-    let api = Router::new()
-        .route("/enrol", post(api::enrol))
+    let gated = Router::new()
+        .route("/session", get(api::session::who).delete(api::session::end))
         .route("/sync/have", post(api::sync::have))
         .route("/sync/push", post(api::sync::push))
         .route("/sync/pull", post(api::sync::pull))
@@ -47,6 +55,10 @@ pub fn router(app: App) -> Router {
             get(api::photos::get).put(api::photos::put),
         )
         .route("/reckon/{name}", post(api::reckon::reckon))
+        .route("/crew/person", post(api::crew::person))
+        .route("/crew/code", post(api::crew::code))
+        .route("/crew/withdraw", post(api::crew::withdraw))
+        .route("/crew/ship", post(api::crew::ship))
         .route(
             "/vessels/{vessel}/records.cborseq",
             get(api::files::vessel_records),
@@ -60,6 +72,14 @@ pub fn router(app: App) -> Router {
             get(api::files::run_table),
         )
         .route("/{*path}", get(api::get))
+        .layer(from_fn_with_state(app.clone(), gate::signed_in));
+    let open = Router::new()
+        .route("/enrol", get(api::door).post(api::enrol))
+        .route("/session/challenge", post(api::session::challenge))
+        .route("/session", post(api::session::begin));
+    let api = gated
+        .merge(open)
+        .layer(from_fn(gate::own_pages))
         .layer(DefaultBodyLimit::max(MAX_UNPACKED))
         .layer(RequestDecompressionLayer::new())
         .layer(RequestBodyLimitLayer::new(MAX_SENT))
@@ -77,10 +97,13 @@ pub fn router(app: App) -> Router {
     Router::new()
         .route("/healthz", get(api::health))
         // Not compressed and without a time limit: a stream that must not be held back.
-        .route("/api/v1/live", get(live::live))
+        .route(
+            "/api/v1/live",
+            get(live::live).layer(from_fn_with_state(app.clone(), gate::signed_in)),
+        )
         .nest("/api/v1", api)
         .merge(assets::routes())
-        .merge(pages::router(&app))
+        .merge(pages::router(&app).layer(from_fn_with_state(app.clone(), gate::signed_in_or_shell)))
         .fallback(assets::serve)
         .layer(header("x-content-type-options", "nosniff"))
         .layer(header("referrer-policy", "no-referrer"))

@@ -4,6 +4,7 @@ use crate::enrol::Desk;
 use crate::fleet::{Fleet, FleetError};
 use crate::relay;
 use crate::router::{App, router};
+use crate::session::Sessions;
 use crate::settings::Settings;
 use std::io::Write as _;
 use std::sync::Arc;
@@ -67,7 +68,9 @@ pub async fn run(
         let key = key.ok_or_else(|| ServeError::BadPin(pin.clone()))?;
         fleet.pin(key).await?;
     }
-    let desk = Arc::new(Desk::open()?);
+    let desk = Arc::new(Desk::open(&settings.data));
+    let first = desk.first_contact(&fleet).await?;
+    let sessions = Arc::new(Sessions::open()?);
     let listener =
         TcpListener::bind(settings.listen)
             .await
@@ -76,7 +79,7 @@ pub async fn run(
                 source,
             })?;
     let address = listener.local_addr().map_err(ServeError::Serve)?;
-    announce(&fleet, &desk, address).await;
+    announce(&fleet, first.as_deref(), address).await;
     let (close, closing) = watch::channel(false);
     let relay = settings.office.clone().map(|office| {
         tokio::spawn(relay::keep_going(
@@ -88,6 +91,9 @@ pub async fn run(
     let app = App {
         fleet,
         desk,
+        sessions,
+        is_ashore: !settings.pin.is_empty(),
+        secure: false,
         closing: closing.clone(),
     };
     let until = async move {
@@ -114,7 +120,7 @@ pub async fn run(
 }
 
 /// Prints what a person at the console needs.
-async fn announce(fleet: &Fleet, desk: &Desk, address: std::net::SocketAddr) {
+async fn announce(fleet: &Fleet, first: Option<&str>, address: std::net::SocketAddr) {
     let card = fleet.ship_card().await;
     let name = card
         .as_ref()
@@ -127,7 +133,13 @@ async fn announce(fleet: &Fleet, desk: &Desk, address: std::net::SocketAddr) {
     if let Some(card) = &card {
         let _ = writeln!(out, "Ship's key: {}", card.authority);
     }
-    let _ = writeln!(out, "First-contact code: {}", desk.printed());
+    let _ = match first {
+        Some(code) => writeln!(out, "First-contact code: {code}"),
+        None => writeln!(
+            out,
+            "Enrolled: codes are handed out on the crew's page, or here by 'clearhawse code'"
+        ),
+    };
     if let Some(key) = fleet.own() {
         let _ = writeln!(out, "Fingerprint: {}", key.public().fingerprint());
     }

@@ -44,13 +44,29 @@ impl Hand {
     /// The same, enrolled.
     pub fn enrolled(ship: &Ship, person: &str, seed: u8) -> Self {
         let hand = Self::aboard(person, seed);
-        let answer = hand.asks(ship, &ship.code);
+        let answer = hand.asks(ship, &ship.code_for(person));
         assert_eq!(answer.status, 200, "{}", answer.text());
+        ship.sign_in([seed; 32]);
         hand
     }
 
     /// Asks to be enrolled with that code.
     pub fn asks(&self, ship: &Ship, code: &str) -> http::Answer {
+        let digits: String = code.chars().filter(char::is_ascii_digit).collect();
+        let public_key = record::hex::encode(self.key.public().as_bytes());
+        let claim = format!("clearhawse enrolment v2\n{digits}\n{public_key}");
+        let question = serde_json::json!({
+            "code": code,
+            "public_key": public_key,
+            "protection": "software",
+            "proof": record::hex::encode(&self.key.sign(claim.as_bytes())),
+        });
+        let url = format!("{}/api/v1/enrol", ship.url);
+        http::post(&url, question.to_string().as_bytes())
+    }
+
+    /// Asks as a program of the first edition does, which named the person.
+    pub fn asks_as_before(&self, ship: &Ship, code: &str) -> http::Answer {
         let person = self.person.as_str();
         let claim = format!("clearhawse enrolment v1\n{code}\n{person}");
         let question = serde_json::json!({

@@ -2,9 +2,11 @@
 
 use flate2::Compression;
 use flate2::write::GzEncoder;
-use record::VesselId;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
+use record::{SoftKey, VesselId};
+use std::collections::BTreeMap;
 use std::io::Write as _;
+use std::sync::Mutex;
 use std::time::Duration;
 
 /// What came back.
@@ -47,20 +49,87 @@ fn answer(mut response: ureq::http::Response<ureq::Body>) -> Answer {
     }
 }
 
+/// Who is signed in at each address: its cookie.
+static COOKIES: Mutex<BTreeMap<String, String>> = Mutex::new(BTreeMap::new());
+
+fn host_of(url: &str) -> String {
+    let rest = url.strip_prefix("http://").expect("an address");
+    rest.split('/').next().expect("a host").to_owned()
+}
+
+/// Returns the cookie of whoever is signed in at an address, empty for nobody.
+pub fn cookie_for(url: &str) -> String {
+    let cookies = COOKIES.lock().expect("no test fell over here");
+    cookies.get(&host_of(url)).cloned().unwrap_or_default()
+}
+
+/// Signs in with `key`; from then on every request to this address, of any test, is this key's.
+#[track_caller]
+pub fn sign_in(url: &str, key: &SoftKey) {
+    let cookie = session(url, key).expect("a session");
+    let mut cookies = COOKIES.lock().expect("no test fell over here");
+    cookies.insert(host_of(url), cookie);
+}
+
+/// Opens a session for `key` and returns its cookie, or what the server said instead.
+pub fn session(url: &str, key: &SoftKey) -> Result<String, Answer> {
+    let origin = format!("http://{}", host_of(url));
+    let asked = as_one(
+        "",
+        "POST",
+        &format!("{origin}/api/v1/session/challenge"),
+        b"{}",
+    )
+    .json();
+    let text = |name: &str| asked[name].as_str().expect("text").to_owned();
+    let (challenge, server) = (text("challenge"), text("server"));
+    let claim = format!("clearhawse session v1\n{origin}\n{server}\n{challenge}");
+    let reply = serde_json::json!({
+        "device": key.device(),
+        "challenge": challenge,
+        "origin": origin,
+        "signature": record::hex::encode(&key.sign(claim.as_bytes())),
+    });
+    let request = agent().post(format!("{origin}/api/v1/session"));
+    let response = request.send(reply.to_string().as_bytes());
+    let response = response.expect("an answer");
+    let cookie = response.headers().get("set-cookie").map(|cookie| {
+        let cookie = cookie.to_str().expect("text");
+        cookie.split(';').next().expect("a pair").to_owned()
+    });
+    cookie.ok_or_else(|| answer(response))
+}
+
+/// Makes a request with that cookie, empty for none.
+pub fn as_one(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
+    let request = ureq::http::Request::builder().method(method).uri(url);
+    let request = if cookie.is_empty() {
+        request
+    } else {
+        request.header("cookie", cookie)
+    };
+    let request = request.body(body.to_vec()).expect("a request");
+    answer(agent().run(request).expect("an answer"))
+}
+
 pub fn get(url: &str) -> Answer {
-    answer(agent().get(url).call().expect("an answer"))
+    let request = agent().get(url).header("cookie", cookie_for(url));
+    answer(request.call().expect("an answer"))
 }
 
 pub fn post(url: &str, body: &[u8]) -> Answer {
-    answer(agent().post(url).send(body).expect("an answer"))
+    let request = agent().post(url).header("cookie", cookie_for(url));
+    answer(request.send(body).expect("an answer"))
 }
 
 pub fn put(url: &str, body: &[u8]) -> Answer {
-    answer(agent().put(url).send(body).expect("an answer"))
+    let request = agent().put(url).header("cookie", cookie_for(url));
+    answer(request.send(body).expect("an answer"))
 }
 
 pub fn try_post(url: &str, body: &[u8]) -> Option<Answer> {
-    let mut response = agent().post(url).send(body).ok()?;
+    let request = agent().post(url).header("cookie", cookie_for(url));
+    let mut response = request.send(body).ok()?;
     Some(Answer {
         status: response.status().as_u16(),
         kind: String::new(),
@@ -69,7 +138,8 @@ pub fn try_post(url: &str, body: &[u8]) -> Option<Answer> {
 }
 
 pub fn post_packed(url: &str, body: &[u8]) -> Answer {
-    let request = agent().post(url).header("content-encoding", "gzip");
+    let request = agent().post(url).header("cookie", cookie_for(url));
+    let request = request.header("content-encoding", "gzip");
     answer(request.send(&packed(body)[..]).expect("an answer"))
 }
 

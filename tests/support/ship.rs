@@ -11,6 +11,9 @@ use std::path::{Path, PathBuf};
 use std::process::{Child, ChildStdout, Command, ExitStatus, Output, Stdio};
 use std::time::{Duration, Instant};
 
+/// The tests' own note in a data folder: the seed of the key that is signed in.
+const SIGNED_IN: &str = "signed-in.seed";
+
 /// The seed of the tests' own ship; public, never use it.
 pub const SEED: [u8; 32] = [7; 32];
 
@@ -51,7 +54,9 @@ pub struct Ship {
     _console: BufReader<ChildStdout>,
     pub url: String,
     pub authority: String,
+    /// The first-contact code; empty where somebody is enrolled who hands out others.
     pub code: String,
+    pub data: PathBuf,
 }
 
 impl Ship {
@@ -86,13 +91,24 @@ impl Ship {
         };
         let url = format!("http://{}", line_after("at http://"));
         let authority = line_after("Ship's key: ");
-        let code = line_after("First-contact code: ");
+        let code = line_after(": ");
+        let is_code = code
+            .bytes()
+            .all(|byte| byte.is_ascii_digit() || byte == b' ');
+        let code = if is_code { code } else { String::new() };
+        // Whoever was signed in before a restart is signed in again, as their device would.
+        if let Ok(seed) = std::fs::read(data.join(SIGNED_IN))
+            && let Ok(seed) = seed.try_into()
+        {
+            http::sign_in(&url, &SoftKey::from_seed(seed));
+        }
         Self {
             child,
             _console: console,
             url,
             authority,
             code,
+            data: data.to_owned(),
         }
     }
 
@@ -103,8 +119,30 @@ impl Ship {
         let ship = Self::start(data, &[]);
         let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
         let body = authority.says(None, vessel_body());
+        ship.sign_in(SEED);
         assert_eq!(http::push(&ship.url, body.bytes()).stored, 1);
         ship
+    }
+
+    /// Makes the key of that seed the one that asks, until another does; over restarts too.
+    pub fn sign_in(&self, seed: [u8; 32]) {
+        http::sign_in(&self.url, &SoftKey::from_seed(seed));
+        std::fs::write(self.data.join(SIGNED_IN), seed).expect("it is written");
+    }
+
+    /// Returns a one-time code for a person, made at the ship's console.
+    pub fn code_for(&self, person: &str) -> String {
+        let data = self.data.to_str().expect("text");
+        let output = run(["code", "--data", data, person]);
+        let told = String::from_utf8_lossy(&output.stdout).into_owned();
+        let words = String::from_utf8_lossy(&output.stderr).into_owned();
+        assert!(output.status.success(), "{words}");
+        let code = told
+            .split(": ")
+            .nth(1)
+            .and_then(|rest| rest.split(" (").next());
+        code.unwrap_or_else(|| panic!("{told:?} has no code"))
+            .to_owned()
     }
 
     /// Ends it as a power cut does.
@@ -144,6 +182,8 @@ pub fn vessel_body() -> Body {
         name: name.to_owned(),
         rank: rank.to_owned(),
         roles: roles.iter().map(|role| (*role).to_owned()).collect(),
+        joins_ms: None,
+        leaves_ms: None,
     };
     Body::Vessel(VesselBody {
         name: "Aldermere".to_owned(),
@@ -166,5 +206,6 @@ pub fn vessel_body() -> Body {
         ],
         latitude_e7: 435_120_000,
         longitude_e7: 70_610_000,
+        ashore: None,
     })
 }

@@ -1,8 +1,10 @@
 //! How what went wrong is told over HTTP: a status, and one line of words.
 
+use crate::codes::CodeError;
 use crate::desk::DeskError;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
+use crate::session::SessionError;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use storage::StorageError;
@@ -42,6 +44,12 @@ impl Fault {
     }
 }
 
+impl std::fmt::Display for Fault {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(&self.words)
+    }
+}
+
 impl IntoResponse for Fault {
     fn into_response(self) -> Response {
         let head = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
@@ -73,6 +81,7 @@ impl From<DeskError> for Fault {
             | DeskError::NoProcedure(_)
             | DeskError::NoShip => StatusCode::NOT_FOUND,
             DeskError::BadName(_) => StatusCode::BAD_REQUEST,
+            DeskError::MayNot(fault) => fault.status,
             DeskError::Fleet(inner) => fleet_status(inner),
             DeskError::Unwritable(_) => StatusCode::INTERNAL_SERVER_ERROR,
         };
@@ -86,9 +95,22 @@ impl From<EnrolError> for Fault {
             EnrolError::NoShip => StatusCode::NOT_FOUND,
             EnrolError::WrongCode => StatusCode::FORBIDDEN,
             EnrolError::TooMany => StatusCode::TOO_MANY_REQUESTS,
-            EnrolError::NobodyCalled(_) | EnrolError::BadKey(_) => StatusCode::BAD_REQUEST,
+            EnrolError::NobodyCalled(_)
+            | EnrolError::OtherPerson
+            | EnrolError::HasLeft(_)
+            | EnrolError::BadKey(_)
+            | EnrolError::Nameless
+            | EnrolError::Crew(_) => StatusCode::BAD_REQUEST,
+            EnrolError::Codes(CodeError::TooMany) => StatusCode::CONFLICT,
+            EnrolError::Codes(_) => StatusCode::INTERNAL_SERVER_ERROR,
             EnrolError::Fleet(inner) => fleet_status(inner),
         };
         Self::new(status, &error)
+    }
+}
+
+impl From<SessionError> for Fault {
+    fn from(error: SessionError) -> Self {
+        Self::new(StatusCode::FORBIDDEN, &error)
     }
 }

@@ -5,10 +5,12 @@ use crate::clock::now_ms;
 use crate::desk::DeskError;
 use crate::export;
 use crate::router::App;
+use crate::session::Asker;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use journal::RunId;
+use journal::access::Deed;
 use journal::board;
 use record::VesselId;
 
@@ -35,9 +37,11 @@ fn named<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
 /// [`Fault`] if there is no such vessel.
 pub async fn vessel_records(
     State(app): State<App>,
+    asker: Asker,
     Path(vessel): Path<String>,
 ) -> Result<Response, Fault> {
     let vessel: VesselId = named(&vessel)?;
+    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
     let bytes = app
         .fleet
         .with(vessel, |ledger| export::file(ledger, None))
@@ -55,9 +59,11 @@ pub async fn vessel_records(
 /// [`Fault`] if there is no such run.
 pub async fn run_records(
     State(app): State<App>,
+    asker: Asker,
     Path((vessel, run)): Path<(String, String)>,
 ) -> Result<Response, Fault> {
     let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
+    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
     let bytes = app
         .fleet
         .with(vessel, |ledger| export::file(ledger, Some(run)))
@@ -75,9 +81,11 @@ pub async fn run_records(
 /// [`Fault`] if there is no such run.
 pub async fn run_table(
     State(app): State<App>,
+    asker: Asker,
     Path((vessel, run)): Path<(String, String)>,
 ) -> Result<Response, Fault> {
     let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
+    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
     let page = app
         .fleet
         .with(vessel, |ledger| board::run_page(ledger, run, now_ms()))

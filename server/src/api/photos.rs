@@ -3,10 +3,12 @@
 use super::fault::Fault;
 use crate::fleet::FleetError;
 use crate::router::App;
+use crate::session::Asker;
 use axum::body::Bytes;
 use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use journal::access::Deed;
 use sha2::{Digest, Sha256};
 
 /// A photograph, bytes at most: phones send far less.
@@ -30,6 +32,7 @@ fn note(hash: &[u8; 32]) -> String {
 /// [`Fault`] if no record names it, or it is too large, no JPEG, or another picture than its name says.
 pub async fn put(
     State(app): State<App>,
+    asker: Asker,
     Path(name): Path<String>,
     body: Bytes,
 ) -> Result<StatusCode, Fault> {
@@ -50,8 +53,11 @@ pub async fn put(
     if <[u8; 32]>::from(Sha256::digest(&body)) != hash {
         return Err(Fault::bad("the picture is not the one that its name says"));
     }
-    let named = app.fleet.each(|ledger| ledger.names_photo(&hash)).await;
-    if !named.contains(&true) {
+    asker.may(Deed::Sync, asker.vessel, app.fleet.own_vessel())?;
+    let named = app
+        .fleet
+        .with(asker.vessel, |ledger| ledger.names_photo(&hash));
+    if !named.await? {
         return Err(Fault::with(
             StatusCode::NOT_FOUND,
             "no record here names this photograph",
@@ -76,12 +82,36 @@ pub async fn put(
 ///
 /// # Errors
 /// [`Fault`] if it is not here.
-pub async fn get(State(app): State<App>, Path(name): Path<String>) -> Result<Response, Fault> {
+pub async fn get(
+    State(app): State<App>,
+    asker: Asker,
+    Path(name): Path<String>,
+) -> Result<Response, Fault> {
     let hash = hash_of(&name)?;
+    let house = app.fleet.own_vessel();
+    let named = app.fleet.each(|ledger| {
+        let may = asker.may(Deed::Read, ledger.vessel(), house);
+        ledger.names_photo(&hash).then_some(may)
+    });
+    // Several vessels may name one picture: it is shown to whoever may read one of them.
+    let mut refused = None;
+    for may in named.await.into_iter().flatten() {
+        match may {
+            Ok(()) => return give(&app, &hash).await,
+            Err(fault) => refused = Some(fault),
+        }
+    }
+    Err(refused.unwrap_or_else(not_here))
+}
+
+fn not_here() -> Fault {
+    Fault::with(StatusCode::NOT_FOUND, "this photograph is not here yet")
+}
+
+async fn give(app: &App, hash: &[u8; 32]) -> Result<Response, Fault> {
     let store = app.fleet.store();
-    let bytes = store.note(&note(&hash)).await.map_err(FleetError::from)?;
-    let bytes = bytes
-        .ok_or_else(|| Fault::with(StatusCode::NOT_FOUND, "this photograph is not here yet"))?;
+    let bytes = store.note(&note(hash)).await.map_err(FleetError::from)?;
+    let bytes = bytes.ok_or_else(not_here)?;
     let head = [
         (header::CONTENT_TYPE, "image/jpeg"),
         // Its name is its content: it never changes.

@@ -1,17 +1,26 @@
 //! The sums over HTTP: JSON lines in, JSON lines out.
 
 use axum::body::Bytes;
-use axum::extract::Path;
+use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 
 use super::fault::Fault;
+use crate::router::App;
+use crate::session::Asker;
+use journal::access::Deed;
 
 /// Reckons each line of the body; a line that is wrong gets its error and the rest go on.
 ///
 /// # Errors
-/// [`Fault`] if there is no such sum or the body is no text.
-pub async fn reckon(Path(name): Path<String>, body: Bytes) -> Result<Response, Fault> {
+/// [`Fault`] if the asker may not, there is no such sum or the body is no text.
+pub async fn reckon(
+    State(app): State<App>,
+    asker: Asker,
+    Path(name): Path<String>,
+    body: Bytes,
+) -> Result<Response, Fault> {
+    asker.may(Deed::Reckon, asker.vessel, app.fleet.own_vessel())?;
     let names = seamanship::reckon::list();
     if !names.iter().any(|sum| sum.name == name) {
         let known: Vec<&str> = names.iter().map(|sum| sum.name).collect();

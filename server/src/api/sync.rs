@@ -4,20 +4,20 @@ use super::fault::Fault;
 use crate::clock::now_ms;
 use crate::fleet::FleetError;
 use crate::router::App;
+use crate::session::Asker;
 use axum::body::Bytes;
 use axum::extract::{Query, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use record::DeviceId;
+use journal::access::Deed;
+use record::VesselId;
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PullRequest, diff};
 use serde::Deserialize;
 
-/// Who asks, and what their clock says.
+/// What the asker's clock says.
 #[derive(Debug, Clone, Copy, Default, Deserialize)]
-pub struct Asker {
-    /// The asking key.
-    device: Option<DeviceId>,
-    /// Its clock, ms UTC.
+pub struct Clock {
+    /// ms UTC.
     time: Option<i64>,
 }
 
@@ -32,23 +32,23 @@ fn cbor(bytes: Vec<u8>) -> Response {
         .into_response()
 }
 
-fn note(app: &App, asker: Asker) {
-    if let Some(device) = asker.device {
-        app.fleet.note_heard(device, asker.time);
-    }
+fn may_sync(app: &App, asker: &Asker, vessel: VesselId) -> Result<(), Fault> {
+    asker.may(Deed::Sync, vessel, app.fleet.own_vessel())
 }
 
 /// Says how far each chain is here, and what the asker has that is not.
 ///
 /// # Errors
-/// [`Fault`] if the question cannot be read or the vessel is not here.
+/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
 pub async fn have(
     State(app): State<App>,
-    Query(asker): Query<Asker>,
+    asker: Asker,
+    Query(clock): Query<Clock>,
     body: Bytes,
 ) -> Result<Response, Fault> {
     let have = Have::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
-    note(&app, asker);
+    may_sync(&app, &asker, have.vessel)?;
+    app.fleet.note_heard(asker.device, clock.time);
     app.fleet.with(have.vessel, |_| ()).await?;
     let vector = app
         .fleet
@@ -73,14 +73,16 @@ pub async fn have(
 /// [`Fault`] if the store fails; a bad record is answered for in the reply.
 pub async fn push(
     State(app): State<App>,
-    Query(asker): Query<Asker>,
+    asker: Asker,
+    Query(clock): Query<Clock>,
     body: Bytes,
 ) -> Result<Response, Fault> {
-    note(&app, asker);
-    let offset_ms = asker.time.map(|time| time.saturating_sub(now_ms()));
+    may_sync(&app, &asker, asker.vessel)?;
+    app.fleet.note_heard(asker.device, clock.time);
+    let offset_ms = clock.time.map(|time| time.saturating_sub(now_ms()));
     Ok(cbor(
         app.fleet
-            .push(&body, asker.device, offset_ms)
+            .push(&body, asker.vessel, Some(asker.device), offset_ms)
             .await?
             .encode(),
     ))
@@ -89,9 +91,10 @@ pub async fn push(
 /// Gives a page of what the asker lacks: a CBOR sequence, empty when nothing is lacking.
 ///
 /// # Errors
-/// [`Fault`] if the question cannot be read or the vessel is not here.
-pub async fn pull(State(app): State<App>, body: Bytes) -> Result<Response, Fault> {
+/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
+pub async fn pull(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
     let request = PullRequest::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
+    may_sync(&app, &asker, request.vessel)?;
     app.fleet.with(request.vessel, |_| ()).await?;
     let max_bytes = usize::try_from(request.max_bytes)
         .unwrap_or(usize::MAX)

@@ -49,6 +49,7 @@ impl<'k> Cast<'k> {
             crew: crew.clone(),
             latitude_e7: e7(latitude_deg),
             longitude_e7: e7(longitude_deg),
+            ashore: None,
         };
         cast.say(AUTHORITY_PERSON, None, Body::Vessel(body), now_ms)?;
         for (member, after) in crew.iter().zip(1_i64..) {

@@ -147,6 +147,24 @@ async fn read(page: &Arc<[u8]>, judged: &mut Judged) -> Vec<Candidate> {
 }
 
 impl Judged {
+    /// Refuses what is of another vessel than the sender's.
+    pub fn keep_only(&mut self, vessel: VesselId) {
+        let (good, others): (Vec<_>, Vec<_>) = std::mem::take(&mut self.good)
+            .into_iter()
+            .partition(|(_, record)| record.vessel() == vessel);
+        self.good = good;
+        self.rejected
+            .extend(others.into_iter().map(|(position, record)| Rejected {
+                position,
+                id: Some(record.id()),
+                reason: format!(
+                    "the record is of vessel {}, and its sender of {vessel}",
+                    record.vessel()
+                ),
+            }));
+        self.rejected.sort_by_key(|rejected| rejected.position);
+    }
+
     /// Sets a record of a frozen key aside: kept, told, and not counted.
     fn freeze(&mut self, candidate: &Candidate, seq: u64) {
         let reason = format!(

@@ -22,6 +22,18 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
             run::run(Command::new(&binary).arg("demo").arg("--data").arg(&data))
         })?;
     }
+    stage("demo: a code for each of the crew, for /bow/enrol", || {
+        run::run(
+            Command::new(&binary)
+                .args(["code", "--all", "--data"])
+                .arg(&data),
+        )
+    })?;
+    note(&format!(
+        "more codes later: {} code --data {} orrin",
+        binary.display(),
+        data.display()
+    ));
     let mut serve = Command::new(&binary);
     serve.arg("serve").arg("--data").arg(&data);
     if !arguments

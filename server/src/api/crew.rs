@@ -1,0 +1,198 @@
+//! The crew: people taken on and changed, codes handed out, keys withdrawn. For the master, and ashore for
+//! the administrator.
+
+use super::fault::Fault;
+use crate::clock::now_ms;
+use crate::enrol::{EnrolError, credential_of};
+use crate::fleet::FleetError;
+use crate::router::App;
+use crate::session::Asker;
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::State;
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use journal::access::Deed;
+use journal::crew::{self, PersonDraft};
+use journal::{Body, Person, VesselBody};
+use record::DeviceId;
+use serde::Deserialize;
+use serde::de::DeserializeOwned;
+
+/// Whom a code is for.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct CodeQuestion {
+    person: String,
+}
+
+/// Which key is withdrawn.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct WithdrawQuestion {
+    device: DeviceId,
+    reason: String,
+    /// From when, ms UTC; from now if not given.
+    #[serde(default)]
+    from_ms: Option<i64>,
+}
+
+/// The ship's particulars.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct ShipDraft {
+    name: String,
+    particulars: String,
+    /// Degrees north.
+    latitude: f64,
+    /// Degrees east.
+    longitude: f64,
+}
+
+fn read<T: DeserializeOwned>(body: &Bytes) -> Result<T, Fault> {
+    serde_json::from_slice(body).map_err(|error| Fault::bad(error.to_string()))
+}
+
+fn done<T: serde::Serialize>(value: T) -> Response {
+    ([(header::CACHE_CONTROL, "no-store")], Json(value)).into_response()
+}
+
+async fn house(app: &App, asker: &Asker) -> Result<VesselBody, Fault> {
+    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    asker.may(Deed::Muster, own, Some(own))?;
+    let body = app.fleet.with(own, |ledger| ledger.particulars().cloned());
+    Ok(body.await?.ok_or(EnrolError::Nameless)?)
+}
+
+/// Takes somebody on, or changes their entry; the devices of one who is changed get a credential anew.
+///
+/// # Errors
+/// [`Fault`] if the asker may not, or the entry is not in order.
+pub async fn person(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
+    let draft: PersonDraft = read(&body)?;
+    let _turn = app.fleet.muster().await;
+    let before = house(&app, &asker).await?;
+    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    let changed = app
+        .fleet
+        .with(own, |ledger| crew::with_person(ledger, &before, &draft))
+        .await?;
+    let (after, person) = changed.map_err(EnrolError::from)?;
+    let now = now_ms();
+    app.fleet.author(None, Body::Vessel(after), now).await?;
+    if draft.id.is_some() {
+        renew(&app, &person, now).await?;
+    }
+    Ok(done(person))
+}
+
+/// Gives each key of a person, that still speaks, a credential with what their entry says now.
+async fn renew(app: &App, person: &Person, now: i64) -> Result<(), Fault> {
+    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    let keys = app.fleet.with(own, |ledger| {
+        let theirs = ledger.holders().values().filter(|holder| {
+            holder.credential.person.as_str() == person.id
+                && ledger.withdrawal(holder.key.device()).is_none()
+        });
+        theirs
+            .map(|holder| (holder.key, holder.credential.protection))
+            .collect::<Vec<_>>()
+    });
+    for (key, protection) in keys.await? {
+        let credential = match credential_of(&app.fleet, person, key, protection.as_str(), now) {
+            Ok(credential) => credential,
+            // One who has left keeps what they had, until the day that they left.
+            Err(EnrolError::HasLeft(_)) => continue,
+            Err(error) => return Err(error.into()),
+        };
+        app.fleet
+            .author(None, Body::Credential(credential), now)
+            .await?;
+    }
+    Ok(())
+}
+
+/// Hands out a code for one person.
+///
+/// # Errors
+/// [`Fault`] if the asker may not, or nobody is called so.
+pub async fn code(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
+    let question: CodeQuestion = read(&body)?;
+    let crew = house(&app, &asker).await?.crew;
+    if !crew.iter().any(|member| member.id == question.person) {
+        return Err(EnrolError::NobodyCalled(question.person).into());
+    }
+    let code = app.desk.codes().make(&question.person, now_ms());
+    let code = code.map_err(EnrolError::from)?;
+    tracing::info!(person = %code.person, by = %asker.device, "code handed out");
+    Ok(done(code))
+}
+
+/// Withdraws a key.
+///
+/// # Errors
+/// [`Fault`] if the asker may not, there is no such key, or it is withdrawn already.
+pub async fn withdraw(
+    State(app): State<App>,
+    asker: Asker,
+    body: Bytes,
+) -> Result<Response, Fault> {
+    let question: WithdrawQuestion = read(&body)?;
+    let _turn = app.fleet.muster().await;
+    house(&app, &asker).await?;
+    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    let now = now_ms();
+    let from_ms = question.from_ms.unwrap_or(now);
+    let withdrawal = app
+        .fleet
+        .with(own, |ledger| {
+            crew::withdrawal(ledger, question.device, from_ms, &question.reason)
+        })
+        .await?
+        .map_err(EnrolError::from)?;
+    let last = withdrawal.last_seq;
+    app.fleet
+        .author(None, Body::Withdrawal(withdrawal), now)
+        .await?;
+    tracing::info!(device = %question.device, by = %asker.device, last, "device withdrawn");
+    Ok(done(
+        serde_json::json!({ "last_seq": last, "from_ms": from_ms }),
+    ))
+}
+
+/// Changes the ship's particulars.
+///
+/// # Errors
+/// [`Fault`] if the asker may not, or something is missing or out of range.
+pub async fn ship(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
+    let draft: ShipDraft = read(&body)?;
+    let _turn = app.fleet.muster().await;
+    let mut after = house(&app, &asker).await?;
+    let name = draft.name.trim();
+    if name.is_empty() || name.len() > 128 || draft.particulars.len() > 128 {
+        return Err(Fault::bad(
+            "the name is missing, or the name or particulars have more than 128 bytes",
+        ));
+    }
+    after.latitude_e7 = degrees_e7("latitude", draft.latitude, 90.0)?;
+    after.longitude_e7 = degrees_e7("longitude", draft.longitude, 180.0)?;
+    name.clone_into(&mut after.name);
+    draft.particulars.trim().clone_into(&mut after.particulars);
+    app.fleet
+        .author(None, Body::Vessel(after.clone()), now_ms())
+        .await?;
+    Ok(done(after))
+}
+
+fn degrees_e7(what: &str, degrees: f64, most: f64) -> Result<i32, Fault> {
+    if degrees.is_nan() || degrees.abs() > most {
+        return Err(Fault::bad(format!(
+            "the {what} is {degrees}: it lies between -{most} and {most}"
+        )));
+    }
+    #[expect(
+        clippy::cast_possible_truncation,
+        reason = "at most 180e7, which an i32 holds"
+    )]
+    Ok((degrees * 1e7).round() as i32)
+}

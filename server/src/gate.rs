@@ -1,0 +1,62 @@
+//! What every request passes before it reaches a page or the interface.
+
+use crate::api::fault::Fault;
+use crate::assets;
+use crate::router::App;
+use crate::session::{check_origin, host};
+use axum::extract::{Request, State};
+use axum::http::{HeaderValue, Method, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+
+/// Pages that show no record, and that one who is not enrolled needs.
+const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol"];
+
+/// Lets a request that changes something through only from this server's own pages, or from no page.
+///
+/// # Errors
+/// [`Fault`] with status 403.
+pub async fn own_pages(request: Request, next: Next) -> Result<Response, Fault> {
+    let changes = !matches!(*request.method(), Method::GET | Method::HEAD);
+    if changes {
+        let here = host(request.headers(), request.uri());
+        check_origin(request.headers(), &here)?;
+    }
+    Ok(next.run(request).await)
+}
+
+/// Lets only a device through that has shown who it is.
+///
+/// # Errors
+/// [`Fault`] with status 401, or 403 where its key no longer speaks.
+pub async fn signed_in(
+    State(app): State<App>,
+    mut request: Request,
+    next: Next,
+) -> Result<Response, Fault> {
+    let asker = app.sessions.asker(&app.fleet, request.headers()).await?;
+    request.extensions_mut().insert(asker);
+    Ok(next.run(request).await)
+}
+
+/// Draws a page for a device that has shown who it is; anyone else gets the shell, which holds nothing
+/// and lets the program on the device sign in.
+pub async fn signed_in_or_shell(
+    State(app): State<App>,
+    mut request: Request,
+    next: Next,
+) -> Response {
+    if let Ok(asker) = app.sessions.asker(&app.fleet, request.headers()).await {
+        request.extensions_mut().insert(asker);
+        return next.run(request).await;
+    }
+    let is_open = OPEN_PAGES.contains(&request.uri().path());
+    let mut response = assets::shell(request.headers()).into_response();
+    response
+        .headers_mut()
+        .insert(header::CACHE_CONTROL, HeaderValue::from_static("no-store"));
+    if !is_open && response.status() == StatusCode::OK {
+        *response.status_mut() = StatusCode::UNAUTHORIZED;
+    }
+    response
+}

@@ -1,0 +1,401 @@
+//! Sessions: a device signs a challenge that is bound to this server and this address, and gets a cookie
+//! that is good for a short while.
+//!
+//! Nothing but its own name stands in a session; what its person may do is looked up in the ledger at each
+//! request, so that a withdrawal counts from the next one on. Sessions live in memory: after a restart
+//! each device signs again, by itself.
+
+use crate::api::fault::Fault;
+use crate::authority::{AuthorityError, random_seed};
+use crate::clock::now_ms;
+use crate::fleet::Fleet;
+use axum::extract::FromRequestParts;
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, StatusCode};
+use hmac::{Hmac, KeyInit as _, Mac as _};
+use journal::access::{self, Deed};
+use procedure::Roles;
+use record::{DeviceId, PublicKey, VesselId};
+use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
+use std::collections::{BTreeMap, HashMap};
+use std::sync::{Mutex, MutexGuard, PoisonError};
+
+mod asked;
+
+pub use asked::{COOKIE, SECURE_COOKIE, check_origin, host};
+use asked::{cookie_value, host_of, set_cookie};
+
+/// How long a challenge may be answered, ms.
+const CHALLENGE_MS: i64 = 2 * 60_000;
+/// How long a session lasts without a request, ms.
+const IDLE_MS: i64 = 60 * 60_000;
+/// How long it lasts at most, ms: a day's work, then the key signs again.
+const LONGEST_MS: i64 = 12 * 60 * 60_000;
+/// Sessions of one device at once; the oldest ends.
+const MOST_OF_ONE: usize = 8;
+/// Requests that a session may save up, and how many it gains each second.
+const BURST: f64 = 300.0;
+const REFILL: f64 = 30.0;
+
+/// Why a device gets no session.
+#[derive(Debug, thiserror::Error)]
+pub enum SessionError {
+    /// The challenge is not ours, too old, or was answered before.
+    #[error("the challenge is not one that can be answered: ask for another")]
+    Challenge,
+    /// The answer names another address than the one it came to.
+    #[error("the answer is for {said:?} and came to {here:?}")]
+    OtherAddress {
+        /// What was signed.
+        said: String,
+        /// The address that the request was sent to.
+        here: String,
+    },
+    /// Nobody vouches for the key.
+    #[error("device {0} is not enrolled here")]
+    Unknown(DeviceId),
+    /// The signature does not verify.
+    #[error("the answer's signature does not verify")]
+    Signature,
+    /// The key may not speak any more, or not yet.
+    #[error("{0}")]
+    Ended(String),
+}
+
+/// Who asks.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Asker {
+    /// The vessel, or office, whose authority vouches for the device.
+    pub vessel: VesselId,
+    /// The key.
+    pub device: DeviceId,
+    /// Whose it is.
+    pub who: Who,
+    /// Names the session.
+    token: [u8; 32],
+}
+
+/// Whose a key is.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Who {
+    /// A person, with the roles that their credential gives now.
+    Person {
+        /// Their identity in records.
+        id: String,
+        /// What they may do.
+        roles: Roles,
+    },
+    /// The vessel's own server, which relays her records.
+    Ship,
+}
+
+impl Asker {
+    /// Says whether this asker may do `deed` to the records of `vessel`.
+    ///
+    /// # Errors
+    /// [`Fault`] with status 403 and the deed in words.
+    pub fn may(&self, deed: Deed, vessel: VesselId, house: Option<VesselId>) -> Result<(), Fault> {
+        let can = |deed| match &self.who {
+            Who::Person { roles, .. } => access::may(*roles, deed),
+            Who::Ship => access::ship_may(deed),
+        };
+        let of_this_house = house == Some(self.vessel);
+        let allowed = if vessel == self.vessel {
+            can(deed)
+        } else {
+            deed == Deed::Read && of_this_house && can(Deed::ReadOthers)
+        };
+        if allowed {
+            return Ok(());
+        }
+        let deed = if vessel == self.vessel || deed != Deed::Read {
+            deed
+        } else {
+            Deed::ReadOthers
+        };
+        Err(Fault::with(
+            StatusCode::FORBIDDEN,
+            format!("who holds this device may not {}", deed.words()),
+        ))
+    }
+}
+
+impl<S: Sync> FromRequestParts<S> for Asker {
+    type Rejection = Fault;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Fault> {
+        parts.extensions.get::<Self>().cloned().ok_or_else(unknown)
+    }
+}
+
+fn unknown() -> Fault {
+    Fault::with(
+        StatusCode::UNAUTHORIZED,
+        "this device has not shown who it is: enrol it, or unlock it",
+    )
+}
+
+/// A question for a device that wants a session.
+#[derive(Debug, Clone, Serialize, Deserialize)]
+pub struct Challenge {
+    /// What is to be signed, hex.
+    pub challenge: String,
+    /// The key of the server that asks, hex.
+    pub server: String,
+}
+
+/// A device's answer.
+#[derive(Debug, Clone, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Reply {
+    /// The key that signs.
+    pub device: DeviceId,
+    /// The challenge, hex.
+    pub challenge: String,
+    /// The address that the device asked, as its browser names it: scheme, host and port.
+    pub origin: String,
+    /// The signature over [`claim`], hex.
+    pub signature: String,
+}
+
+/// What a device signs: a fixed context, the address, the server and its challenge.
+pub fn claim(origin: &str, server: &str, challenge: &str) -> String {
+    format!("clearhawse session v1\n{origin}\n{server}\n{challenge}")
+}
+
+#[derive(Debug)]
+struct Session {
+    vessel: VesselId,
+    device: DeviceId,
+    begun_ms: i64,
+    used_ms: i64,
+    saved: f64,
+}
+
+impl Session {
+    fn is_over(&self, now: i64) -> bool {
+        now - self.used_ms > IDLE_MS || now - self.begun_ms > LONGEST_MS
+    }
+}
+
+/// The sessions of this server.
+#[derive(Debug)]
+pub struct Sessions {
+    secret: [u8; 32],
+    /// By the hash of the cookie's value: a copy of this memory opens nothing.
+    table: Mutex<HashMap<[u8; 32], Session>>,
+    answered: Mutex<BTreeMap<i64, Vec<String>>>,
+}
+
+fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
+    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl Sessions {
+    /// Makes an empty table.
+    ///
+    /// # Errors
+    /// [`AuthorityError::Random`] if the system gives no random numbers.
+    pub fn open() -> Result<Self, AuthorityError> {
+        Ok(Self {
+            secret: random_seed()?,
+            table: Mutex::new(HashMap::new()),
+            answered: Mutex::new(BTreeMap::new()),
+        })
+    }
+
+    fn stamp(&self, front: &[u8]) -> Hmac<Sha256> {
+        let mut mac = Hmac::<Sha256>::new_from_slice(&self.secret)
+            .expect("invariant: a key of any length will do");
+        mac.update(front);
+        mac
+    }
+
+    /// Makes a challenge. It is not kept: its own stamp says that it is ours, and until when.
+    ///
+    /// # Errors
+    /// [`AuthorityError::Random`] if the system gives no random numbers.
+    pub fn challenge(&self, server: &PublicKey, now: i64) -> Result<Challenge, AuthorityError> {
+        let mut bytes = random_seed()?[..16].to_vec();
+        bytes.extend((now + CHALLENGE_MS).to_be_bytes());
+        let stamp = self.stamp(&bytes).finalize().into_bytes();
+        bytes.extend(stamp);
+        Ok(Challenge {
+            challenge: record::hex::encode(&bytes),
+            server: record::hex::encode(server.as_bytes()),
+        })
+    }
+
+    /// Takes a challenge back: once, and in time.
+    fn redeem(&self, challenge: &str, now: i64) -> Result<(), SessionError> {
+        let bytes = record::hex::decode(challenge).ok_or(SessionError::Challenge)?;
+        let (front, stamp) = bytes.split_at_checked(24).ok_or(SessionError::Challenge)?;
+        self.stamp(front)
+            .verify_slice(stamp)
+            .map_err(|_| SessionError::Challenge)?;
+        let until: [u8; 8] = front[16..]
+            .try_into()
+            .map_err(|_| SessionError::Challenge)?;
+        let until = i64::from_be_bytes(until);
+        if now > until {
+            return Err(SessionError::Challenge);
+        }
+        let mut answered = lock(&self.answered);
+        answered.retain(|until, _| *until >= now);
+        let of_that_time = answered.entry(until).or_default();
+        let name = challenge.to_ascii_lowercase();
+        if of_that_time.contains(&name) {
+            return Err(SessionError::Challenge);
+        }
+        of_that_time.push(name);
+        Ok(())
+    }
+
+    /// Opens a session for a device that has answered its challenge; returns who it is and the cookie.
+    ///
+    /// # Errors
+    /// [`SessionError`] if anything about the answer is not right.
+    pub async fn sign_in(
+        &self,
+        fleet: &Fleet,
+        reply: &Reply,
+        here: &str,
+        is_secure: bool,
+    ) -> Result<(Asker, String), SessionError> {
+        let now = now_ms();
+        if host_of(&reply.origin).as_deref() != Some(here) {
+            return Err(SessionError::OtherAddress {
+                said: reply.origin.clone(),
+                here: here.to_owned(),
+            });
+        }
+        let (vessel, key) = fleet
+            .key_of(reply.device)
+            .await
+            .ok_or(SessionError::Unknown(reply.device))?;
+        let own = fleet
+            .own()
+            .ok_or(SessionError::Unknown(reply.device))?
+            .public();
+        let server = record::hex::encode(own.as_bytes());
+        let text = claim(&reply.origin, &server, &reply.challenge);
+        let signature = record::hex::decode(&reply.signature).ok_or(SessionError::Signature)?;
+        if !key.accepts(text.as_bytes(), &signature) {
+            return Err(SessionError::Signature);
+        }
+        let who = fleet
+            .who_holds(vessel, reply.device, now)
+            .await
+            .map_err(SessionError::Ended)?;
+        // Last, so that nobody without a key can fill the list of what was answered.
+        self.redeem(&reply.challenge, now)?;
+        let value = random_seed().map_err(|error| SessionError::Ended(error.to_string()))?;
+        let token: [u8; 32] = Sha256::digest(value).into();
+        let session = Session {
+            vessel,
+            device: reply.device,
+            begun_ms: now,
+            used_ms: now,
+            saved: BURST,
+        };
+        self.keep(token, session, now);
+        let asker = Asker {
+            vessel,
+            device: reply.device,
+            who,
+            token,
+        };
+        let cookie = set_cookie(&record::hex::encode(&value), LONGEST_MS / 1000, is_secure);
+        Ok((asker, cookie))
+    }
+
+    fn keep(&self, token: [u8; 32], session: Session, now: i64) {
+        let mut table = lock(&self.table);
+        table.retain(|_, session| !session.is_over(now));
+        let of_this = |(_, known): &(&[u8; 32], &Session)| known.device == session.device;
+        let mut same: Vec<_> = table
+            .iter()
+            .filter(of_this)
+            .map(|(token, known)| (known.begun_ms, *token))
+            .collect();
+        same.sort_unstable();
+        for (_, oldest) in same
+            .iter()
+            .take((same.len() + 1).saturating_sub(MOST_OF_ONE))
+        {
+            table.remove(oldest);
+        }
+        table.insert(token, session);
+    }
+
+    /// Says who sent a request.
+    ///
+    /// # Errors
+    /// [`Fault`] with status 401 if no session stands behind it, 429 if it asks too much.
+    pub async fn asker(&self, fleet: &Fleet, headers: &HeaderMap) -> Result<Asker, Fault> {
+        let value = cookie_value(headers).ok_or_else(unknown)?;
+        let token: [u8; 32] = Sha256::digest(value).into();
+        self.again(fleet, token).await
+    }
+
+    /// Looks a session up once more, for a request that stays open.
+    ///
+    /// # Errors
+    /// As [`Sessions::asker`].
+    pub async fn still(&self, fleet: &Fleet, asker: &Asker) -> Result<Asker, Fault> {
+        self.again(fleet, asker.token).await
+    }
+
+    async fn again(&self, fleet: &Fleet, token: [u8; 32]) -> Result<Asker, Fault> {
+        let now = now_ms();
+        let (vessel, device) = self.touch(token, now)?;
+        match fleet.who_holds(vessel, device, now).await {
+            Ok(who) => Ok(Asker {
+                vessel,
+                device,
+                who,
+                token,
+            }),
+            Err(words) => {
+                lock(&self.table).remove(&token);
+                Err(Fault::with(StatusCode::FORBIDDEN, words))
+            }
+        }
+    }
+
+    fn touch(&self, token: [u8; 32], now: i64) -> Result<(VesselId, DeviceId), Fault> {
+        let mut table = lock(&self.table);
+        let Some(session) = table.get_mut(&token) else {
+            return Err(unknown());
+        };
+        if session.is_over(now) {
+            table.remove(&token);
+            return Err(unknown());
+        }
+        #[expect(
+            clippy::cast_precision_loss,
+            reason = "an hour of milliseconds fits a float"
+        )]
+        let passed_s = (now - session.used_ms).max(0) as f64 / 1000.0;
+        session.saved = (session.saved + passed_s * REFILL).min(BURST);
+        session.used_ms = now;
+        if session.saved < 1.0 {
+            return Err(Fault::with(
+                StatusCode::TOO_MANY_REQUESTS,
+                "this device asks too often: wait a moment",
+            ));
+        }
+        session.saved -= 1.0;
+        Ok((session.vessel, session.device))
+    }
+
+    /// Ends a session; returns the cookie that makes the browser forget it.
+    pub fn sign_out(&self, asker: &Asker, is_secure: bool) -> String {
+        lock(&self.table).remove(&asker.token);
+        set_cookie("", 0, is_secure)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,133 @@
+//! What a request says of where it was sent, where it comes from, and whose it is.
+
+use crate::api::fault::Fault;
+use axum::http::{HeaderMap, StatusCode, header};
+
+/// The cookie's name.
+pub const COOKIE: &str = "clearhawse-session";
+/// The cookie's name over HTTPS: browsers hold its rules (RFC 6265bis, 4.1.3.2).
+pub const SECURE_COOKIE: &str = "__Host-clearhawse-session";
+
+/// Returns the host and port that a request was sent to.
+pub fn host(headers: &HeaderMap, uri: &axum::http::Uri) -> String {
+    let named = headers
+        .get(header::HOST)
+        .and_then(|host| host.to_str().ok());
+    let named = named.or_else(|| uri.authority().map(axum::http::uri::Authority::as_str));
+    named.unwrap_or_default().to_ascii_lowercase()
+}
+
+/// Returns the host and port of an origin such as `https://ship.home.arpa:8443`.
+pub(super) fn host_of(origin: &str) -> Option<String> {
+    let uri: axum::http::Uri = origin.parse().ok()?;
+    let is_web = matches!(uri.scheme_str(), Some("http" | "https"));
+    let bare = matches!(uri.path(), "" | "/") && uri.query().is_none();
+    let host = uri.authority()?.as_str().to_ascii_lowercase();
+    (is_web && bare && !host.contains('@')).then_some(host)
+}
+
+/// Says whether a request that changes something comes from this server's own pages, or from no page.
+///
+/// # Errors
+/// [`Fault`] with status 403 if another site's page sent it.
+pub fn check_origin(headers: &HeaderMap, here: &str) -> Result<(), Fault> {
+    let refuse = || {
+        Fault::with(
+            StatusCode::FORBIDDEN,
+            "this request comes from another site's page",
+        )
+    };
+    let text = |name: &str| headers.get(name).map(|value| value.to_str().unwrap_or("?"));
+    if text("sec-fetch-site").is_some_and(|site| !matches!(site, "same-origin" | "none")) {
+        return Err(refuse());
+    }
+    match text("origin") {
+        None => Ok(()),
+        Some(origin) if host_of(origin).as_deref() == Some(here) => Ok(()),
+        Some(_) => Err(refuse()),
+    }
+}
+
+pub(super) fn cookie_value(headers: &HeaderMap) -> Option<[u8; 32]> {
+    let pairs = headers
+        .get_all(header::COOKIE)
+        .iter()
+        .filter_map(|line| line.to_str().ok())
+        .flat_map(|line| line.split(';'))
+        .filter_map(|pair| pair.trim().split_once('='));
+    let value = pairs
+        .filter(|(name, _)| *name == COOKIE || *name == SECURE_COOKIE)
+        .find_map(|(_, value)| record::hex::decode(value))?;
+    value.try_into().ok()
+}
+
+pub(super) fn set_cookie(value: &str, age_s: i64, is_secure: bool) -> String {
+    let (name, secure) = if is_secure {
+        (SECURE_COOKIE, "; Secure")
+    } else {
+        (COOKIE, "")
+    };
+    format!("{name}={value}; Path=/; Max-Age={age_s}; HttpOnly; SameSite=Strict{secure}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_a_web_address_without_a_path_is_an_origin() {
+        assert_eq!(
+            host_of("http://Ship.Home.Arpa:8787").as_deref(),
+            Some("ship.home.arpa:8787")
+        );
+        assert_eq!(host_of("https://10.0.0.2").as_deref(), Some("10.0.0.2"));
+        for bad in [
+            "null",
+            "",
+            "ftp://ship",
+            "http://ship/path",
+            "http://a@ship",
+            "ship:80",
+        ] {
+            assert_eq!(host_of(bad), None, "{bad}");
+        }
+    }
+
+    #[test]
+    fn another_sites_page_is_told_from_our_own() {
+        let with = |pairs: &[(&'static str, &'static str)]| {
+            let mut headers = HeaderMap::new();
+            for (name, value) in pairs {
+                headers.insert(*name, value.parse().unwrap());
+            }
+            check_origin(&headers, "ship:8787").is_ok()
+        };
+        assert!(with(&[]));
+        assert!(with(&[
+            ("origin", "http://ship:8787"),
+            ("sec-fetch-site", "same-origin")
+        ]));
+        assert!(!with(&[("origin", "http://elsewhere:8787")]));
+        assert!(!with(&[("origin", "null")]));
+        assert!(!with(&[("origin", "http://ship")]), "another port");
+        assert!(!with(&[("sec-fetch-site", "cross-site")]));
+        assert!(!with(&[("sec-fetch-site", "same-site")]));
+    }
+
+    #[test]
+    fn a_cookie_keeps_scripts_and_other_sites_out() {
+        let plain = set_cookie("ab", 60, false);
+        assert!(plain.contains("HttpOnly") && plain.contains("SameSite=Strict"));
+        assert!(!plain.contains("Secure"));
+        let secure = set_cookie("ab", 60, true);
+        assert!(
+            secure.starts_with("__Host-") && secure.ends_with("Secure"),
+            "{secure}"
+        );
+        let mut headers = HeaderMap::new();
+        let value = record::hex::encode(&[7; 32]);
+        let line = format!("other=1; {SECURE_COOKIE}={value}");
+        headers.insert(header::COOKIE, line.parse().unwrap());
+        assert_eq!(cookie_value(&headers), Some([7; 32]));
+    }
+}

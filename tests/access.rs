@@ -1,0 +1,289 @@
+//! Who may do what, over HTTP: every address, every role, and nobody at all.
+
+use crate::support::hand::Hand;
+use crate::support::http::{self, as_one, session};
+use crate::support::ship::{SEED, Ship, vessel};
+use record::sync::Have;
+use record::{SoftKey, Vector, VesselId};
+
+/// Another vessel whose records are kept here too.
+const OTHER: [u8; 32] = [8; 32];
+
+/// What one cell of the table needs to be asked.
+struct Question {
+    deed: &'static str,
+    method: &'static str,
+    path: String,
+    body: Vec<u8>,
+}
+
+fn ask(deed: &'static str, method: &'static str, path: &str, body: &[u8]) -> Question {
+    Question {
+        deed,
+        method,
+        path: path.to_owned(),
+        body: body.to_vec(),
+    }
+}
+
+fn have(vessel: VesselId) -> Vec<u8> {
+    let vector = Vector::new();
+    Have { vessel, vector }.encode()
+}
+
+fn questions() -> Vec<Question> {
+    let (own, other) = (vessel(), SoftKey::from_seed(OTHER).public().vessel());
+    let mut all: Vec<Question> = [
+        "ship",
+        "board",
+        "crew",
+        "procedures",
+        "procedures/anchors-ready",
+        "rounds",
+        "defects",
+        "settings",
+    ]
+    .iter()
+    .map(|path| ask("Read", "GET", path, b""))
+    .collect();
+    for (deed, vessel) in [("Read", own), ("ReadOthers", other)] {
+        for rest in ["", "/runs", "/records.cborseq"] {
+            all.push(ask(deed, "GET", &format!("vessels/{vessel}{rest}"), b""));
+        }
+    }
+    all.push(ask("Sync", "POST", "sync/have", &have(own)));
+    all.push(ask("Sync", "POST", "sync/push", b""));
+    all.push(ask("Never", "POST", "sync/have", &have(other)));
+    all.push(ask("Reckon", "POST", "reckon/catenary", b"{}"));
+    all.push(ask(
+        "Muster",
+        "POST",
+        "crew/code",
+        br#"{"person":"salter"}"#,
+    ));
+    let ship =
+        br#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":7.0}"#;
+    all.push(ask("Muster", "POST", "crew/ship", ship));
+    let person = br#"{"id":"salter","name":"Wen Salter","rank":"deckhand","roles":["crew"]}"#;
+    all.push(ask("Muster", "POST", "crew/person", person));
+    let nobody = record::hex::encode(&[9; 32]);
+    let nobody = &nobody[..record::hex::encode(&SoftKey::from_seed(SEED).device().0).len()];
+    let gone = format!(r#"{{"device":"{nobody}","reason":"lost"}}"#);
+    all.push(ask("Muster", "POST", "crew/withdraw", gone.as_bytes()));
+    all
+}
+
+/// The table, as it was decided: a row for each deed, a column for each who asks.
+const TABLE: &str = "
+    deed          orrin thorne holt  finch abel  ship
+    Read          yes   yes    yes   yes   yes   no
+    ReadOthers    no    no     no    yes   yes   no
+    Sync          yes   yes    yes   yes   yes   yes
+    Reckon        yes   yes    yes   yes   yes   no
+    Muster        no    no     yes   no    yes   no
+    Never         no    no     no    no    no    no";
+
+fn take_on(ship: &Ship, master: &str, name: &str, role: &str) {
+    let draft = serde_json::json!({"name": name, "rank": "office", "roles": [role]});
+    let url = format!("{}/api/v1/crew/person", ship.url);
+    let answer = as_one(master, "POST", &url, draft.to_string().as_bytes());
+    assert_eq!(answer.status, 200, "{}", answer.text());
+}
+
+#[test]
+fn every_role_may_do_what_the_table_says_and_nothing_else() {
+    let data = tempfile::tempdir().expect("a folder");
+    Ship::mustered(data.path()).kill();
+    let other = record::hex::encode(SoftKey::from_seed(OTHER).public().as_bytes());
+    let ship = Ship::start(data.path(), &["--pin", &other]);
+    let holt = Hand::enrolled(&ship, "holt", 40);
+    let master = session(&ship.url, &holt.key).expect("a session");
+    take_on(&ship, &master, "Ada Finch", "office-reader");
+    take_on(&ship, &master, "Jon Abel", "office-administrator");
+    let rows: Vec<Vec<&str>> = TABLE
+        .lines()
+        .skip(1)
+        .map(|line| line.split_whitespace().collect())
+        .collect();
+    let names = &rows[0][1..];
+    let cookies: Vec<String> = names
+        .iter()
+        .zip(41_u8..)
+        .map(|(name, seed)| match *name {
+            "ship" => session(&ship.url, &SoftKey::from_seed(SEED)).expect("a session"),
+            "holt" => master.clone(),
+            name => {
+                let hand = Hand::enrolled(&ship, name, seed);
+                session(&ship.url, &hand.key).expect("a session")
+            }
+        })
+        .collect();
+    for question in questions() {
+        let url = format!("{}/api/v1/{}", ship.url, question.path);
+        let said = |cookie: &str| as_one(cookie, question.method, &url, &question.body);
+        let row = rows.iter().find(|row| row[0] == question.deed);
+        let row = row.expect("the table has the deed");
+        for ((name, cookie), cell) in names.iter().zip(&cookies).zip(&row[1..]) {
+            let answer = said(cookie);
+            let what = format!("{} {} by {name}", question.method, question.path);
+            // What is let through may still be told that there is no such thing.
+            let let_through = !matches!(answer.status, 401 | 403);
+            assert_eq!(
+                let_through,
+                *cell == "yes",
+                "{what}: {} {}",
+                answer.status,
+                answer.text()
+            );
+            assert!(answer.status < 500, "{what}: {}", answer.text());
+            if *cell == "no" {
+                assert!(
+                    answer.text().contains("may not"),
+                    "{what}: {}",
+                    answer.text()
+                );
+            }
+        }
+        assert_eq!(said("").status, 401, "{} by nobody", question.path);
+        let made_up = format!("clearhawse-session={}", record::hex::encode(&[1; 32]));
+        assert_eq!(
+            said(&made_up).status,
+            401,
+            "{} by a made-up session",
+            question.path
+        );
+    }
+}
+
+#[test]
+fn pages_are_drawn_for_nobody_but_those_who_have_shown_who_they_are() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    http::push(&ship.url, hand.starts("anchors-ready").bytes());
+    let cookie = session(&ship.url, &hand.key).expect("a session");
+    for page in [
+        "/bridge",
+        "/office",
+        "/rounds",
+        "/procedures",
+        "/settings",
+        "/defects",
+        "/plan",
+    ] {
+        let url = format!("{}{page}", ship.url);
+        let stranger = as_one("", "GET", &url, b"");
+        // A program built without its pages says so with another status; it draws nothing either.
+        assert!(
+            matches!(stranger.status, 401 | 503 | 404),
+            "{page}: {}",
+            stranger.status
+        );
+        assert!(!stranger.text().contains("Aldermere"), "{page}");
+        assert!(!stranger.text().contains("Orrin"), "{page}");
+        assert_eq!(as_one(&cookie, "GET", &url, b"").status, 200, "{page}");
+    }
+    let board = as_one(&cookie, "GET", &format!("{}/bridge", ship.url), b"");
+    assert!(
+        board.text().contains("Tam Orrin"),
+        "a page that was drawn shows who began"
+    );
+}
+
+#[test]
+fn a_session_is_for_the_address_and_the_server_that_it_was_signed_for() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let hand = Hand::enrolled(&ship, "orrin", 11);
+    let url = |path: &str| format!("{}/api/v1/{path}", ship.url);
+    let challenge = || {
+        let asked = as_one("", "POST", &url("session/challenge"), b"{}").json();
+        asked["challenge"].as_str().expect("text").to_owned()
+    };
+    let reply = |key: &SoftKey, origin: &str, server: &str, challenge: &str| {
+        let claim = format!("clearhawse session v1\n{origin}\n{server}\n{challenge}");
+        let reply = serde_json::json!({
+            "device": hand.key.device(),
+            "challenge": challenge,
+            "origin": origin,
+            "signature": record::hex::encode(&key.sign(claim.as_bytes())),
+        });
+        let answer = as_one("", "POST", &url("session"), reply.to_string().as_bytes());
+        (answer.status, answer.text())
+    };
+    let right = ship.url.as_str();
+    let once = challenge();
+    assert_eq!(reply(&hand.key, right, &ship.authority, &once).0, 200);
+    let (status, words) = reply(&hand.key, right, &ship.authority, &once);
+    assert_eq!(status, 403, "{words}");
+    assert!(words.contains("challenge"), "{words}");
+    let (status, words) = reply(
+        &hand.key,
+        "http://elsewhere:80",
+        &ship.authority,
+        &challenge(),
+    );
+    assert_eq!(status, 403, "{words}");
+    assert!(words.contains("elsewhere"), "{words}");
+    let other = record::hex::encode(SoftKey::from_seed(OTHER).public().as_bytes());
+    let (status, words) = reply(&hand.key, right, &other, &challenge());
+    assert_eq!(status, 403, "{words}");
+    let stranger = SoftKey::from_seed([99; 32]);
+    let (status, words) = reply(&stranger, right, &ship.authority, &challenge());
+    assert_eq!(status, 403, "{words}");
+    assert!(words.contains("signature"), "{words}");
+    assert_eq!(
+        session(&ship.url, &stranger).expect_err("unknown").status,
+        403
+    );
+}
+
+#[test]
+fn signing_out_ends_the_session_and_a_restart_ends_all() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let hand = Hand::enrolled(&ship, "orrin", 11);
+    let (one, two) = (
+        session(&ship.url, &hand.key).expect("a session"),
+        session(&ship.url, &hand.key).expect("a session"),
+    );
+    let url = format!("{}/api/v1/session", ship.url);
+    let who = as_one(&one, "GET", &url, b"").json();
+    assert_eq!(
+        (&who["person"], &who["roles"][0]),
+        (&"orrin".into(), &"crew".into())
+    );
+    assert_eq!(as_one(&one, "DELETE", &url, b"").status, 204);
+    assert_eq!(as_one(&one, "GET", &url, b"").status, 401);
+    assert_eq!(as_one(&two, "GET", &url, b"").status, 200);
+    ship.kill();
+    let ship = Ship::start(data.path(), &[]);
+    let url = format!("{}/api/v1/session", ship.url);
+    assert_eq!(as_one(&two, "GET", &url, b"").status, 401);
+}
+
+#[test]
+fn a_request_from_another_sites_page_is_refused() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let hand = Hand::enrolled(&ship, "orrin", 11);
+    let cookie = session(&ship.url, &hand.key).expect("a session");
+    let push = |name: &str, value: &str| {
+        let request = ureq::post(format!("{}/api/v1/sync/push", ship.url))
+            .header("cookie", &cookie)
+            .header(name, value)
+            .config()
+            .http_status_as_error(false)
+            .build();
+        request
+            .send(&[0_u8; 0][..])
+            .expect("an answer")
+            .status()
+            .as_u16()
+    };
+    assert_eq!(push("origin", &ship.url), 200);
+    assert_eq!(push("origin", "http://elsewhere.example"), 403);
+    assert_eq!(push("origin", "null"), 403);
+    assert_eq!(push("sec-fetch-site", "cross-site"), 403);
+    assert_eq!(push("sec-fetch-site", "same-origin"), 200);
+}
