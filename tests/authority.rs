@@ -67,6 +67,7 @@ fn the_key_is_shown_with_its_fingerprint_and_the_office_pins_it_in_groups() {
     let groups: Vec<&str> = (0..8).map(|at| &key[at * 8..at * 8 + 8]).collect();
     let office = Folder::new();
     let office = Ship::start(&office.path().join("data"), &["--pin", &groups.join(" ")]);
+    office.sign_in(SEED);
     let vessel = SoftKey::from_seed(SEED).public().vessel();
     let known = record::Vector::new();
     let reply = crate::support::http::have(&office.url, vessel, known);
