@@ -5,6 +5,7 @@ mod authority;
 mod desk;
 mod faults;
 mod files;
+mod https;
 mod live;
 mod old_client;
 mod photos;

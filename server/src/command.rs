@@ -23,7 +23,7 @@ enum Command {
     #[command(subcommand)]
     Authority(authority::command::Act),
     /// Serve the ship (or the office): pages, sync, live board.
-    Serve(ServeArguments),
+    Serve(Box<ServeArguments>),
     /// Write the demo's vessels, crews and records into an empty data folder.
     Demo {
         /// Folder of the server's data.
@@ -86,7 +86,7 @@ type Done = Result<ExitCode, Box<dyn Error>>;
 pub async fn run(arguments: Arguments) -> ExitCode {
     let done = match arguments.command {
         Command::Authority(act) => authority_command(&act),
-        Command::Serve(given) => serve_command(given).await,
+        Command::Serve(given) => serve_command(*given).await,
         Command::Demo { data } => demo_command(&data).await,
         Command::Code {
             data,

@@ -1,15 +1,17 @@
 //! The server's life: from open store to closed.
 
+mod doors;
+
 use crate::enrol::Desk;
 use crate::fleet::{Fleet, FleetError};
 use crate::relay;
-use crate::router::{App, router};
+use crate::router::App;
 use crate::session::Sessions;
 use crate::settings::Settings;
+use doors::Doors;
 use std::io::Write as _;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::net::TcpListener;
 use tokio::sync::watch;
 
 /// How long requests under way may take to finish once the server closes.
@@ -44,6 +46,9 @@ pub enum ServeError {
         #[source]
         source: std::io::Error,
     },
+    /// HTTPS has no certificate.
+    #[error(transparent)]
+    Tls(#[from] crate::tls::TlsError),
     /// Serving failed.
     #[error("serving failed")]
     Serve(#[source] std::io::Error),
@@ -71,15 +76,8 @@ pub async fn run(
     let desk = Arc::new(Desk::open(&settings.data));
     let first = desk.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open()?);
-    let listener =
-        TcpListener::bind(settings.listen)
-            .await
-            .map_err(|source| ServeError::Listen {
-                address: settings.listen,
-                source,
-            })?;
-    let address = listener.local_addr().map_err(ServeError::Serve)?;
-    announce(&fleet, first.as_deref(), address).await;
+    let doors = Doors::open(settings).await?;
+    announce(&fleet, first.as_deref(), &doors).await;
     let (close, closing) = watch::channel(false);
     let relay = settings.office.clone().map(|office| {
         tokio::spawn(relay::keep_going(
@@ -93,19 +91,18 @@ pub async fn run(
         desk,
         sessions,
         is_ashore: !settings.pin.is_empty(),
-        secure: false,
+        secure: doors.is_secure(),
         closing: closing.clone(),
     };
-    let until = async move {
+    tokio::spawn(async move {
         shutdown.await;
         tracing::info!("closing");
         // Nobody listening is no fault.
         let _ = close.send(true);
-    };
-    let serving = axum::serve(listener, router(app)).with_graceful_shutdown(until);
-    let mut ended = closing;
+    });
+    let mut ended = closing.clone();
     tokio::select! {
-        served = serving => served.map_err(ServeError::Serve)?,
+        served = doors.serve(app, closing) => served?,
         () = async {
             let _ = ended.wait_for(|closing| *closing).await;
             tokio::time::sleep(DRAIN).await;
@@ -120,7 +117,7 @@ pub async fn run(
 }
 
 /// Prints what a person at the console needs.
-async fn announce(fleet: &Fleet, first: Option<&str>, address: std::net::SocketAddr) {
+async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
     let card = fleet.ship_card().await;
     let name = card
         .as_ref()
@@ -129,7 +126,11 @@ async fn announce(fleet: &Fleet, first: Option<&str>, address: std::net::SocketA
     let ship = name.unwrap_or("a ship without a name yet");
     let mut out = std::io::stdout().lock();
     // A console that is gone is no reason not to serve.
-    let _ = writeln!(out, "Clearhawse serves {ship} at http://{address}");
+    let _ = writeln!(
+        out,
+        "Clearhawse serves {ship} at http://{}",
+        doors.address()
+    );
     if let Some(card) = &card {
         let _ = writeln!(out, "Ship's key: {}", card.authority);
     }
@@ -140,6 +141,9 @@ async fn announce(fleet: &Fleet, first: Option<&str>, address: std::net::SocketA
             "Enrolled: codes are handed out on the crew's page, or here by 'clearhawse code'"
         ),
     };
+    for line in doors.told() {
+        let _ = writeln!(out, "{line}");
+    }
     if let Some(key) = fleet.own() {
         let _ = writeln!(out, "Fingerprint: {}", key.public().fingerprint());
     }

@@ -1,5 +1,8 @@
 //! What the server is told: flags, then environment, then a TOML file, then defaults.
 
+use crate::tls::Https;
+use crate::tls::given::Given;
+use crate::tls::names::{Name, NotAName};
 use serde::Deserialize;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -13,7 +16,27 @@ pub struct ServeArguments {
     /// Address to listen on.
     #[arg(long, env = "CLEARHAWSE_LISTEN", value_name = "ADDR")]
     pub listen: Option<SocketAddr>,
-    /// A TOML file with the same names: data, listen, store, office, pin, passphrase_file, log.
+    /// Serve HTTPS at this address; the plain address then hands out the certificate and sends all else
+    /// there.
+    #[arg(long, env = "CLEARHAWSE_HTTPS", value_name = "ADDR")]
+    pub https: Option<SocketAddr>,
+    /// A name or address by which phones reach this server, the one they should use first; may be given
+    /// more than once. The machine's own addresses need not be.
+    #[arg(
+        long,
+        env = "CLEARHAWSE_NAME",
+        value_name = "NAME",
+        value_delimiter = ','
+    )]
+    pub name: Vec<String>,
+    /// The ship's own certificate, PEM, with those between it and a known authority.
+    #[arg(long, env = "CLEARHAWSE_CERTIFICATE", value_name = "FILE")]
+    pub certificate: Option<PathBuf>,
+    /// The private key of the ship's own certificate, PEM.
+    #[arg(long, env = "CLEARHAWSE_CERTIFICATE_KEY", value_name = "FILE")]
+    pub certificate_key: Option<PathBuf>,
+    /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
+    /// store, office, pin, passphrase_file, log.
     #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
     pub config: Option<PathBuf>,
     /// Where records are kept: `sqlite:PATH` or `postgres://…`; SQLite in the data folder if not given.
@@ -63,6 +86,11 @@ pub enum LogForm {
 struct Written {
     data: Option<PathBuf>,
     listen: Option<SocketAddr>,
+    https: Option<SocketAddr>,
+    #[serde(default)]
+    name: Vec<String>,
+    certificate: Option<PathBuf>,
+    certificate_key: Option<PathBuf>,
     store: Option<String>,
     office: Option<String>,
     #[serde(default)]
@@ -78,6 +106,8 @@ pub struct Settings {
     pub data: PathBuf,
     /// Address to listen on.
     pub listen: SocketAddr,
+    /// How HTTPS is served, if it is.
+    pub https: Option<Https>,
     /// Where records are kept.
     pub store: String,
     /// The office that records are relayed to.
@@ -110,6 +140,17 @@ pub enum SettingsError {
         /// What and where.
         message: String,
     },
+    /// A certificate came without its key, or a key without its certificate.
+    #[error(
+        "a certificate and its key go together: give --certificate FILE and --certificate-key FILE"
+    )]
+    HalfACertificate,
+    /// What belongs to HTTPS was given without it.
+    #[error("{0} says how HTTPS is served: say where with --https ADDR")]
+    NoHttps(&'static str),
+    /// A name is none.
+    #[error(transparent)]
+    Name(#[from] NotAName),
     /// There is nowhere to keep anything.
     #[error("where shall the data be kept? give --data DIR")]
     NoData,
@@ -140,6 +181,7 @@ impl Settings {
                 })?
             }
         };
+        let https = https(&given, &file)?;
         let data = given.data.or(file.data).ok_or(SettingsError::NoData)?;
         let store = given
             .store
@@ -150,6 +192,7 @@ impl Settings {
                 .listen
                 .or(file.listen)
                 .unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8787))),
+            https,
             office: given.office.or(file.office),
             pin: if given.pin.is_empty() {
                 file.pin
@@ -161,6 +204,36 @@ impl Settings {
             store,
             data,
         })
+    }
+}
+
+fn https(given: &ServeArguments, file: &Written) -> Result<Option<Https>, SettingsError> {
+    let of = |flag: &Option<PathBuf>, file: &Option<PathBuf>| flag.clone().or_else(|| file.clone());
+    let certificate = of(&given.certificate, &file.certificate);
+    let key = of(&given.certificate_key, &file.certificate_key);
+    let own = match (certificate, key) {
+        (Some(certificate), Some(key)) => Some(Given { certificate, key }),
+        (None, None) => None,
+        _ => return Err(SettingsError::HalfACertificate),
+    };
+    let names = if given.name.is_empty() {
+        &file.name
+    } else {
+        &given.name
+    };
+    let names: Vec<Name> = names
+        .iter()
+        .map(|name| name.parse())
+        .collect::<Result<_, _>>()?;
+    match given.https.or(file.https) {
+        Some(address) => Ok(Some(Https {
+            address,
+            names,
+            given: own,
+        })),
+        None if own.is_some() => Err(SettingsError::NoHttps("--certificate")),
+        None if !names.is_empty() => Err(SettingsError::NoHttps("--name")),
+        None => Ok(None),
     }
 }
 
@@ -203,6 +276,38 @@ mod tests {
             error.contains("lisen") && error.contains("line 2"),
             "{error}"
         );
+    }
+
+    #[test]
+    fn what_belongs_to_https_is_read_as_one() {
+        let file = "data = '/srv/ship'\nhttps = '0.0.0.0:8443'\nname = ['Ship.home.arpa', '10.0.0.1']\n\
+            certificate = 'ship.crt'\n";
+        let half = with_file(file, ServeArguments::default());
+        assert!(matches!(half, Err(SettingsError::HalfACertificate)));
+        let whole = format!("{file}certificate_key = 'ship.pem'\n");
+        let https = with_file(&whole, ServeArguments::default())
+            .unwrap()
+            .https
+            .unwrap();
+        let names: Vec<String> = https.names.iter().map(ToString::to_string).collect();
+        assert_eq!(names, ["ship.home.arpa", "10.0.0.1"]);
+        assert_eq!(
+            (https.address.port(), https.given.unwrap().key),
+            (8443, "ship.pem".into())
+        );
+        let named = with_file(
+            "data = '/srv/ship'\nname = ['ship']",
+            ServeArguments::default(),
+        );
+        assert!(matches!(named, Err(SettingsError::NoHttps("--name"))));
+        let flags = ServeArguments {
+            name: vec!["https://ship".to_owned()],
+            ..Default::default()
+        };
+        assert!(matches!(
+            with_file(&whole, flags),
+            Err(SettingsError::Name(_))
+        ));
     }
 
     #[test]

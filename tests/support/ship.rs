@@ -51,7 +51,7 @@ fn forget_settings(command: &mut Command) {
 pub struct Ship {
     child: Child,
     // Held open: a console that goes away is another test.
-    _console: BufReader<ChildStdout>,
+    console: BufReader<ChildStdout>,
     pub url: String,
     pub authority: String,
     /// The first-contact code; empty where somebody is enrolled who hands out others.
@@ -104,7 +104,7 @@ impl Ship {
         }
         Self {
             child,
-            _console: console,
+            console,
             url,
             authority,
             code,
@@ -143,6 +143,19 @@ impl Ship {
             .and_then(|rest| rest.split(" (").next());
         code.unwrap_or_else(|| panic!("{told:?} has no code"))
             .to_owned()
+    }
+
+    /// Reads the console on until a line holds `words`; returns what follows them.
+    pub fn told(&mut self, words: &str) -> String {
+        let mut line = String::new();
+        loop {
+            line.clear();
+            let read = self.console.read_line(&mut line).expect("a line");
+            assert_ne!(read, 0, "the console ended before {words:?}");
+            if let Some(at) = line.find(words) {
+                return line[at + words.len()..].trim().to_owned();
+            }
+        }
     }
 
     /// Ends it as a power cut does.

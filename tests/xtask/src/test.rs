@@ -102,6 +102,7 @@ fn wasm() -> Result<(), Fault> {
 fn browser() -> Result<(), Fault> {
     let node = tools::node()?;
     let chromium = tools::chromium()?;
+    tools::certutil()?;
     let binary = program::build()?;
     let folder = paths::root().join("tests/browser");
     install_packages(&node, &folder)?;

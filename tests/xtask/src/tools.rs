@@ -97,6 +97,15 @@ fn on_a_mac() -> Option<PathBuf> {
     .find(|path| path.is_file())
 }
 
+/// Sees to it that there is `certutil`, by which a browser on Linux is told whom to trust.
+pub fn certutil() -> Result<(), Fault> {
+    if on_path("certutil").is_some() {
+        return Ok(());
+    }
+    let advice = "install certutil, which belongs to NSS (Debian: libnss3-tools)";
+    install("certutil", &["libnss3-tools"], advice)
+}
+
 /// Returns a Python that can make virtual environments.
 pub fn python() -> Result<PathBuf, Fault> {
     let advice = "install Python 3.9 or newer with its venv and pip";
