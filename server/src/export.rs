@@ -35,6 +35,7 @@ pub fn file(ledger: &Ledger, run: Option<RunId>) -> Vec<u8> {
         run,
         devices: std::iter::once(authority).chain(devices).collect(),
         checkpoint: None,
+        log: None,
     };
     write_export(&header, &records)
 }

@@ -90,7 +90,7 @@ def read_items(data):
 
 
 def check_header(header):
-    """Returns vessel, authority and the keys of the devices by id: FORMAT.md rule 19."""
+    """Returns vessel, authority and the keys of the devices by id: FORMAT.md rule 20."""
     demand(isinstance(header, list) and len(header) == 7, "the header has seven parts")
     magic, version, vessel, authority, run, devices, checkpoint = header
     demand(magic == "clearhawse export" and version == 1, "the file does not say that it is an export")

@@ -1,6 +1,8 @@
 //! Signed tree heads as text: a C2SP checkpoint (c2sp.org/tlog-checkpoint) in a signed note
 //! (c2sp.org/signed-note).
 
+use std::fmt::Write as _;
+
 use crate::base64;
 use crate::cose::sha256;
 use crate::id::VesselId;
@@ -48,13 +50,31 @@ pub enum CheckpointFault {
     BadSignature,
 }
 
+/// That a log lost its newest records because its store was put back from a backup.
+///
+/// A restore is declared in every head from then on, so that whoever remembers a head of the lost
+/// records knows why they are gone, and that they are to be sent again.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct Restore {
+    /// How many records the backup had: so far the log is what it was.
+    pub kept: u64,
+    /// How many records the log had when it was last seen before.
+    pub lost: u64,
+    /// When the restored log was opened, ms UTC by the server's clock.
+    pub at_ms: i64,
+}
+
 /// A tree head with the name of its log.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct Checkpoint {
     /// The log's name.
     pub origin: String,
     /// Size and root.
     pub head: TreeHead,
+    /// When it was signed, ms UTC by the server's clock: the extension line `time MS`.
+    pub signed_ms: Option<i64>,
+    /// What was lost and why, oldest first: the extension lines `restored KEPT LOST MS`.
+    pub restores: Vec<Restore>,
 }
 
 /// Returns the name of a vessel's log as kept in one place, such as `ship` or `office`.
@@ -85,12 +105,21 @@ fn check_origin(origin: &str) -> Result<(), CheckpointFault> {
 impl Checkpoint {
     /// Returns the text that is signed.
     pub fn text(&self) -> String {
-        format!(
+        let mut text = format!(
             "{}\n{}\n{}\n",
             self.origin,
             self.head.size,
             base64::encode(&self.head.root)
-        )
+        );
+        if let Some(ms) = self.signed_ms {
+            writeln!(text, "time {ms}").expect("invariant: writing to a String cannot fail");
+        }
+        for restore in &self.restores {
+            let Restore { kept, lost, at_ms } = restore;
+            writeln!(text, "restored {kept} {lost} {at_ms}")
+                .expect("invariant: writing to a String cannot fail");
+        }
+        text
     }
 
     /// Returns the signed note, under the origin as the key's name.
@@ -171,13 +200,39 @@ impl Checkpoint {
         let root = base64::decode(root).and_then(|root| Hash::try_from(root).ok());
         let root = root.ok_or(CheckpointFault::NotACheckpoint)?;
         // "+5" and "05" parse, but one number has one text only.
-        if size.to_string() != size_text || lines.any(str::is_empty) {
+        if size.to_string() != size_text {
             return Err(CheckpointFault::NotACheckpoint);
         }
-        Ok(Self {
+        let mut checkpoint = Self {
             origin: origin.to_owned(),
             head: TreeHead { size, root },
-        })
+            signed_ms: None,
+            restores: Vec::new(),
+        };
+        for line in lines {
+            checkpoint.read_extension(line)?;
+        }
+        Ok(checkpoint)
+    }
+
+    /// Takes up an extension line; one that a later version wrote is let be.
+    fn read_extension(&mut self, line: &str) -> Result<(), CheckpointFault> {
+        fn number<T: std::str::FromStr>(text: Option<&str>) -> Result<T, CheckpointFault> {
+            text.and_then(|text| text.parse().ok())
+                .ok_or(CheckpointFault::NotACheckpoint)
+        }
+        let mut words = line.split(' ');
+        match words.next() {
+            Some("") => return Err(CheckpointFault::NotACheckpoint),
+            Some("time") => self.signed_ms = Some(number(words.next())?),
+            Some("restored") => self.restores.push(Restore {
+                kept: number(words.next())?,
+                lost: number(words.next())?,
+                at_ms: number(words.next())?,
+            }),
+            _ => {}
+        }
+        Ok(())
     }
 }
 
@@ -198,6 +253,12 @@ mod tests {
                 size: 1042,
                 root: [0xa5; 32],
             },
+            signed_ms: Some(1_790_000_000_123),
+            restores: vec![Restore {
+                kept: 900,
+                lost: 1041,
+                at_ms: 1_789_000_000_000,
+            }],
         }
     }
 
@@ -217,7 +278,23 @@ mod tests {
     fn checkpoint_reads_back_what_was_signed() {
         let note = checkpoint().sign(&key()).unwrap();
         assert!(note.starts_with(&format!("{ORIGIN}\n1042\npaWl")), "{note}");
+        assert!(note.contains("\ntime 1790000000123\nrestored 900 1041 1789000000000\n\n"));
         assert_eq!(verify(&note), Ok(checkpoint()));
+    }
+
+    #[test]
+    fn extension_line_of_a_later_version_is_let_be_and_a_broken_one_is_not() {
+        let signed = |text: String| {
+            let mut signature = key_id(ORIGIN, &key().public()).to_vec();
+            signature.extend(key().sign(text.as_bytes()));
+            format!("{text}\n\u{2014} {ORIGIN} {}\n", base64::encode(&signature))
+        };
+        let later = signed(format!("{}moon full\n", checkpoint().text()));
+        assert_eq!(verify(&later), Ok(checkpoint()));
+        for line in ["time noon", "restored 900", "restored 900 1041 -"] {
+            let broken = signed(format!("{}{line}\n", checkpoint().text()));
+            assert_eq!(verify(&broken), Err(CheckpointFault::NotACheckpoint));
+        }
     }
 
     #[test]

@@ -9,15 +9,22 @@ use crate::cose_key::{cose_key, read_cose_key};
 use crate::envelope::VerifiedRecord;
 use crate::id::{RecordId, VesselId};
 use crate::key::PublicKey;
+use crate::merkle::Hash;
 
+mod since;
 mod verify;
 
+pub use since::{Older, Since, SinceFault, check_since};
 pub use verify::{Fault, Name, Note, Report, What, verify_export};
 
 const MAGIC: &str = "clearhawse export";
 const VERSION: u64 = 1;
 const FIELDS: usize = 7;
+/// With what proves single records, and whose log it is.
+const FIELDS_WITH_LOG: usize = 8;
 const MAX_DEVICES: usize = 10_000;
+/// A path has at most as many hashes as a number of leaves has bits.
+const MAX_PATH: usize = 64;
 
 /// A device's key in an export.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,9 +35,28 @@ pub struct DeviceKey {
     pub credential: Option<Vec<u8>>,
 }
 
+/// A record's place in the log, and the path from it to the signed root.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Inclusion {
+    /// The leaf's number, from 0.
+    pub leaf: u64,
+    /// The hashes beside the path, nearest first.
+    pub path: Vec<Hash>,
+}
+
+/// Whose log the checkpoint is of, and what proves single records.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct LogProof {
+    /// The key of the office that keeps the log; none where it is the ship's own, under her authority.
+    pub office: Option<PublicKey>,
+    /// For each record of the file, in its order; empty where the file holds the whole log.
+    pub inclusions: Vec<Inclusion>,
+}
+
 /// What an export holds and whom its reader has to trust:
 /// `["clearhawse export", 1, vessel, authority COSE_Key, run or null,
-/// [[COSE_Key, credential or null], …], checkpoint text or null]`.
+/// [[COSE_Key, credential or null], …], checkpoint text or null]`, and where there is a [`LogProof`],
+/// `[office COSE_Key or null, [[leaf, [hash, …]], …]]` as an eighth.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Header {
     /// The vessel.
@@ -41,8 +67,10 @@ pub struct Header {
     pub run: Option<RecordId>,
     /// The devices' keys.
     pub devices: Vec<DeviceKey>,
-    /// The signed head of the log over all of the vessel's records, in the order of the file.
+    /// The signed head of the log over all of the vessel's records.
     pub checkpoint: Option<String>,
+    /// What more there is to know of the log.
+    pub log: Option<LogProof>,
 }
 
 impl Header {
@@ -50,7 +78,11 @@ impl Header {
     pub fn encode(&self) -> Vec<u8> {
         let mut writer = Writer::new();
         writer
-            .array(FIELDS)
+            .array(if self.log.is_some() {
+                FIELDS_WITH_LOG
+            } else {
+                FIELDS
+            })
             .text(MAGIC)
             .uint(VERSION)
             .bytes(&self.vessel.0)
@@ -65,6 +97,21 @@ impl Header {
             Some(note) => writer.text(note),
             None => writer.null(),
         };
+        if let Some(log) = &self.log {
+            writer.array(2);
+            match &log.office {
+                Some(key) => writer.item(&cose_key(key)),
+                None => writer.null(),
+            };
+            writer.array(log.inclusions.len());
+            for inclusion in &log.inclusions {
+                writer.array(2).uint(inclusion.leaf);
+                writer.array(inclusion.path.len());
+                for hash in &inclusion.path {
+                    writer.bytes(hash);
+                }
+            }
+        }
         writer.into_bytes()
     }
 
@@ -82,7 +129,7 @@ impl Header {
         if version != VERSION {
             return Err(Refusal::Version { version });
         }
-        if fields != FIELDS {
+        if fields != FIELDS && fields != FIELDS_WITH_LOG {
             return Err(Refusal::FieldCount {
                 fields,
                 expected: FIELDS,
@@ -116,6 +163,10 @@ impl Header {
             devices.push(DeviceKey { key, credential });
         }
         let checkpoint = reader.optional_text()?.map(str::to_owned);
+        let log = match fields {
+            FIELDS_WITH_LOG => Some(read_log(&mut reader)?),
+            _ => None,
+        };
         reader.end()?;
         Ok(Self {
             vessel,
@@ -123,8 +174,44 @@ impl Header {
             run,
             devices,
             checkpoint,
+            log,
         })
     }
+}
+
+fn read_log(reader: &mut Reader) -> Result<LogProof, Refusal> {
+    let pair = |fields: usize| match fields {
+        2 => Ok(()),
+        _ => Err(Refusal::FieldCount {
+            fields,
+            expected: 2,
+        }),
+    };
+    pair(reader.array()?)?;
+    let item = reader.item()?;
+    let office = match Reader::new(item).optional_bytes() {
+        Ok(None) => None,
+        _ => Some(read_cose_key(&mut Reader::new(item))?),
+    };
+    let mut inclusions = Vec::new();
+    for _ in 0..reader.array()? {
+        pair(reader.array()?)?;
+        let leaf = reader.uint()?;
+        let count = reader.array()?;
+        if count > MAX_PATH {
+            return Err(Refusal::TooManyItems {
+                items: count,
+                limit: MAX_PATH,
+            });
+        }
+        let mut path = Vec::with_capacity(count);
+        for _ in 0..count {
+            let hash = Hash::try_from(reader.bytes()?);
+            path.push(hash.map_err(|_| Refusal::IdLength { field: "hash" })?);
+        }
+        inclusions.push(Inclusion { leaf, path });
+    }
+    Ok(LogProof { office, inclusions })
 }
 
 /// Writes a whole export; a server with many records writes [`Header::encode`] and then each

@@ -22,9 +22,10 @@ mod receipt;
 mod refusal;
 pub mod sync;
 mod withdrawal;
+pub mod witness;
 
 pub use chain::{Chain, check_link};
-pub use checkpoint::{Checkpoint, CheckpointFault, log_origin};
+pub use checkpoint::{Checkpoint, CheckpointFault, Restore, log_origin};
 pub use cose_key::{cose_key, from_cose_key};
 pub use credential::{Credential, KIND_CREDENTIAL, KeyProtection, SignedCredential};
 pub use envelope::{

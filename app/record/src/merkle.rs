@@ -4,6 +4,8 @@ use std::convert::Infallible;
 
 use sha2::{Digest, Sha256};
 
+pub mod tiles;
+
 /// A node of the tree.
 pub type Hash = [u8; 32];
 
@@ -274,12 +276,66 @@ pub fn verify_inclusion(
 }
 
 /// A tree's size and root.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct TreeHead {
     /// How many leaves.
     pub size: u64,
-    /// The root over them.
+    /// The root over them, in hexadecimal as JSON.
+    #[serde(with = "as_hex")]
     pub root: Hash,
+}
+
+/// Proves that the tree of a head begins a later one.
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub struct ConsistencyProof {
+    /// The earlier head.
+    pub from: TreeHead,
+    /// The proof's hashes, in hexadecimal as JSON.
+    #[serde(with = "all_as_hex")]
+    pub hashes: Vec<Hash>,
+}
+
+/// A hash as hexadecimal text, for serde.
+pub mod as_hex {
+    use super::Hash;
+    use crate::hex;
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    /// Writes it.
+    ///
+    /// # Errors
+    /// Those of the serializer.
+    pub fn serialize<S: Serializer>(hash: &Hash, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&hex::encode(hash))
+    }
+
+    /// Reads it.
+    ///
+    /// # Errors
+    /// Unless it is 64 hexadecimal digits.
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Hash, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        hex::decode_array(&text)
+            .ok_or_else(|| serde::de::Error::custom("a hash is 64 hexadecimal digits"))
+    }
+}
+
+mod all_as_hex {
+    use super::Hash;
+    use crate::hex;
+    use serde::{Deserialize as _, Deserializer, Serializer};
+
+    pub fn serialize<S: Serializer>(hashes: &[Hash], serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_seq(hashes.iter().map(|hash| hex::encode(hash)))
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Vec<Hash>, D::Error> {
+        Vec::<String>::deserialize(deserializer)?
+            .iter()
+            .map(|text| hex::decode_array(text))
+            .collect::<Option<_>>()
+            .ok_or_else(|| serde::de::Error::custom("a hash is 64 hexadecimal digits"))
+    }
 }
 
 /// Checks that the tree of `later` only added to that of `earlier`: RFC 9162 section 2.1.4.2.

@@ -6,12 +6,12 @@ use std::fmt;
 use super::Header;
 use crate::Refusal;
 use crate::chain::Chain;
-use crate::checkpoint::{Checkpoint, CheckpointFault};
+use crate::checkpoint::{Checkpoint, CheckpointFault, log_origin};
 use crate::credential::{Credential, KIND_CREDENTIAL, SignedCredential};
 use crate::envelope::{Envelope, MAX_RECORD_BYTES, VerifiedRecord};
 use crate::id::{DeviceId, RecordId};
 use crate::key::PublicKey;
-use crate::merkle::{Tree, leaf_hash};
+use crate::merkle::{Hash, ProofFault, Tree, leaf_hash, verify_inclusion};
 use crate::sync::{Sequence, Stop};
 use crate::withdrawal::{KIND_WITHDRAWAL, Withdrawal};
 
@@ -91,6 +91,17 @@ pub enum What {
     /// The records, in this order, lead to another root than the signed one.
     #[error("the records lead to another root than the log's signed head")]
     CheckpointRoot,
+    /// The record is not in the log whose head is signed, at least not where the file says.
+    #[error("the record is not in the log: {0}")]
+    NotInLog(#[from] ProofFault),
+    /// Not every record has its proof, or there are more proofs than records.
+    #[error("the file has {proofs} proofs of a place in the log for {records} records")]
+    ProofCount {
+        /// How many proofs.
+        proofs: u64,
+        /// How many records.
+        records: u64,
+    },
 }
 
 /// One fault, naming its record.
@@ -136,12 +147,21 @@ pub struct Report {
     pub faults: Vec<Fault>,
     /// What a reader should know besides.
     pub notes: Vec<Note>,
+    /// The log's signed head, if its signature is good.
+    pub checkpoint: Option<Checkpoint>,
+    /// The ids of what the file holds, in its order, as a tree.
+    pub(super) tree: Tree,
 }
 
 impl Report {
     /// Says whether nothing is wrong.
     pub fn is_sound(&self) -> bool {
         self.faults.is_empty()
+    }
+
+    /// Returns the root over the first `size` records of a whole export; `None` if it holds fewer.
+    pub fn root_at(&self, size: u64) -> Option<Hash> {
+        self.tree.root_at(size)
     }
 
     fn fault(&mut self, name: Name, what: impl Into<What>) {
@@ -183,7 +203,7 @@ pub fn verify_export(file: &[u8]) -> Report {
     let keys = Keys::read(&header, &header_name, &mut report);
     let mut chains: BTreeMap<DeviceId, Chain> = BTreeMap::new();
     let mut names: BTreeMap<RecordId, Name> = BTreeMap::new();
-    let mut tree = Tree::default();
+    let mut leaves: Vec<(Name, Option<Hash>)> = Vec::new();
     let records = Items {
         file,
         at: sequence.at(),
@@ -195,12 +215,15 @@ pub fn verify_export(file: &[u8]) -> Report {
             Ok(envelope) => envelope,
             Err(refusal) => {
                 let what = item.stop.map_or(What::Refused(refusal), What::Sequence);
+                leaves.push((name.clone(), None));
                 report.fault(name, what);
                 continue;
             }
         };
         name.id = Some(envelope.id());
-        tree.append(leaf_hash(envelope.id().as_bytes()));
+        let leaf = leaf_hash(envelope.id().as_bytes());
+        leaves.push((name.clone(), Some(leaf)));
+        report.tree.append(leaf);
         if names.insert(envelope.id(), name.clone()).is_some() {
             report.fault(name, What::Twice);
             continue;
@@ -229,9 +252,9 @@ pub fn verify_export(file: &[u8]) -> Report {
     }
     if header.run.is_none() {
         judge_chains(&chains, &names, &mut report);
-        if let Some(note) = &header.checkpoint {
-            judge_checkpoint(note, &header, &tree, header_name, &mut report);
-        }
+    }
+    if let Some(note) = &header.checkpoint {
+        judge_checkpoint(note, &header, &leaves, header_name, &mut report);
     }
     note_withdrawals(&names, &mut report);
     report.header = Some(header);
@@ -332,18 +355,54 @@ fn judge_chains(
     }
 }
 
-fn judge_checkpoint(note: &str, header: &Header, tree: &Tree, name: Name, report: &mut Report) {
-    let origin = note.lines().next().unwrap_or_default();
-    match Checkpoint::verify(note, origin, &header.authority) {
-        Err(fault) => report.fault(name, fault),
-        Ok(checkpoint) if checkpoint.head.size != tree.size() => {
-            let (size, records) = (checkpoint.head.size, tree.size());
-            report.fault(name, What::CheckpointSize { size, records });
+fn judge_checkpoint(
+    note: &str,
+    header: &Header,
+    leaves: &[(Name, Option<Hash>)],
+    name: Name,
+    report: &mut Report,
+) {
+    let office = header.log.as_ref().and_then(|log| log.office);
+    let place = if office.is_some() { "office" } else { "ship" };
+    let origin = log_origin(place, header.vessel);
+    let key = office.unwrap_or(header.authority);
+    let checkpoint = match Checkpoint::verify(note, &origin, &key) {
+        Ok(checkpoint) => checkpoint,
+        Err(fault) => return report.fault(name, fault),
+    };
+    let inclusions = header.log.as_ref().map_or(&[][..], |log| &log.inclusions);
+    if header.run.is_some() || !inclusions.is_empty() {
+        judge_places(&checkpoint, inclusions, leaves, name, report);
+    } else if checkpoint.head.size != report.tree.size() {
+        let (size, records) = (checkpoint.head.size, report.tree.size());
+        report.fault(name, What::CheckpointSize { size, records });
+    } else if checkpoint.head.root != report.tree.root() {
+        report.fault(name, What::CheckpointRoot);
+    }
+    report.checkpoint = Some(checkpoint);
+}
+
+/// Checks for each record that it stands in the log where the file says.
+fn judge_places(
+    checkpoint: &Checkpoint,
+    inclusions: &[super::Inclusion],
+    leaves: &[(Name, Option<Hash>)],
+    name: Name,
+    report: &mut Report,
+) {
+    if inclusions.len() != leaves.len() {
+        let (proofs, records) = (inclusions.len() as u64, leaves.len() as u64);
+        report.fault(name, What::ProofCount { proofs, records });
+        return;
+    }
+    let head = checkpoint.head;
+    for ((name, leaf), place) in leaves.iter().zip(inclusions) {
+        // What is no record is a fault already.
+        let Some(leaf) = leaf else { continue };
+        let checked = verify_inclusion(leaf, place.leaf, head.size, &place.path, &head.root);
+        if let Err(fault) = checked {
+            report.fault(name.clone(), fault);
         }
-        Ok(checkpoint) if checkpoint.head.root != tree.root() => {
-            report.fault(name, What::CheckpointRoot);
-        }
-        Ok(_) => {}
     }
 }
 

@@ -1,10 +1,13 @@
 //! Export files: sound ones pass, and each fault names its record.
 
-use record::export::{DeviceKey, Header, Report, What, verify_export, write_export};
+use record::export::{
+    DeviceKey, Header, Inclusion, LogProof, Older, Report, Since, SinceFault, What, check_since,
+    verify_export, write_export,
+};
 use record::merkle::{Tree, TreeHead, leaf_hash};
 use record::{
     Checkpoint, Credential, Draft, KIND_CREDENTIAL, KIND_WITHDRAWAL, KeyProtection, Refusal,
-    SoftKey, VerifiedRecord, Withdrawal, log_origin,
+    Restore, SoftKey, VerifiedRecord, Withdrawal, log_origin,
 };
 
 use super::crew::{NOON_MS, authority, chain, draft, key, run, sign, vessel};
@@ -38,6 +41,7 @@ fn header(keys: &[SoftKey]) -> Header {
         run: None,
         devices: keys.iter().map(device).collect(),
         checkpoint: None,
+        log: None,
     }
 }
 
@@ -53,6 +57,8 @@ fn checkpoint(records: &[VerifiedRecord]) -> Checkpoint {
     Checkpoint {
         origin: log_origin("ship", vessel()),
         head,
+        signed_ms: None,
+        restores: Vec::new(),
     }
 }
 
@@ -312,5 +318,140 @@ fn file_that_is_no_export_says_so() {
     for file in [&b""[..], b"\x83\x01\x02\x03", b"hello", b"\xff"] {
         let report = verify_export(file);
         assert!(!report.is_sound() && report.faults[0].name.position == 0);
+    }
+}
+
+fn tree_of(records: &[VerifiedRecord]) -> Tree {
+    let mut tree = Tree::default();
+    for record in records {
+        tree.append(leaf_hash(record.id().as_bytes()));
+    }
+    tree
+}
+
+/// The even records of a log, each with its place.
+fn part(records: &[VerifiedRecord]) -> (Header, Vec<VerifiedRecord>) {
+    let tree = tree_of(records);
+    let numbers: Vec<u64> = (0..tree.size()).step_by(2).collect();
+    let place = |leaf: &u64| Inclusion {
+        leaf: *leaf,
+        path: tree.inclusion_proof(*leaf, tree.size()).unwrap(),
+    };
+    let mut header = header(&[key(1), key(2)]);
+    header.run = Some(records[0].id());
+    header.checkpoint = Some(checkpoint(records).sign(&authority()).unwrap());
+    header.log = Some(LogProof {
+        office: None,
+        inclusions: numbers.iter().map(place).collect(),
+    });
+    (header, records.iter().step_by(2).cloned().collect())
+}
+
+fn log_of_two() -> Vec<VerifiedRecord> {
+    run(2, 7).into_iter().flatten().collect()
+}
+
+#[test]
+fn part_of_a_log_proves_the_place_of_each_record() {
+    let records = log_of_two();
+    let (header, some) = part(&records);
+    let report = check(&header, &some);
+    assert!(report.is_sound(), "{:?}", report.faults);
+    assert_eq!(report.header, Some(header));
+    assert_eq!(report.checkpoint.unwrap().head.size, records.len() as u64);
+}
+
+#[test]
+fn record_that_is_not_in_the_log_or_stands_elsewhere_is_named() {
+    let records = log_of_two();
+    let (header, some) = part(&records);
+    let mut replaced = some.clone();
+    replaced[2] = records[5].clone();
+    let report = check(&header, &replaced);
+    let named: Vec<_> = report
+        .faults
+        .iter()
+        .filter(|fault| matches!(fault.what, What::NotInLog(_)))
+        .map(|fault| fault.name.position)
+        .collect();
+    assert_eq!(named, [3], "{:?}", report.faults);
+    let report = check(&header, &some[1..]);
+    assert!(whats(&report).contains(&&What::ProofCount {
+        proofs: some.len() as u64,
+        records: some.len() as u64 - 1,
+    }));
+    let mut swapped = header.clone();
+    swapped.checkpoint = Some(checkpoint(&records[1..]).sign(&authority()).unwrap());
+    assert!(!check(&swapped, &some).is_sound());
+    let mut dropped = header;
+    dropped.log = None;
+    assert!(!check(&dropped, &some).is_sound());
+}
+
+#[test]
+fn head_of_an_offices_log_counts_under_the_offices_key_only() {
+    let records = log_of_two();
+    let mut header = header(&[key(1), key(2)]);
+    let mut head = checkpoint(&records);
+    head.origin = log_origin("office", vessel());
+    header.checkpoint = Some(head.sign(&key(9)).unwrap());
+    header.log = Some(LogProof {
+        office: Some(key(9).public()),
+        inclusions: Vec::new(),
+    });
+    let report = check(&header, &records);
+    assert!(report.is_sound(), "{:?}", report.faults);
+    for office in [None, Some(key(8).public())] {
+        header.log.as_mut().unwrap().office = office;
+        assert!(!check(&header, &records).is_sound());
+    }
+}
+
+#[test]
+fn newer_export_adds_to_the_older_or_says_what_was_done() {
+    let records = log_of_two();
+    let whole = |records: &[VerifiedRecord], restores: &[Restore]| {
+        let mut header = header(&[key(1), key(2)]);
+        let mut head = checkpoint(records);
+        head.restores = restores.to_vec();
+        header.checkpoint = Some(head.sign(&authority()).unwrap());
+        verify_export(&write_export(&header, records))
+    };
+    let older = whole(&records[..6], &[]);
+    let head = older.header.as_ref().unwrap().checkpoint.clone().unwrap();
+    let both = [Older::Export(&older), Older::Head(&head)];
+    let newer = whole(&records, &[]);
+    for older in both {
+        let added = records.len() as u64 - 6;
+        assert_eq!(check_since(&newer, older), Ok(Since::Extends { added }));
+    }
+    let mut removed = records.clone();
+    removed.remove(4);
+    for older in both {
+        let found = check_since(&whole(&removed, &[]), older);
+        assert_eq!(found, Err(SinceFault::Rewritten { size: 6 }));
+        let found = check_since(&whole(&records[..4], &[]), older);
+        let shrunk = SinceFault::Shrunk {
+            earlier: 6,
+            later: 4,
+        };
+        assert_eq!(found, Err(shrunk));
+        let restore = Restore {
+            kept: 4,
+            lost: 6,
+            at_ms: NOON_MS,
+        };
+        let found = check_since(&whole(&records[..4], &[restore]), older);
+        assert_eq!(found, Ok(Since::Restored(restore)));
+    }
+    let forged = checkpoint(&records[..6]).sign(&key(3)).unwrap();
+    assert!(matches!(
+        check_since(&newer, Older::Head(&forged)),
+        Err(SinceFault::Head(_))
+    ));
+    let (header, some) = part(&records);
+    let run = check(&header, &some);
+    for older in both {
+        assert_eq!(check_since(&run, older), Err(SinceFault::NotWhole));
     }
 }
