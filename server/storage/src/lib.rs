@@ -7,11 +7,13 @@
 //! else is public of it but its way to open.
 
 mod admission;
+pub mod log;
 mod page;
 mod postgres;
 mod sqlite;
 
 use async_trait::async_trait;
+use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VerifiedRecord, VesselId};
 use std::path::Path;
 use std::sync::Arc;
@@ -71,6 +73,15 @@ pub struct Stored {
     pub received_ms: i64,
     /// How far the device's clock was ahead, ms, where it was measured.
     pub offset_ms: Option<i64>,
+}
+
+/// A record in its place in the log.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Logged {
+    /// Its leaf's number in the vessel's tree, from 0, without gaps.
+    pub leaf: u64,
+    /// The record.
+    pub stored: Stored,
 }
 
 /// Something that was refused, kept with its reason.
@@ -212,6 +223,40 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// # Errors
     /// [`StorageError`] if the backend fails.
     async fn forks(&self, vessel: VesselId) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns how many leaves the vessel's log has. Every record that is stored is a leaf, forks too, in
+    /// the order of arrival, from the same commit on; the leaf's entry is the record's id.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn log_size(&self, vessel: VesselId) -> Result<u64, StorageError>;
+
+    /// Returns those of the tiles of the vessel's log that there are: see [`log`].
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn log_tiles(
+        &self,
+        vessel: VesselId,
+        names: &[TileName],
+    ) -> Result<Vec<(TileName, Vec<u8>)>, StorageError>;
+
+    /// Returns the number of a record's leaf in the vessel's log, from 0.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn leaf_of(&self, vessel: VesselId, id: RecordId) -> Result<Option<u64>, StorageError>;
+
+    /// Returns up to `limit` records of the vessel from leaf `from` on, forks too, in the order of the log.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn logged(
+        &self,
+        vessel: VesselId,
+        from: u64,
+        limit: usize,
+    ) -> Result<Vec<Logged>, StorageError>;
 
     /// Returns a note by name.
     ///

@@ -1,15 +1,17 @@
 //! The office's store: one PostgreSQL database that several replicas of the server share.
 
 mod connection;
+mod log;
 mod schema;
 mod writer;
 
 use async_trait::async_trait;
+use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VesselId};
 use tokio_postgres::Row;
 
 use crate::page::{Candidate, choose};
-use crate::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
+use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
 use connection::{Connection, Pool};
 use writer::Writer;
 
@@ -28,6 +30,7 @@ impl Postgres {
             .map_err(|_| StorageError::BadAddress(without_password(address)))?;
         let mut connection = Connection::open(&config).await?;
         schema::migrate(&mut connection, schema::MIGRATIONS).await?;
+        log::fill(&mut connection).await?;
         let pool = Pool::new(config.clone());
         Ok(Self {
             pool,
@@ -272,6 +275,70 @@ impl RecordStore for Postgres {
         let sql = "SELECT arrival, bytes, received_ms, offset_ms FROM records
                    WHERE vessel = $1 AND state = 'fork' ORDER BY arrival";
         self.stored(sql, &[&vessel.as_bytes()]).await
+    }
+
+    async fn log_size(&self, vessel: VesselId) -> Result<u64, StorageError> {
+        let rows = self
+            .pool
+            .query(log::SIZES, &[&vec![vessel.as_bytes()]])
+            .await?;
+        let size: Option<i64> = rows
+            .first()
+            .map(|row| row.try_get(1).map_err(fault))
+            .transpose()?;
+        Ok(size.unwrap_or(0).cast_unsigned())
+    }
+
+    async fn log_tiles(
+        &self,
+        vessel: VesselId,
+        names: &[TileName],
+    ) -> Result<Vec<(TileName, Vec<u8>)>, StorageError> {
+        let names: Vec<_> = names.iter().map(|name| (vessel, *name)).collect();
+        let (vessels, levels, places) = log::asked(&names);
+        self.pool
+            .query(log::TILES, &[&vessels, &levels, &places])
+            .await?
+            .iter()
+            .map(log::tile)
+            .collect()
+    }
+
+    async fn leaf_of(&self, vessel: VesselId, id: RecordId) -> Result<Option<u64>, StorageError> {
+        let sql = "SELECT leaf FROM records WHERE id = $1 AND vessel = $2 AND leaf IS NOT NULL";
+        let rows = self
+            .pool
+            .query(sql, &[&id.as_bytes(), &vessel.as_bytes()])
+            .await?;
+        let leaf: Option<i64> = rows
+            .first()
+            .map(|row| row.try_get(0).map_err(fault))
+            .transpose()?;
+        Ok(leaf.map(i64::cast_unsigned))
+    }
+
+    async fn logged(
+        &self,
+        vessel: VesselId,
+        from: u64,
+        limit: usize,
+    ) -> Result<Vec<Logged>, StorageError> {
+        let sql = "SELECT arrival, bytes, received_ms, offset_ms, leaf FROM records
+                   WHERE vessel = $1 AND leaf >= $2 ORDER BY leaf LIMIT $3";
+        let from = i64::try_from(from).unwrap_or(i64::MAX);
+        let rows = self
+            .pool
+            .query(sql, &[&vessel.as_bytes(), &from, &limit_of(limit)])
+            .await?;
+        rows.iter()
+            .map(|row| {
+                let leaf: i64 = row.try_get(4).map_err(fault)?;
+                Ok(Logged {
+                    leaf: leaf.cast_unsigned(),
+                    stored: stored(row)?,
+                })
+            })
+            .collect()
     }
 
     async fn note(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError> {

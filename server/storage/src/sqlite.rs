@@ -1,5 +1,6 @@
 //! The ship's store: one SQLite file, one writing thread, several readers.
 
+mod log;
 mod reader;
 mod schema;
 mod writer;
@@ -7,9 +8,10 @@ mod writer;
 use std::path::Path;
 
 use async_trait::async_trait;
+use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VesselId};
 
-use crate::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
+use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
 use reader::Readers;
 use writer::Writer;
 
@@ -123,6 +125,40 @@ impl RecordStore for Sqlite {
     async fn forks(&self, vessel: VesselId) -> Result<Vec<Stored>, StorageError> {
         self.readers
             .read(move |connection| reader::forks(connection, vessel))
+            .await
+    }
+
+    async fn log_size(&self, vessel: VesselId) -> Result<u64, StorageError> {
+        self.readers
+            .read(move |connection| log::size(connection, vessel))
+            .await
+    }
+
+    async fn log_tiles(
+        &self,
+        vessel: VesselId,
+        names: &[TileName],
+    ) -> Result<Vec<(TileName, Vec<u8>)>, StorageError> {
+        let names = names.to_vec();
+        self.readers
+            .read(move |connection| log::tiles(connection, vessel, &names))
+            .await
+    }
+
+    async fn leaf_of(&self, vessel: VesselId, id: RecordId) -> Result<Option<u64>, StorageError> {
+        self.readers
+            .read(move |connection| log::leaf_of(connection, vessel, id))
+            .await
+    }
+
+    async fn logged(
+        &self,
+        vessel: VesselId,
+        from: u64,
+        limit: usize,
+    ) -> Result<Vec<Logged>, StorageError> {
+        self.readers
+            .read(move |connection| log::logged(connection, vessel, from, limit))
             .await
     }
 

@@ -8,8 +8,10 @@ use crate::StorageError;
 const SCHEMA_LOCK: i64 = 0x434c_5748_0000_0000;
 
 /// Forward only; number 1 first. The table `schema_version` counts those applied.
-pub(super) const MIGRATIONS: &[&str] =
-    &[include_str!("../../migrations/postgres/0001_records.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("../../migrations/postgres/0001_records.sql"),
+    include_str!("../../migrations/postgres/0002_log.sql"),
+];
 
 pub(super) async fn migrate(
     connection: &mut Connection,

@@ -10,18 +10,19 @@ use tokio::sync::{mpsc, oneshot};
 use tokio_postgres::{Config, Row, Statement, Transaction};
 
 use super::connection::Connection;
+use super::log::{self, LogStatements};
 use super::{device_id, fault, record_id, vessel_id};
 use crate::admission::{ChainKey, ChainView, Shelf, State, chain_key};
 use crate::{Appended, Arrival, StorageError};
 
 /// The advisory lock under which records are appended: `CLWH` and 1.
-const APPEND_LOCK: i64 = 0x434c_5748_0000_0001;
+pub(super) const APPEND_LOCK: i64 = 0x434c_5748_0000_0001;
 /// The most records in one commit; a batch that is larger is committed alone.
 const GROUP_RECORDS: usize = 500;
 /// How many batches may wait before those who bring more have to.
 const QUEUE: usize = 256;
 
-const LOCK: &str = "SELECT pg_advisory_xact_lock($1)";
+pub(super) const LOCK: &str = "SELECT pg_advisory_xact_lock($1)";
 const BY_ID: &str = "SELECT id FROM records WHERE id = ANY($1::bytea[])";
 const CHAINS: &str = "SELECT vessel, device, c.height, c.head
     FROM UNNEST($1::bytea[], $2::bytea[]) AS asked (vessel, device)
@@ -34,14 +35,14 @@ const BY_NUMBER: &str = "SELECT vessel, device, seq, r.id
     FROM UNNEST($1::bytea[], $2::bytea[], $3::bigint[]) AS asked (vessel, device, seq)
     JOIN records r USING (vessel, device, seq) WHERE r.state = 'chain'";
 const INSERT: &str = "INSERT INTO records (id, vessel, device, seq, prev, run, kind, author, bytes,
-                         time_ms, received_ms, offset_ms, state)
+                         time_ms, received_ms, offset_ms, state, leaf)
     SELECT id, vessel, device, seq, prev, run, kind, author, bytes,
-           time_ms, received_ms, offset_ms, state
+           time_ms, received_ms, offset_ms, state, leaf
     FROM UNNEST($1::bytea[], $2::bytea[], $3::bytea[], $4::bigint[], $5::bytea[], $6::bytea[],
                 $7::text[], $8::text[], $9::bytea[], $10::bigint[], $11::bigint[], $12::bigint[],
-                $13::text[])
+                $13::text[], $14::bigint[])
          WITH ORDINALITY AS new (id, vessel, device, seq, prev, run, kind, author, bytes,
-                                 time_ms, received_ms, offset_ms, state, place)
+                                 time_ms, received_ms, offset_ms, state, leaf, place)
     ORDER BY place";
 const HEIGHTS: &str = "INSERT INTO chains (vessel, device, height, head)
     SELECT * FROM UNNEST($1::bytea[], $2::bytea[], $3::bigint[], $4::bytea[])
@@ -176,6 +177,7 @@ struct Statements {
     by_number: Statement,
     insert: Statement,
     heights: Statement,
+    log: LogStatements,
 }
 
 impl Statements {
@@ -188,6 +190,7 @@ impl Statements {
             by_number: connection.prepared(BY_NUMBER).await?,
             insert: connection.prepared(INSERT).await?,
             heights: connection.prepared(HEIGHTS).await?,
+            log: LogStatements::prepare(connection).await?,
         })
     }
 }
@@ -217,7 +220,14 @@ async fn append_all(
         }
         all.push(appended);
     }
-    insert(&change, &statements, &new).await.map_err(fault)?;
+    let logged: Vec<(VesselId, RecordId)> = new
+        .iter()
+        .map(|(arrival, _)| (arrival.record.vessel(), arrival.record.id()))
+        .collect();
+    let leaves = log::append(&change, &statements.log, &logged).await?;
+    insert(&change, &statements, &new, &leaves)
+        .await
+        .map_err(fault)?;
     let grown: Vec<(&ChainKey, &ChainView)> = shelf
         .chains
         .iter()
@@ -234,6 +244,7 @@ async fn insert(
     change: &Transaction<'_>,
     statements: &Statements,
     new: &[(&Arrival, State)],
+    leaves: &[i64],
 ) -> Result<(), tokio_postgres::Error> {
     if new.is_empty() {
         return Ok(());
@@ -268,6 +279,7 @@ async fn insert(
                 &received,
                 &offsets,
                 &states,
+                &leaves,
             ],
         )
         .await

@@ -72,7 +72,7 @@ impl Readers {
 
 const STORED: &str = "arrival, bytes, received_ms, offset_ms";
 
-fn stored(row: &Row) -> rusqlite::Result<Stored> {
+pub(super) fn stored(row: &Row) -> rusqlite::Result<Stored> {
     Ok(Stored {
         arrival: row.get(0)?,
         bytes: row.get_ref(1)?.as_blob()?.into(),
@@ -82,7 +82,7 @@ fn stored(row: &Row) -> rusqlite::Result<Stored> {
 }
 
 /// A limit as SQLite takes it.
-fn limit_of(limit: usize) -> i64 {
+pub(super) fn limit_of(limit: usize) -> i64 {
     i64::try_from(limit).unwrap_or(i64::MAX)
 }
 

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use super::fault;
+use super::{fault, log};
 use crate::StorageError;
 
 /// `CLWH`, in the file's header, so that nobody takes it for another program's.
@@ -13,7 +13,10 @@ const APPLICATION_ID: i64 = 0x434c_5748;
 const PATIENCE: Duration = Duration::from_secs(10);
 
 /// Forward only; number 1 first. A file's `user_version` counts those applied.
-const MIGRATIONS: &[&str] = &[include_str!("../../migrations/sqlite/0001_records.sql")];
+pub(super) const MIGRATIONS: &[&str] = &[
+    include_str!("../../migrations/sqlite/0001_records.sql"),
+    include_str!("../../migrations/sqlite/0002_log.sql"),
+];
 
 /// Opens the file for the one writer, makes it if there is none, and brings it up to date.
 pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> {
@@ -31,6 +34,7 @@ pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> 
         .pragma_update(None, "foreign_keys", true)
         .map_err(fault)?;
     bring_up_to_date(&mut connection, path, MIGRATIONS)?;
+    log::fill(&mut connection)?;
     Ok(connection)
 }
 
@@ -100,7 +104,10 @@ fn pragma(connection: &Connection, name: &str) -> Result<i64, StorageError> {
         .map_err(fault)
 }
 
-fn migrate(connection: &mut Connection, migrations: &[&str]) -> Result<(), StorageError> {
+pub(super) fn migrate(
+    connection: &mut Connection,
+    migrations: &[&str],
+) -> Result<(), StorageError> {
     let known = i64::try_from(migrations.len()).expect("invariant: a handful of migrations");
     // Under the writing lock, so that two programs that start together do not both migrate.
     let change = connection.transaction_with_behavior(TransactionBehavior::Immediate);
@@ -138,7 +145,7 @@ mod tests {
                 pragma(&connection, "application_id").unwrap(),
                 APPLICATION_ID
             );
-            assert_eq!(pragma(&connection, "user_version").unwrap(), 1);
+            assert_eq!(pragma(&connection, "user_version").unwrap(), 2);
             assert_eq!(pragma(&connection, "synchronous").unwrap(), 2);
             let mode: String = connection
                 .pragma_query_value(None, "journal_mode", |row| row.get(0))
@@ -161,7 +168,7 @@ mod tests {
                 refused,
                 StorageError::TooNew {
                     found: 99,
-                    known: 1
+                    known: 2
                 }
             ),
             "{refused}"
@@ -215,9 +222,9 @@ mod tests {
                 .query_row("SELECT said FROM notes", [], |row| row.get(0))
                 .unwrap(),
         );
-        assert_eq!((version, said), (2, None));
-        let copy = Connection::open(folder.path().join("records.sqlite.version-1")).unwrap();
-        assert_eq!(pragma(&copy, "user_version").unwrap(), 1);
+        assert_eq!((version, said), (3, None));
+        let copy = Connection::open(folder.path().join("records.sqlite.version-2")).unwrap();
+        assert_eq!(pragma(&copy, "user_version").unwrap(), 2);
         let name: String = copy
             .query_row("SELECT name FROM notes", [], |row| row.get(0))
             .unwrap();
@@ -230,7 +237,7 @@ mod tests {
         let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
         let broken = [MIGRATIONS, &["DROP TABLE notes; SELECT nonsense;"]].concat();
         assert!(migrate(&mut connection, &broken).is_err());
-        assert_eq!(pragma(&connection, "user_version").unwrap(), 1);
+        assert_eq!(pragma(&connection, "user_version").unwrap(), 2);
         connection
             .execute("INSERT INTO notes VALUES ('a', x'01')", [])
             .unwrap();

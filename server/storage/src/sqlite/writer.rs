@@ -9,6 +9,7 @@ use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, 
 use tokio::sync::oneshot;
 
 use super::fault;
+use super::log::Logs;
 use crate::admission::{ChainKey, ChainView, Shelf, State, chain_key};
 use crate::{Appended, Arrival, Quarantined, StorageError};
 
@@ -212,13 +213,15 @@ fn append_all(
     let arrivals = batches.iter().flatten();
     let mut shelf = load(&change, arrivals).map_err(fault)?;
     let before = shelf.chains.clone();
+    let mut logs = Logs::new(&change);
     let mut all = Vec::with_capacity(batches.len());
     for batch in batches {
         let mut appended = Vec::with_capacity(batch.len());
         for arrival in batch {
             let (outcome, state) = shelf.admit(&arrival.record);
             if let Some(state) = state {
-                insert(&change, arrival, state).map_err(fault)?;
+                let leaf = logs.append(arrival.record.vessel(), arrival.record.id())?;
+                insert(&change, arrival, state, leaf).map_err(fault)?;
             }
             appended.push(outcome);
         }
@@ -229,17 +232,23 @@ fn append_all(
             store_height(&change, *key, chain).map_err(fault)?;
         }
     }
+    logs.write()?;
     change.commit().map_err(fault)?;
     Ok(all)
 }
 
-fn insert(change: &Transaction, arrival: &Arrival, state: State) -> rusqlite::Result<()> {
+fn insert(
+    change: &Transaction,
+    arrival: &Arrival,
+    state: State,
+    leaf: i64,
+) -> rusqlite::Result<()> {
     let record = &arrival.record;
     change
         .prepare_cached(
             "INSERT INTO records (id, vessel, device, seq, prev, run, kind, author, bytes,
-                                  time_ms, received_ms, offset_ms, state)
-             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+                                  time_ms, received_ms, offset_ms, state, leaf)
+             VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
         )?
         .execute(params![
             record.id().as_bytes(),
@@ -255,6 +264,7 @@ fn insert(change: &Transaction, arrival: &Arrival, state: State) -> rusqlite::Re
             arrival.received_ms,
             arrival.offset_ms,
             state.as_str(),
+            leaf,
         ])
         .map(drop)
 }

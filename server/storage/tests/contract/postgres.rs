@@ -138,11 +138,39 @@ async fn database_of_a_later_program_is_refused() {
             refused,
             StorageError::TooNew {
                 found: 99,
-                known: 1
+                known: 2
             }
         ),
         "{refused}"
     );
+    drop(client);
+    connection.await.unwrap().unwrap();
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn database_without_a_log_is_filled_in_when_it_is_opened() {
+    let Some(cluster) = Cluster::start() else {
+        return;
+    };
+    let records: Vec<_> = (1..=4).flat_map(|number| chain(&key(number), 90)).collect();
+    let store = storage::open(&cluster.address()).await.unwrap();
+    store.append(arrivals(&records)).await.unwrap();
+    let before = storage::log::head(&*store, vessel()).await.unwrap();
+    store.close().await;
+    let (client, connection) = tokio_postgres::connect(&cluster.address(), tokio_postgres::NoTls)
+        .await
+        .unwrap();
+    let connection = tokio::spawn(connection);
+    // As an older program left it: records, and no log.
+    let older = "UPDATE records SET leaf = NULL; DELETE FROM logs; DELETE FROM log_tiles;";
+    client.batch_execute(older).await.unwrap();
+    for _ in 0..2 {
+        let store = storage::open(&cluster.address()).await.unwrap();
+        let filled = storage::log::head(&*store, vessel()).await.unwrap();
+        assert_eq!(filled, before);
+        super::promises::log_is_the_tree_of_what_arrived(&store, vessel()).await;
+        store.close().await;
+    }
     drop(client);
     connection.await.unwrap().unwrap();
 }

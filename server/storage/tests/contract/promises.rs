@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
+use record::merkle::{Tree, leaf_hash, verify_consistency, verify_inclusion};
 use record::{Draft, Envelope, RecordId, Vector, VerifiedRecord, VesselId};
 use storage::{Appended, Quarantined, RecordStore, StorageError, Stored};
 
@@ -24,6 +25,9 @@ pub async fn all_hold(store: Store) {
     refused_bytes_are_kept_once(&store).await;
     notes_are_written_over(&store).await;
     many_at_once_are_all_stored_once(&store).await;
+    for vessel in store.vessels().await.unwrap() {
+        log_is_the_tree_of_what_arrived(&store, vessel).await;
+    }
     closed_store_says_so(&store).await;
 }
 
@@ -302,6 +306,53 @@ async fn many_at_once_are_all_stored_once(store: &Store) {
     for records in &chains {
         assert_eq!(height(store, &records[0]).await, 30);
     }
+}
+
+/// Every record of the vessel, forks too, is in her log, and the log proves it.
+pub async fn log_is_the_tree_of_what_arrived(store: &Store, vessel: VesselId) {
+    let logged = store.logged(vessel, 0, 10_000).await.unwrap();
+    let mut all = store.arrivals(vessel, 0, 10_000).await.unwrap();
+    all.extend(store.forks(vessel).await.unwrap());
+    all.sort_by_key(|stored| stored.arrival);
+    let mut tree = Tree::default();
+    assert_eq!(logged.len(), all.len());
+    for (logged, stored) in logged.iter().zip(&all) {
+        assert_eq!(&logged.stored, stored, "the order is that of arrival");
+        let id = Envelope::decode(&stored.bytes).unwrap().id();
+        let leaf = tree.append(leaf_hash(id.as_bytes()));
+        assert_eq!(logged.leaf, leaf);
+        assert_eq!(store.leaf_of(vessel, id).await.unwrap(), Some(leaf));
+    }
+    let head = storage::log::head(&**store, vessel).await.unwrap();
+    assert_eq!((head.size, head.root), (tree.size(), tree.root()));
+    for step in 0..20 {
+        let earlier = tree.size() * step / 20;
+        let size = tree.size() - (tree.size() - earlier) / 3;
+        proofs_hold(store, vessel, &tree, earlier, size).await;
+    }
+    let beyond = tree.size() + 1;
+    let inclusion = storage::log::inclusion_of_leaf(&**store, vessel, 0, beyond);
+    assert_eq!(inclusion.await.unwrap(), None);
+    let consistency = storage::log::consistency(&**store, vessel, 1, beyond);
+    assert_eq!(consistency.await.unwrap(), None);
+    let stranger = store.leaf_of(vessel, RecordId([0xee; 32]));
+    assert_eq!(stranger.await.unwrap(), None);
+}
+
+async fn proofs_hold(store: &Store, vessel: VesselId, tree: &Tree, earlier: u64, size: u64) {
+    let old = storage::log::head_at(&**store, vessel, earlier).await;
+    let old = old.unwrap().unwrap();
+    assert_eq!(Some(old.root), tree.root_at(earlier));
+    let new = storage::log::head_at(&**store, vessel, size).await;
+    let new = new.unwrap().unwrap();
+    let proof = storage::log::consistency(&**store, vessel, earlier, size).await;
+    verify_consistency(&old, &new, &proof.unwrap().unwrap()).unwrap();
+    let stored = store.logged(vessel, earlier, 1).await.unwrap().remove(0);
+    let id = Envelope::decode(&stored.stored.bytes).unwrap().id();
+    let proof = storage::log::inclusion(&**store, vessel, id, size).await;
+    let (leaf, path) = proof.unwrap().unwrap();
+    assert_eq!(leaf, earlier);
+    verify_inclusion(&leaf_hash(id.as_bytes()), leaf, size, &path, &new.root).unwrap();
 }
 
 async fn closed_store_says_so(store: &Store) {
