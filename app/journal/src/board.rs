@@ -116,6 +116,9 @@ pub struct Board {
     /// The plans signed last, newest first.
     #[serde(default)]
     pub plans: Vec<PlanCard>,
+    /// What is wrong with the ship's log, and no master has read yet.
+    #[serde(default)]
+    pub log: Vec<crate::log::Trouble>,
 }
 
 /// One record as a line of a run's page.
@@ -303,6 +306,7 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
             .map(|body| body.crew.clone())
             .unwrap_or_default(),
         plans: signed_plans(ledger).take(PLANS_SHOWN).collect(),
+        log: Vec::new(),
     }
 }
 

@@ -25,6 +25,8 @@ pub mod kind {
     pub const SETTINGS: &str = "settings";
     /// A trial of a device: that its key signs and the ship answers. Counts for nothing else.
     pub const TRIAL: &str = "trial";
+    /// That a master has read what was found wrong with a log.
+    pub const FINDING: &str = "log-finding";
 }
 
 /// One person of the ship's company.
@@ -133,6 +135,33 @@ pub struct TrialBody {
     pub what: String,
 }
 
+/// That a master has read what was found wrong with a log, and why it came about.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct FindingBody {
+    /// The log's name.
+    #[n(0)]
+    pub origin: String,
+    /// When the log says that it was put back from a backup, ms UTC; none where it does not say so.
+    #[n(1)]
+    pub restored_ms: Option<i64>,
+    /// How many records the remembered head has.
+    #[n(2)]
+    pub remembered_size: u64,
+    /// Its root.
+    #[n(3)]
+    pub remembered_root: minicbor::bytes::ByteVec,
+    /// How many records the head has that was shown.
+    #[n(4)]
+    pub shown_size: u64,
+    /// Its root.
+    #[n(5)]
+    pub shown_root: minicbor::bytes::ByteVec,
+    /// What the master writes down.
+    #[n(6)]
+    pub reason: String,
+}
+
 /// One typed body.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Body {
@@ -152,6 +181,8 @@ pub enum Body {
     Settings(SettingsBody),
     /// See [`kind::TRIAL`].
     Trial(TrialBody),
+    /// See [`kind::FINDING`].
+    Finding(FindingBody),
 }
 
 /// Why a body could not be read.
@@ -182,6 +213,7 @@ impl Body {
             Self::Plan(_) => kind::PLAN,
             Self::Settings(_) => kind::SETTINGS,
             Self::Trial(_) => kind::TRIAL,
+            Self::Finding(_) => kind::FINDING,
         }
     }
 
@@ -202,6 +234,7 @@ impl Body {
             Self::Plan(body) => cbor(body),
             Self::Settings(body) => cbor(body),
             Self::Trial(body) => cbor(body),
+            Self::Finding(body) => cbor(body),
         })
     }
 
@@ -233,6 +266,7 @@ impl Body {
             kind::PLAN => Self::Plan(cbor(kind, bytes)?),
             kind::SETTINGS => Self::Settings(cbor(kind, bytes)?),
             kind::TRIAL => Self::Trial(cbor(kind, bytes)?),
+            kind::FINDING => Self::Finding(cbor(kind, bytes)?),
             other => return Err(BodyError::UnknownKind(other.to_owned())),
         })
     }

@@ -13,6 +13,7 @@ pub mod crew;
 pub mod holder;
 pub mod ledger;
 pub mod lock;
+pub mod log;
 pub mod memory;
 pub mod pin;
 pub mod port;

@@ -188,7 +188,12 @@ impl Ledger {
                 }
                 self.touch(|_| true);
             }
-            Body::Vessel(_) | Body::Credential(_) | Body::Withdrawal(_) | Body::Trial(_) => {}
+            // A finding is looked for where a log's trouble is shown.
+            Body::Vessel(_)
+            | Body::Credential(_)
+            | Body::Withdrawal(_)
+            | Body::Trial(_)
+            | Body::Finding(_) => {}
         }
     }
 

@@ -1,7 +1,7 @@
 //! Bodies on the wire: what is written reads back, frozen bytes stay readable, strange ones are kept.
 
 use crate::aboard::{Aboard, credential, vessel_body};
-use journal::body::{BodyError, PlanBody, ProcedureBody, TrialBody, kind};
+use journal::body::{BodyError, FindingBody, PlanBody, ProcedureBody, TrialBody, kind};
 use journal::{Body, Ledger, SettingsBody};
 use procedure::{Event, Outcome};
 use proptest::prelude::*;
@@ -37,6 +37,15 @@ fn every_kind() -> Vec<Body> {
         Body::Trial(TrialBody {
             what: "fit for duty".to_owned(),
         }),
+        Body::Finding(FindingBody {
+            origin: "log".to_owned(),
+            restored_ms: None,
+            remembered_size: 5,
+            remembered_root: vec![1; 2].into(),
+            shown_size: 4,
+            shown_root: vec![2; 2].into(),
+            reason: "a drill".to_owned(),
+        }),
     ]
 }
 
@@ -58,6 +67,7 @@ fn the_bytes_of_each_kind_are_frozen() {
     assert_eq!(hex(5), "836c436f72726f7720536f756e64627b7d64706f7274");
     assert_eq!(hex(6), "81627b7d");
     assert_eq!(hex(7), "816c66697420666f722064757479");
+    assert_eq!(hex(8), "87636c6f67f605420101044202026761206472696c6c");
     assert!(hex(0).starts_with("8569416c6465726d6572656b6d6f746f72207961636874"));
 }
 

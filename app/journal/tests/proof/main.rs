@@ -3,6 +3,7 @@
 mod aboard;
 mod bodies;
 mod forks;
+mod log;
 mod order;
 mod ship;
 mod waiting;
