@@ -7,6 +7,7 @@ mod faults;
 mod files;
 mod https;
 mod live;
+mod log;
 mod old_client;
 mod photos;
 mod relay;

@@ -3,6 +3,7 @@
 pub mod crew;
 pub mod fault;
 pub mod files;
+pub mod log;
 pub mod photos;
 pub mod reckon;
 pub mod session;

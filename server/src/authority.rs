@@ -154,6 +154,20 @@ pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityEr
     }
 }
 
+/// Reads the key in `data` where it opens without asking anybody: it is in no need of a passphrase, or
+/// `source` was given one.
+///
+/// # Errors
+/// [`AuthorityError`] if it cannot be read, is no key, is open to others, or does not open.
+pub fn load_unasked(data: &Path, source: &Source) -> Result<Option<SoftKey>, AuthorityError> {
+    let path = data.join(FILE);
+    match read(&path)? {
+        None => Ok(None),
+        Some(Kept::Sealed(_)) if source.given()?.is_none() => Ok(None),
+        Some(kept) => unlock(&path, kept, source).map(|seed| Some(SoftKey::from_seed(*seed))),
+    }
+}
+
 /// Writes a key made from `seed` into `data`, behind the passphrase if there is one.
 ///
 /// # Errors

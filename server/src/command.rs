@@ -4,6 +4,7 @@ use crate::clock::now_ms;
 use crate::settings::{LogForm, ServeArguments, Settings, default_store};
 use crate::{authority, demo, export, serve};
 use clap::{Parser, Subcommand};
+use record::export::{Older, Report, Since, check_since, verify_export};
 use std::error::Error;
 use std::io::{BufRead as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -62,12 +63,17 @@ enum Command {
         /// The file to write.
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
+        #[command(flatten)]
+        passphrase: authority::command::Given,
     },
-    /// Check an exported file without a server: signatures, credentials, chains. One line for each fault;
-    /// exit status 1 on any.
+    /// Check an exported file without a server: signatures, credentials, chains, the log. One line for each
+    /// fault; exit status 1 on any.
     Verify {
         /// The exported file.
         file: PathBuf,
+        /// An older export, or an older signed head of the log: nothing of it may be changed or gone.
+        #[arg(long, value_name = "OLDER")]
+        since: Option<PathBuf>,
     },
     /// Reckon a sum: cases as JSON lines on standard input, answers as JSON lines on standard output.
     Reckon {
@@ -94,8 +100,13 @@ pub async fn run(arguments: Arguments) -> ExitCode {
             all,
             person,
         } => code_command(&data, store, all, &person).await,
-        Command::Export { data, vessel, out } => export_command(&data, vessel, &out).await,
-        Command::Verify { file } => verify_command(&file),
+        Command::Export {
+            data,
+            vessel,
+            out,
+            passphrase,
+        } => export_command(&data, vessel, &out, &passphrase.source()).await,
+        Command::Verify { file, since } => verify_command(&file, since.as_deref()),
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
     };
     done.unwrap_or_else(|error| {
@@ -206,12 +217,19 @@ async fn code_command(data: &Path, store: Option<String>, all: bool, wanted: &[S
     Ok(ExitCode::SUCCESS)
 }
 
-async fn export_command(data: &Path, vessel: Option<String>, out: &Path) -> Done {
+async fn export_command(
+    data: &Path,
+    vessel: Option<String>,
+    out: &Path,
+    passphrase: &authority::passphrase::Source,
+) -> Done {
     if !data.is_dir() {
         return Err(format!("there is no data folder {}", data.display()).into());
     }
     let store = storage::open(&default_store(data)).await?;
-    let fleet = crate::fleet::Fleet::open(store.clone(), None).await?;
+    let own = authority::load_unasked(data, passphrase)?;
+    let fleet = crate::fleet::Fleet::open(store.clone(), own).await?;
+    fleet.heads().keep_in(data)?;
     let known = fleet
         .each(|ledger| journal::board::vessel_card(ledger, now_ms()))
         .await;
@@ -228,9 +246,7 @@ async fn export_command(data: &Path, vessel: Option<String>, out: &Path) -> Done
         );
         return Err(format!("{which}; there are: {}", names.join(", ")).into());
     };
-    let bytes = fleet
-        .with(card.id, |ledger| export::file(ledger, None))
-        .await?;
+    let bytes = export::whole(&fleet, card.id).await?;
     std::fs::write(out, &bytes)?;
     store.close().await;
     println!(
@@ -242,26 +258,81 @@ async fn export_command(data: &Path, vessel: Option<String>, out: &Path) -> Done
     Ok(ExitCode::SUCCESS)
 }
 
-fn verify_command(file: &Path) -> Done {
-    let bytes = std::fs::read(file)
-        .map_err(|error| format!("{} cannot be read: {error}", file.display()))?;
-    let report = record::export::verify_export(&bytes);
+fn read(file: &Path) -> Result<Vec<u8>, String> {
+    std::fs::read(file).map_err(|error| format!("{} cannot be read: {error}", file.display()))
+}
+
+fn verify_command(file: &Path, since: Option<&Path>) -> Done {
+    let report = verify_export(&read(file)?);
     for fault in &report.faults {
         println!("{fault}");
     }
-    if report.faults.is_empty() {
-        println!(
-            "{} records hold: every signature, credential and chain",
-            report.records.len()
-        );
-        Ok(ExitCode::SUCCESS)
-    } else {
+    if !report.faults.is_empty() {
         println!(
             "{} faults in {} records",
             report.faults.len(),
             report.records.len()
         );
-        Ok(ExitCode::from(1))
+        return Ok(ExitCode::from(1));
+    }
+    println!(
+        "{} records hold: every signature, credential and chain",
+        report.records.len()
+    );
+    match (&report.checkpoint, &report.header) {
+        (Some(checkpoint), Some(header)) => {
+            let office = header.log.as_ref().and_then(|log| log.office);
+            let key = office.unwrap_or(header.authority);
+            println!(
+                "they stand in the log {} of {} records, root {}, signed by key {}",
+                checkpoint.origin,
+                checkpoint.head.size,
+                record::hex::encode(&checkpoint.head.root),
+                record::hex::encode(key.as_bytes()),
+            );
+        }
+        _ => println!("no signed head of a log: nothing says that none was left out"),
+    }
+    match since {
+        None => Ok(ExitCode::SUCCESS),
+        Some(older) => since_command(&report, older),
+    }
+}
+
+fn since_command(report: &Report, older: &Path) -> Done {
+    let bytes = read(older)?;
+    let (found, named) = match std::str::from_utf8(&bytes) {
+        Ok(note) if note.starts_with("clearhawse/") => {
+            (check_since(report, Older::Head(note)), "the older head")
+        }
+        _ => {
+            let old = verify_export(&bytes);
+            if !old.is_sound() {
+                let (faults, path) = (old.faults.len(), older.display());
+                println!("the older export {path} has {faults} faults itself: verify it first");
+                return Ok(ExitCode::from(1));
+            }
+            let found = check_since(report, Older::Export(&old));
+            (found, "the older export")
+        }
+    };
+    match found {
+        Ok(Since::Extends { added }) => {
+            println!("nothing of {named} is changed or gone, and {added} records were added");
+            Ok(ExitCode::SUCCESS)
+        }
+        Ok(Since::Restored(restore)) => {
+            println!(
+                "{named} has records that the log lost: it says that it was put back from a backup of {} \
+                 records when it had {}",
+                restore.kept, restore.lost
+            );
+            Ok(ExitCode::from(1))
+        }
+        Err(fault) => {
+            println!("{fault}");
+            Ok(ExitCode::from(1))
+        }
     }
 }
 

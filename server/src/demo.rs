@@ -250,10 +250,7 @@ mod tests {
                 .await
                 .unwrap();
             assert_eq!(broken, 0);
-            let bytes = fleet
-                .with(vessel, |ledger| crate::export::file(ledger, None))
-                .await
-                .unwrap();
+            let bytes = crate::export::whole(&fleet, vessel).await.unwrap();
             let report = record::export::verify_export(&bytes);
             assert!(report.faults.is_empty(), "{}", report.faults[0]);
         }

@@ -122,6 +122,12 @@ pub async fn answer(fleet: &Fleet, asker: &Asker, path: &str) -> Result<String, 
             may_read(vessel)?;
             json(&fleet.board(vessel).await?)
         }
+        ["log"] => json(&fleet.log_card(own()?).await?),
+        ["vessels", vessel, "log"] => {
+            let vessel = name::<VesselId>(vessel)?;
+            may_read(vessel)?;
+            json(&fleet.log_card(vessel).await?)
+        }
         ["vessels", vessel, "runs"] => {
             let vessel = name::<VesselId>(vessel)?;
             may_read(vessel)?;

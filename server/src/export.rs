@@ -1,26 +1,113 @@
 //! Records as files that can be checked without this program.
 
+use crate::clock::now_ms;
+use crate::fleet::{Fleet, FleetError};
+use crate::heads::Signed;
 use journal::board::{Proof, RunPage};
 use journal::{Ledger, RunId};
-use record::export::{DeviceKey, Header, write_export};
+use record::export::{DeviceKey, Header, Inclusion, LogProof};
+use record::{Envelope, RecordId, VesselId, log_origin};
 use std::fmt::Write as _;
+use storage::Logged;
 
-/// Makes an export: the keys and credentials, then the signed records, byte for byte. With `run`, only the
-/// records of that run and what vouches for them.
-pub fn file(ledger: &Ledger, run: Option<RunId>) -> Vec<u8> {
+/// How many records are read at once.
+const READ_AT_ONCE: usize = 2_000;
+
+/// Makes an export of all of a vessel's records, in the order of the log, under its signed head. Where
+/// the key is not at hand, the head that was signed last is given while it is still that of the log.
+///
+/// # Errors
+/// [`FleetError`] if there is no such vessel, or the store fails.
+pub async fn whole(fleet: &Fleet, vessel: VesselId) -> Result<Vec<u8>, FleetError> {
+    fleet.with(vessel, |_| ()).await?;
+    let signed = head(fleet, vessel).await?;
+    let size = match &signed {
+        Some(signed) => signed.checkpoint.head.size,
+        None => fleet.store().log_size(vessel).await?,
+    };
+    let mut records = Vec::new();
+    let mut from = 0;
+    while from < size {
+        let rows = fleet.store().logged(vessel, from, READ_AT_ONCE).await?;
+        let Some(last) = rows.last() else { break };
+        from = last.leaf + 1;
+        let rows = rows.iter().filter(|row| row.leaf < size);
+        records.extend(rows.flat_map(|row: &Logged| row.stored.bytes.iter().copied()));
+    }
+    let office = fleet.heads().office(vessel);
+    let header = fleet.with(vessel, |ledger| Header {
+        checkpoint: signed.map(|signed| signed.note),
+        log: office.map(|office| LogProof {
+            office: Some(office),
+            inclusions: Vec::new(),
+        }),
+        ..header(ledger, None)
+    });
+    let mut file = header.await?.encode();
+    file.append(&mut records);
+    Ok(file)
+}
+
+/// Makes an export of one run's records and what vouches for them, each with its place in the log.
+///
+/// # Errors
+/// [`FleetError`] if there is no such vessel, or the store fails.
+pub async fn of_run(fleet: &Fleet, vessel: VesselId, run: RunId) -> Result<Vec<u8>, FleetError> {
+    let records = fleet.with(vessel, |ledger| records_of(ledger, run)).await?;
+    let signed = head(fleet, vessel).await?;
+    let mut header = fleet
+        .with(vessel, |ledger| header(ledger, Some(run)))
+        .await?;
+    if let Some(signed) = signed {
+        let size = signed.checkpoint.head.size;
+        let mut inclusions = Vec::with_capacity(records.len());
+        for (id, _) in &records {
+            let proof = storage::log::inclusion(&**fleet.store(), vessel, *id, size).await?;
+            inclusions.extend(proof.map(|(leaf, path)| Inclusion { leaf, path }));
+        }
+        header.checkpoint = Some(signed.note);
+        header.log = Some(LogProof {
+            office: fleet.heads().office(vessel),
+            inclusions,
+        });
+    }
+    let mut file = header.encode();
+    file.extend(records.into_iter().flat_map(|(_, bytes)| bytes));
+    Ok(file)
+}
+
+async fn head(fleet: &Fleet, vessel: VesselId) -> Result<Option<Signed>, FleetError> {
+    match fleet.heads().head(vessel, now_ms()).await {
+        Ok(signed) => Ok(Some(signed)),
+        // Without the key, the head that was signed last will do, if nothing has come in since.
+        Err(FleetError::NoShip) => {
+            let kept = fleet.heads().kept(vessel).await?;
+            let own = log_origin("ship", vessel);
+            Ok(kept.filter(|kept| kept.checkpoint.origin == own))
+        }
+        Err(error) => Err(error),
+    }
+}
+
+fn records_of(ledger: &Ledger, run: RunId) -> Vec<(RecordId, Vec<u8>)> {
+    let is_wanted = |record: &Envelope| {
+        record.run() == Some(run)
+            || record.id() == run
+            || journal::ledger::is_standing(record.kind())
+    };
     let mut records: Vec<_> = ledger
         .entries()
-        .filter(|entry| match run {
-            None => true,
-            Some(run) => {
-                entry.record.run() == Some(run)
-                    || entry.record.id() == run
-                    || journal::ledger::is_standing(entry.record.kind())
-            }
-        })
-        .map(|entry| entry.record.clone())
+        .map(|entry| entry.record.envelope())
+        .filter(|record| is_wanted(record))
         .collect();
     records.sort_by_key(|record| (record.hlc(), record.device(), record.seq(), record.id()));
+    let records = records.into_iter();
+    records
+        .map(|record| (record.id(), record.bytes().to_vec()))
+        .collect()
+}
+
+fn header(ledger: &Ledger, run: Option<RunId>) -> Header {
     let authority = DeviceKey {
         key: ledger.authority(),
         credential: None,
@@ -29,15 +116,14 @@ pub fn file(ledger: &Ledger, run: Option<RunId>) -> Vec<u8> {
         key: holder.key,
         credential: Some(holder.signed.bytes().to_vec()),
     });
-    let header = Header {
+    Header {
         vessel: ledger.vessel(),
         authority: ledger.authority(),
         run,
         devices: std::iter::once(authority).chain(devices).collect(),
         checkpoint: None,
         log: None,
-    };
-    write_export(&header, &records)
+    }
 }
 
 /// Quotes a field for CSV (RFC 4180), and disarms what a spreadsheet would take for a formula.

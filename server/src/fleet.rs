@@ -4,6 +4,7 @@
 //! store is written first, the ledger after: what a page shows is on disk.
 
 use crate::clock::now_ms;
+use crate::heads::Heads;
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
@@ -18,6 +19,7 @@ use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored}
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod judge;
+mod log;
 mod people;
 
 /// How many records are read at once at start.
@@ -40,13 +42,35 @@ pub enum FleetError {
     /// A record of the authority breaks a rule of the format.
     #[error("the ship's record is not right: {0}")]
     Refused(#[from] record::Refusal),
+    /// A head of a log is not rightly signed.
+    #[error("the head of the log is not right: {0}")]
+    Checkpoint(#[from] record::CheckpointFault),
+    /// A head of a log comes without the proof that it needs.
+    #[error("the head of the log cannot be judged: {0}")]
+    Unjudged(#[from] record::witness::Unjudged),
+    /// The store was put back from a backup and lacks records yet.
+    #[error(
+        "the ship's server was put back from a backup of {} of its {} records: leave the phones in range \
+         until it has them again, or have a master read what the ship's log says", .0.kept, .0.lost
+    )]
+    Lacks(record::Restore),
+    /// The folder beside the database, where heads are kept, fails.
+    #[error("the log's head cannot be kept in {path}")]
+    Folder {
+        /// Which file or folder.
+        path: std::path::PathBuf,
+        /// Why.
+        #[source]
+        source: std::io::Error,
+    },
 }
 
 /// The vessels, their ledgers and their store.
 #[derive(Debug)]
 pub struct Fleet {
     store: Arc<dyn RecordStore>,
-    own: Option<SoftKey>,
+    own: Option<Arc<SoftKey>>,
+    heads: Heads,
     ledgers: RwLock<BTreeMap<VesselId, Ledger>>,
     heard: std::sync::Mutex<BTreeMap<DeviceId, Heard>>,
     /// Only one change of the crew is made at a time: each starts from the one before.
@@ -80,6 +104,7 @@ impl Fleet {
         store: Arc<dyn RecordStore>,
         own: Option<SoftKey>,
     ) -> Result<Self, FleetError> {
+        let own = own.map(Arc::new);
         let mut ledgers = BTreeMap::new();
         let mut vessels = store.vessels().await?;
         if let Some(key) = &own {
@@ -108,6 +133,7 @@ impl Fleet {
             ledgers.insert(vessel, ledger);
         }
         Ok(Self {
+            heads: Heads::new(Arc::clone(&store), own.clone()),
             store,
             own,
             ledgers: RwLock::new(ledgers),
@@ -120,12 +146,17 @@ impl Fleet {
 
     /// Returns the ship's own authority key.
     pub fn own(&self) -> Option<&SoftKey> {
-        self.own.as_ref()
+        self.own.as_deref()
     }
 
     /// Returns the ship's own vessel.
     pub fn own_vessel(&self) -> Option<VesselId> {
         self.own.as_ref().map(|key| key.public().vessel())
+    }
+
+    /// Returns the heads of the vessels' logs.
+    pub fn heads(&self) -> &Heads {
+        &self.heads
     }
 
     /// Returns the store.
@@ -199,11 +230,14 @@ impl Fleet {
     /// Makes the board of a vessel.
     ///
     /// # Errors
-    /// [`FleetError::NoVessel`] if there is none.
+    /// [`FleetError`] if there is none, or the store fails.
     pub async fn board(&self, vessel: VesselId) -> Result<Board, FleetError> {
         let heard = self.heard();
-        self.with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
-            .await
+        let mut board = self
+            .with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
+            .await?;
+        board.log = self.standing_troubles(vessel).await?;
+        Ok(board)
     }
 
     /// Puts something on record by the ship's authority.
@@ -220,6 +254,7 @@ impl Fleet {
         let public = key.public();
         let bytes = body.encode()?;
         let _order = self.order.lock().await;
+        self.may_author(public.vessel()).await?;
         let end = self
             .store
             .chain_end(public.vessel(), public.device())

@@ -10,7 +10,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 /// Pages that show no record, and that one who is not enrolled needs.
-const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol"];
+const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol", "/proof"];
 
 /// Lets a request that changes something through only from this server's own pages, or from no page.
 ///

@@ -16,6 +16,7 @@ pub mod export;
 pub mod fleet;
 pub mod gate;
 pub mod handout;
+pub mod heads;
 pub mod live;
 pub mod pages;
 pub mod private_file;

@@ -9,6 +9,7 @@ use crate::fleet::{Fleet, FleetError};
 use crate::session::{self, Challenge};
 use flate2::Compression;
 use flate2::write::GzEncoder;
+use journal::log::{Answer, Showing};
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
 use std::io::Write as _;
@@ -49,6 +50,9 @@ pub enum RelayError {
     /// Packing failed.
     #[error("a page could not be packed")]
     Pack(#[source] std::io::Error),
+    /// The office's answer about the log's head cannot be read.
+    #[error("the office's answer about the log cannot be read")]
+    Log(#[source] serde_json::Error),
     /// The task that asked has died.
     #[error("the request was given up")]
     GivenUp(#[from] tokio::task::JoinError),
@@ -62,9 +66,16 @@ pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::R
     let link = Link::to(&office);
     let mut changes = fleet.changes();
     let mut failures = 0_u32;
+    let mut shown = None;
     loop {
         changes.mark_unchanged();
-        match round(&fleet, &link, vessel).await {
+        let done = match round(&fleet, &link, vessel).await {
+            Ok(sent) => show_head(&fleet, &link, vessel, &mut shown)
+                .await
+                .map(|()| sent),
+            failed => failed,
+        };
+        match done {
             Ok(0) => failures = 0,
             Ok(sent) => {
                 failures = 0;
@@ -246,6 +257,50 @@ impl Sending {
         sending.is_put = true;
         sending
     }
+}
+
+/// Shows the office the head of the ship's log, so that it can hold the ship to it. Tells the ship's people
+/// if the office remembers another log.
+async fn show_head(
+    fleet: &Fleet,
+    link: &Link,
+    vessel: VesselId,
+    shown: &mut Option<String>,
+) -> Result<(), RelayError> {
+    let signed = fleet.heads().head(vessel, now_ms()).await?;
+    if shown.as_deref() == Some(signed.note.as_str()) {
+        return Ok(());
+    }
+    let mut proofs = Vec::new();
+    // Asked for once: what the office wants is in the second question.
+    for _ in 0..2 {
+        let showing = Showing {
+            note: signed.note.clone(),
+            proofs,
+        };
+        let question = serde_json::to_vec(&showing).map_err(RelayError::Log)?;
+        let sending = Sending::json(format!("vessels/{vessel}/log/seen"), question);
+        let answer = match link.send(fleet, sending).await {
+            // An office of an earlier version remembers no heads.
+            Err(RelayError::Office(error)) if matches!(*error, ureq::Error::StatusCode(404)) => {
+                break;
+            }
+            answer => answer?,
+        };
+        match serde_json::from_slice(&answer).map_err(RelayError::Log)? {
+            Answer::Agrees => break,
+            Answer::Wants(sizes) => {
+                let size = signed.checkpoint.head.size;
+                proofs = fleet.heads().prove(vessel, &sizes, size).await?;
+            }
+            Answer::Stands(trouble) => {
+                fleet.head_disputed(vessel, &trouble).await?;
+                break;
+            }
+        }
+    }
+    *shown = Some(signed.note);
+    Ok(())
 }
 
 /// Sends all that the office lacks; returns how many records it stored.

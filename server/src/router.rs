@@ -71,6 +71,7 @@ pub fn router(app: App) -> Router {
             "/vessels/{vessel}/runs/{run}/records.csv",
             get(api::files::run_table),
         )
+        .merge(api::log::routes())
         .route("/{*path}", get(api::get))
         .layer(from_fn_with_state(app.clone(), gate::signed_in));
     let open = Router::new()

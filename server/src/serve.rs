@@ -2,6 +2,7 @@
 
 mod doors;
 
+use crate::clock::now_ms;
 use crate::enrol::Desk;
 use crate::fleet::{Fleet, FleetError};
 use crate::relay;
@@ -73,6 +74,11 @@ pub async fn run(
         let key = key.ok_or_else(|| ServeError::BadPin(pin.clone()))?;
         fleet.pin(key).await?;
     }
+    let vessels = fleet.each(journal::Ledger::vessel).await;
+    fleet
+        .heads()
+        .open(&settings.data, &vessels, now_ms())
+        .await?;
     let desk = Arc::new(Desk::open(&settings.data));
     let first = desk.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open()?);

@@ -122,6 +122,12 @@ pub fn post(url: &str, body: &[u8]) -> Answer {
     answer(request.send(body).expect("an answer"))
 }
 
+pub fn post_json(url: &str, body: &[u8]) -> Answer {
+    let request = agent().post(url).header("cookie", cookie_for(url));
+    let request = request.header("content-type", "application/json");
+    answer(request.send(body).expect("an answer"))
+}
+
 pub fn put(url: &str, body: &[u8]) -> Answer {
     let request = agent().put(url).header("cookie", cookie_for(url));
     answer(request.send(body).expect("an answer"))

@@ -3,6 +3,7 @@
 
 use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
+use journal::log::{Checked, Trouble};
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
 use procedure::Event;
@@ -185,6 +186,13 @@ pub enum Act {
         /// The settings.
         json: String,
     },
+    /// Put on record that a master has read what is wrong with the log, and why it came about.
+    LogRead {
+        /// What was read.
+        trouble: Box<Trouble>,
+        /// Why it came about.
+        reason: String,
+    },
     /// Measure the position.
     Fix,
     /// Take up the photograph that was chosen in the input of that id.
@@ -232,6 +240,8 @@ pub struct Phone {
     pub standing: RwSignal<Standing>,
     /// How it stands with the ship.
     pub link: RwSignal<Link>,
+    /// What this device has found out about the log of its ship.
+    pub log: RwSignal<Checked>,
     /// How well the browser keeps things.
     pub keeping: RwSignal<Keeping>,
     /// The time, once a second, ms UTC.
@@ -267,6 +277,7 @@ impl Phone {
             ledger: RwSignal::new(None),
             standing: RwSignal::new(Standing::Opening),
             link: RwSignal::new(Link::default()),
+            log: RwSignal::new(Checked::default()),
             keeping: RwSignal::new(Keeping::default()),
             now_ms: RwSignal::new(0),
             saving: RwSignal::new(false),

@@ -61,9 +61,12 @@ fn fleet_status(error: &FleetError) -> StatusCode {
     match error {
         FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
         FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
-        FleetError::Storage(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        FleetError::Storage(_) | FleetError::Folder { .. } => StatusCode::INTERNAL_SERVER_ERROR,
         FleetError::NoVessel(_) | FleetError::NoShip => StatusCode::NOT_FOUND,
-        FleetError::Refused(_) => StatusCode::BAD_REQUEST,
+        FleetError::Refused(_) | FleetError::Checkpoint(_) | FleetError::Unjudged(_) => {
+            StatusCode::BAD_REQUEST
+        }
+        FleetError::Lacks(_) => StatusCode::CONFLICT,
     }
 }
 

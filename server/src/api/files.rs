@@ -42,10 +42,7 @@ pub async fn vessel_records(
 ) -> Result<Response, Fault> {
     let vessel: VesselId = named(&vessel)?;
     asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
-    let bytes = app
-        .fleet
-        .with(vessel, |ledger| export::file(ledger, None))
-        .await?;
+    let bytes = export::whole(&app.fleet, vessel).await?;
     Ok(file(
         "application/cbor-seq",
         &format!("{vessel}.cborseq"),
@@ -64,10 +61,7 @@ pub async fn run_records(
 ) -> Result<Response, Fault> {
     let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
     asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
-    let bytes = app
-        .fleet
-        .with(vessel, |ledger| export::file(ledger, Some(run)))
-        .await?;
+    let bytes = export::of_run(&app.fleet, vessel, run).await?;
     Ok(file(
         "application/cbor-seq",
         &format!("run-{run}.cborseq"),

@@ -78,7 +78,7 @@ impl Data {
 }
 
 impl Given {
-    fn source(&self) -> Source {
+    pub(crate) fn source(&self) -> Source {
         Source::new(self.file.clone())
     }
 }
