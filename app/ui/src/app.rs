@@ -12,10 +12,13 @@ use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
 use crate::ship::card::CardPage;
 use crate::ship::defects::DefectsPage;
+use crate::ship::log::{LogPage, VesselLogPage};
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
+use crate::ship::proof::ProofPage;
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
+use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
 use crate::words;
 use leptos::prelude::*;
@@ -31,6 +34,7 @@ pub fn App() -> impl IntoView {
         <Title text=words::NAME formatter=|text: String| text />
         <Router>
             <AlarmBar />
+            <LogBar />
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />
@@ -46,7 +50,10 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/rounds") view=RoundsPage />
                 <Route path=path!("/settings") view=SettingsPage />
                 <Route path=path!("/office") view=VesselsPage />
+                <Route path=path!("/log") view=LogPage />
+                <Route path=path!("/proof") view=ProofPage />
                 <Route path=path!("/office/:vessel") view=VesselPage />
+                <Route path=path!("/office/:vessel/log") view=VesselLogPage />
                 <Route path=path!("/office/:vessel/run/:run") view=RecordPage />
             </Routes>
         </Router>

@@ -5,10 +5,14 @@ pub mod card;
 pub mod defects;
 mod editor;
 mod limits;
+pub mod log;
+pub mod log_words;
 pub mod procedure;
 pub mod procedures;
+pub mod proof;
 pub mod rounds;
 pub mod settings;
+pub mod trouble;
 pub mod words;
 
 use crate::office::head::OfficeHead;

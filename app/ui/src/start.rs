@@ -2,6 +2,7 @@
 
 use crate::parts::LightSwitch;
 use crate::port::{Act, Standing, phone};
+use crate::ship::log_words;
 use crate::words;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -49,6 +50,11 @@ pub fn StartPage() -> impl IntoView {
                 {place("/plan", words::PLAN, crate::bridge::plan::words::PLAN_FOR)}
                 {place("/office", words::OFFICE, words::OFFICE_FOR)}
             </nav>
+            <p class="start-ways">
+                <A href="/log">{log_words::LOG}</A>
+                " · "
+                <A href="/proof">{log_words::PROOF}</A>
+            </p>
             <p class="start-defer">{words::DEFER}</p>
         </div>
     }

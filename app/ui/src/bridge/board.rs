@@ -7,6 +7,8 @@ use crate::parts::{
 };
 use crate::port::{Act, Source, phone, source};
 use crate::run_links::{defect_weight, name_in};
+use crate::ship::log_words;
+use crate::ship::trouble::trouble_view;
 use crate::ships_marks::{SHACKLE_M, marks};
 use crate::{time, words};
 use journal::Board;
@@ -119,6 +121,9 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <A href="/plan" attr:class="plan-way">
                     {words::PLAN}
                 </A>
+                <A href="/log" attr:class="plan-way">
+                    {log_words::LOG}
+                </A>
                 <LightSwitch
                     chosen=phone.light
                     on_choose=move |light| phone.ask(Act::Light(light))
@@ -132,6 +137,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                         view! { <Empty head=words::BOARD_UNREACHED body=why /> }
                     })
             }}
+            <LogStands />
             <Holds />
             <section class="bridge-runs" aria-label=words::RUNS>
                 <Runs />
@@ -143,6 +149,31 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <Devices />
             </aside>
         </div>
+    }
+}
+
+/// What is wrong with the ship's log, until a master has read it.
+#[component]
+fn LogStands() -> impl IntoView {
+    let heard = heard();
+    let log = Memo::new(move |_| {
+        let log = |board: &Board| board.log.clone();
+        heard
+            .board
+            .with(|board| board.as_ref().map(log).unwrap_or_default())
+    });
+    move || {
+        let log = log.get();
+        (!log.is_empty()).then(|| {
+            view! {
+                <section class="bridge-log">
+                    {log.iter().map(trouble_view).collect_view()}
+                    <A href="/log" attr:class="button is-quiet">
+                        {log_words::LOOK}
+                    </A>
+                </section>
+            }
+        })
     }
 }
 

@@ -4,9 +4,12 @@ use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
 use crate::port::source;
 use crate::run_links::links;
+use crate::ship::log_words;
+use crate::ship::trouble::trouble_view;
 use crate::{time, words};
 use journal::RunCard;
 use journal::board::VesselPage as Page;
+use journal::log::LogCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -84,7 +87,24 @@ fn filters(page: &Page, chosen: &str) -> impl IntoView + use<> {
     }
 }
 
-fn body(page: &Page, chosen: &str) -> impl IntoView + use<> {
+/// What is wrong with the vessel's log, and no master has read yet.
+fn log_standing(log: &LogCard) -> impl IntoView + use<> {
+    let mut lines: Vec<AnyView> = log.standing().map(trouble_view).collect();
+    if !log.damage.is_empty() {
+        let said = format!("{}: {}.", log_words::DAMAGE, log.damage.join("; "));
+        lines.push(
+            view! {
+                <p class="banner is-alarm" role="alert">
+                    {said}
+                </p>
+            }
+            .into_any(),
+        );
+    }
+    lines.collect_view()
+}
+
+fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use<> {
     let shown = page
         .runs
         .iter()
@@ -101,8 +121,11 @@ fn body(page: &Page, chosen: &str) -> impl IntoView + use<> {
                 <a href=download download="" rel="external">
                     {words::DOWNLOAD_RECORDS}
                 </a>
+                " · "
+                <A href=format!("/office/{}/log", page.vessel.id)>{log_words::LOG}</A>
             </p>
         </div>
+        {log.map(log_standing)}
         {filters(page, chosen)}
         {none.then(|| view! { <Empty head=words::NO_RUNS body=words::NO_RUNS_BODY /> })}
         <ol class="time-line">{rows.into_iter().collect_view()}</ol>
@@ -119,7 +142,12 @@ pub fn VesselPage() -> impl IntoView {
     let chosen = move || query.with(|query| query.get("procedure").unwrap_or_default());
     let page = Resource::new(vessel, move |vessel| {
         let source = source.clone();
-        async move { source.get::<Page>(format!("vessels/{vessel}/runs")).await }
+        async move {
+            let page = source.get::<Page>(format!("vessels/{vessel}/runs")).await;
+            // A server that keeps no log yet still shows its runs.
+            let log = source.get::<LogCard>(format!("vessels/{vessel}/log")).await;
+            page.map(|page| (page, log.ok()))
+        }
     });
     view! {
         <div class="office">
@@ -130,7 +158,7 @@ pub fn VesselPage() -> impl IntoView {
                         let chosen = chosen();
                         Suspend::new(async move {
                             match page.await {
-                                Ok(page) => body(&page, &chosen).into_any(),
+                                Ok((page, log)) => body(&page, log.as_ref(), &chosen).into_any(),
                                 Err(why) => {
                                     view! { <Empty head=words::BOARD_UNREACHED body=why /> }
                                         .into_any()

@@ -1,0 +1,239 @@
+//! The ship's log: its head, who checked it, and what is wrong with it.
+
+use super::log_words as words;
+use super::trouble::{ReadIt, trouble_view};
+use crate::office::head::OfficeHead;
+use crate::parts::{Empty, Qr, StatusWord, Tone};
+use crate::port::{phone, source};
+use crate::words as common;
+use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+use leptos_router::hooks::use_params_map;
+
+/// How often the page looks at the clock, ms.
+const LOOK_MS: i64 = 5_000;
+
+/// A head: how many records, how old, and its root in groups to be read aloud.
+fn head_view(head: &Head, origin: &str, now_ms: i64) -> impl IntoView + use<> {
+    let signed = head
+        .signed_ms
+        .map_or_else(|| "—".to_owned(), |ms| words::signed(ms, now_ms));
+    let groups = head.groups();
+    let groups = groups.into_iter();
+    let origin = origin.to_owned();
+    view! {
+        <dl class="facts log-facts">
+            <dt>{words::RECORDS}</dt>
+            <dd class="log-size">{head.size.to_string()}</dd>
+            <dt>{words::SIGNED}</dt>
+            <dd>{signed}</dd>
+            <dt>{words::SIGNED_BY}</dt>
+            <dd class="hash">{origin}</dd>
+            <dt>{words::ROOT}</dt>
+            <dd>
+                <ol class="log-groups">
+                    {groups.map(|group| view! { <li>{group}</li> }).collect_view()}
+                </ol>
+            </dd>
+        </dl>
+    }
+}
+
+fn qr_view(note: &str) -> impl IntoView + use<> {
+    let note = note.to_owned();
+    view! {
+        <div class="log-qr">
+            <Qr text=note label=words::QR_LABEL />
+            <p class="quiet">{words::QR_BODY}</p>
+        </div>
+    }
+}
+
+fn stands(trouble: Trouble) -> impl IntoView {
+    view! {
+        <section class="log-stands">
+            {trouble_view(&trouble)} <ReadIt trouble />
+        </section>
+    }
+}
+
+fn was_read(card: &TroubleCard) -> Option<impl IntoView + use<>> {
+    let read = card.read.clone()?;
+    let said = words::read_by(&read.by, read.at_ms, &read.reason);
+    let view = trouble_view(&card.trouble);
+    Some(view! {
+        <li>
+            <details>
+                <summary>{words::trouble_head(&card.trouble)} " " {said}</summary>
+                {view}
+            </details>
+        </li>
+    })
+}
+
+/// What this device found by itself.
+fn own_view(log: &Checked, origin: &str, now_ms: i64) -> impl IntoView + use<> {
+    let head = log.head.map(|head| head_view(&head, origin, now_ms));
+    let (tone, said) = match (log.at_ms, &log.trouble) {
+        (_, Some(trouble)) => (Tone::Alarm, words::trouble_head(trouble).to_owned()),
+        (Some(ms), None) => (Tone::Done, words::checked(ms, now_ms)),
+        (None, None) => (Tone::Wait, words::NOT_CHECKED.to_owned()),
+    };
+    view! {
+        <section class="log-part">
+            <h2>{words::THIS_DEVICE}</h2>
+            <p>
+                <StatusWord tone word=said />
+            </p>
+            {head}
+        </section>
+    }
+}
+
+fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
+    let standing: Vec<Trouble> = card
+        .standing()
+        .filter(|trouble| own.is_none_or(|own| !own.is_same(trouble)))
+        .cloned()
+        .collect();
+    let read = card.troubles.iter().filter_map(was_read).collect_view();
+    let has_read = card.troubles.iter().any(|card| card.read.is_some());
+    let ship = card.ship.map(|(head, _)| {
+        let origin = record::log_origin("ship", card.vessel);
+        view! {
+            <section class="log-part">
+                <h2>{words::SHIPS_OWN}</h2>
+                {head_view(&head, &origin, card.now_ms)}
+            </section>
+        }
+    });
+    let damage = (!card.damage.is_empty()).then(|| {
+        let lines = card.damage.iter().cloned();
+        view! {
+            <div class="banner log-trouble is-alarm" role="alert">
+                <div class="banner-text">
+                    <p>
+                        <strong>{words::DAMAGE}</strong>
+                        ". "
+                        {words::DAMAGE_BODY}
+                    </p>
+                    <ul>{lines.map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
+                </div>
+            </div>
+        }
+    });
+    let restores = (!card.restores.is_empty()).then(|| {
+        let lines = card.restores.iter().map(words::restored);
+        view! {
+            <section class="log-part">
+                <h2>{words::RESTORES}</h2>
+                <ul>{lines.map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
+            </section>
+        }
+    });
+    view! {
+        {damage}
+        {standing.into_iter().map(stands).collect_view()}
+        <section class="log-part">
+            <h2>{words::SERVER_SHOWS}</h2>
+            {head_view(&card.head, &card.origin, card.now_ms)}
+            {qr_view(&card.note)}
+        </section>
+        {ship}
+        {restores}
+        {has_read
+            .then(|| {
+                view! {
+                    <section class="log-part">
+                        <h2>{words::READ_ALREADY}</h2>
+                        <ul>{read}</ul>
+                    </section>
+                }
+            })}
+    }
+}
+
+/// The page of the ship's own log.
+#[component]
+pub fn LogPage() -> impl IntoView {
+    log_page(|| "log".to_owned(), true)
+}
+
+/// The page of a vessel's log, in the office.
+#[component]
+pub fn VesselLogPage() -> impl IntoView {
+    let params = use_params_map();
+    let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
+    log_page(move || format!("vessels/{}/log", vessel()), false)
+}
+
+fn log_page(path: impl Fn() -> String + Send + Sync + 'static, is_ships: bool) -> AnyView {
+    let phone = phone();
+    let source = source();
+    let card = Resource::new(path, move |path| {
+        let source = source.clone();
+        async move { source.get::<LogCard>(path).await }
+    });
+    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let knows_ship = Memo::new(move |_| is_ships && phone.ledger.with(Option::is_some));
+    // A record that came in, or a head that was checked, may have changed what stands.
+    Effect::new(move |before: Option<()>| {
+        phone.log.track();
+        if before.is_some() {
+            card.refetch();
+        }
+    });
+    let own_trouble = Memo::new(move |_| phone.log.with(|log| log.trouble.clone()));
+    let own = move || {
+        knows_ship.get().then(|| {
+            let vessel = phone
+                .ledger
+                .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::vessel));
+            let origin = vessel.map(|vessel| record::log_origin("ship", vessel));
+            let origin = origin.unwrap_or_default();
+            phone.log.with(|log| own_view(log, &origin, tick.get()))
+        })
+    };
+    let standing = move || {
+        knows_ship
+            .get()
+            .then(|| own_trouble.get().map(stands))
+            .flatten()
+    };
+    view! {
+        <Title text=words::LOG />
+        <div class="office ship">
+            <OfficeHead />
+            <main class="office-main">
+                <div class="office-title">
+                    <h1>{words::LOG}</h1>
+                    <p class="quiet">{words::LOG_FOR}</p>
+                    <p class="quiet">{words::HEAD_BODY}</p>
+                    <p>
+                        <A href="/proof">{words::PROOF}</A>
+                    </p>
+                </div>
+                {standing}
+                {own}
+                <Transition fallback=|| {
+                    view! { <Empty head=common::LOADING body="" /> }
+                }>
+                    {move || Suspend::new(async move {
+                        match card.await {
+                            Ok(card) => {
+                                let own = own_trouble.get_untracked();
+                                card_view(&card, own.as_ref()).into_any()
+                            }
+                            Err(why) => {
+                                view! { <Empty head=common::BOARD_UNREACHED body=why /> }.into_any()
+                            }
+                        }
+                    })}
+                </Transition>
+            </main>
+        </div>
+    }
+    .into_any()
+}
