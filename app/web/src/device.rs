@@ -3,7 +3,7 @@
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
 use crate::timer::{BrowserClock, sleep};
-use crate::{enrol, fix, light, live, photo, session, sync, tell};
+use crate::{enrol, fix, light, live, log, photo, session, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
@@ -117,6 +117,7 @@ impl Device {
             *self.receipt.borrow_mut() = Some(receipt);
         }
         self.phone.ledger.set(Some(ledger));
+        log::open(self).await?;
         self.look_up_me().await
     }
 
@@ -265,6 +266,7 @@ impl Device {
                 self.put(None, Body::Settings(journal::SettingsBody { json }))
                     .await;
             }
+            Act::LogRead { trouble, reason } => log::read(self, &trouble, &reason).await,
             Act::Fix => fix::ask(self.phone),
             // Neither may keep a tick waiting that is asked for meanwhile.
             Act::TakePhoto { input } => {
@@ -329,7 +331,7 @@ impl Device {
     }
 
     /// Puts one thing on record; shows it done only when the disk has it.
-    async fn put(&self, run: Option<journal::RunId>, body: Body) -> Option<record::RecordId> {
+    pub async fn put(&self, run: Option<journal::RunId>, body: Body) -> Option<record::RecordId> {
         let Some(me) = self.me() else {
             self.phone
                 .trouble

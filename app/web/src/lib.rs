@@ -12,6 +12,7 @@ mod fix;
 mod http;
 mod light;
 mod live;
+mod log;
 mod photo;
 mod session;
 mod sync;

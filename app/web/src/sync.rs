@@ -6,6 +6,7 @@
 
 use crate::device::Device;
 use crate::http::{self, HttpError};
+use crate::log;
 use crate::timer::{BrowserClock, sleep};
 use journal::port::{Clock as _, StoreError};
 use leptos::prelude::*;
@@ -37,6 +38,8 @@ enum SyncError {
     Answer(#[from] Refusal),
     #[error(transparent)]
     Store(#[from] StoreError),
+    #[error(transparent)]
+    Log(#[from] log::LogError),
 }
 
 /// Syncs whenever there is reason to, for as long as the page lives.
@@ -127,6 +130,7 @@ async fn round(device: &Device) -> Result<(), SyncError> {
     if !diff(&reply.vector, &ours).is_empty() {
         pull(device, vessel).await?;
     }
+    log::look(device, vessel).await?;
     Ok(())
 }
 

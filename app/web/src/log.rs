@@ -1,0 +1,201 @@
+//! Holds the ship's server to its log: remembers its heads, has each new one proved, and says what is wrong.
+//!
+//! What is judged, and how, stands in `record::witness`; here it is fetched and kept.
+
+use crate::device::Device;
+use crate::http::{self, HttpError};
+use crate::timer::BrowserClock;
+use journal::Body;
+use journal::log::{Answer, Checked, Finder, Found, Head, Showing, Trouble, trouble_of};
+use journal::port::{Clock as _, StoreError};
+use leptos::prelude::*;
+use record::merkle::ConsistencyProof;
+use record::witness::{Remembered, Unjudged, Verdict, Witness};
+use record::{Checkpoint, CheckpointFault, VesselId, log_origin};
+
+/// The note that holds the heads that are remembered, as JSON.
+const NOTE_WITNESS: &str = "log-witness";
+/// The note that says what was found out, as JSON.
+const NOTE_CHECKED: &str = "log-checked";
+/// A server of an earlier version keeps no log.
+const NOT_FOUND: u16 = 404;
+
+/// Why the log could not be looked at. Nothing is known against it.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum LogError {
+    /// The ship does not answer, or refuses.
+    #[error(transparent)]
+    Http(#[from] HttpError),
+    /// The head is not rightly signed.
+    #[error("the head of the ship's log is not right: {0}")]
+    Checkpoint(#[from] CheckpointFault),
+    /// The proof is not there.
+    #[error("the head of the ship's log cannot be judged: {0}")]
+    Unjudged(#[from] Unjudged),
+    /// An answer cannot be read.
+    #[error("the ship's answer about her log cannot be read: {0}")]
+    Answer(String),
+    /// This device's store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+fn unreadable(error: serde_json::Error) -> LogError {
+    LogError::Answer(error.to_string())
+}
+
+/// Reads what was found out before.
+pub async fn open(device: &Device) -> Result<(), StoreError> {
+    if let Some(text) = device.store.note(NOTE_CHECKED).await?
+        && let Ok(checked) = serde_json::from_str::<Checked>(&text)
+    {
+        device.phone.log.set(checked);
+    }
+    Ok(())
+}
+
+/// Puts on record that a master has read what is wrong.
+pub async fn read(device: &Device, trouble: &Trouble, reason: &str) {
+    let body = Body::Finding(trouble.body(reason));
+    if device.put(None, body).await.is_none() {
+        return;
+    }
+    if let Err(error) = forget_what_was_read(device).await {
+        device.phone.trouble.set(Some(error.to_string()));
+    }
+}
+
+/// Looks at the head of the ship's log; a head that is new is to be proved.
+pub async fn look(device: &Device, vessel: VesselId) -> Result<(), LogError> {
+    forget_what_was_read(device).await?;
+    let rewritten = |trouble: &Trouble| trouble.found == Found::Rewritten;
+    let stands = device
+        .phone
+        .log
+        .with_untracked(|log| log.trouble.as_ref().is_some_and(rewritten));
+    if stands {
+        return Ok(());
+    }
+    let Some((shown, note)) = fetch(device, vessel).await? else {
+        return Ok(());
+    };
+    let mut checked = device.phone.log.get_untracked();
+    if checked.note == note {
+        checked.at_ms = Some(BrowserClock.now_ms());
+        // The time alone is not worth a write to the disk.
+        device.phone.log.set(checked);
+        return Ok(());
+    }
+    let mut witness = witness(device).await?;
+    let before = witness.newest().cloned();
+    let mut seen = (shown, note);
+    let mut verdict = judge(vessel, &mut witness, &seen).await?;
+    if let (Verdict::Contradicts(_), Some(before)) = (&verdict, &before) {
+        // A server that was put back from a backup finds it out by being shown what it signed before.
+        show(vessel, before).await?;
+        if let Some(again) = fetch(device, vessel).await? {
+            seen = again;
+            verdict = judge(vessel, &mut witness, &seen).await?;
+        }
+    }
+    let now_ms = BrowserClock.now_ms();
+    let remembered = before.as_ref().map(|before| &before.checkpoint);
+    if let Some(trouble) = trouble_of(&verdict, remembered, &seen.0, Finder::Device, now_ms) {
+        checked.trouble = Some(trouble);
+    }
+    if !matches!(verdict, Verdict::Contradicts(_)) {
+        checked.head = Some(Head::from(&seen.0));
+        checked.note = seen.1;
+        checked.at_ms = Some(now_ms);
+        let text = serde_json::to_string(&witness).map_err(unreadable)?;
+        device.store.set_note(NOTE_WITNESS, &text).await?;
+    }
+    keep(device, checked).await
+}
+
+/// Takes what a master has read from the page, and goes on from the head that is shown next.
+async fn forget_what_was_read(device: &Device) -> Result<(), LogError> {
+    let mut checked = device.phone.log.get_untracked();
+    let Some(trouble) = &checked.trouble else {
+        return Ok(());
+    };
+    let is_read = device.phone.ledger.with_untracked(|ledger| {
+        let ledger = ledger.as_ref();
+        ledger.is_some_and(|ledger| trouble.read_in(ledger).is_some())
+    });
+    if !is_read {
+        return Ok(());
+    }
+    if trouble.found == Found::Rewritten {
+        device.store.set_note(NOTE_WITNESS, "").await?;
+        checked = Checked::default();
+    }
+    checked.trouble = None;
+    keep(device, checked).await
+}
+
+async fn keep(device: &Device, checked: Checked) -> Result<(), LogError> {
+    let text = serde_json::to_string(&checked).map_err(unreadable)?;
+    device.store.set_note(NOTE_CHECKED, &text).await?;
+    device.phone.log.set(checked);
+    Ok(())
+}
+
+async fn witness(device: &Device) -> Result<Witness, LogError> {
+    let text = device.store.note(NOTE_WITNESS).await?.unwrap_or_default();
+    if text.is_empty() {
+        return Ok(Witness::default());
+    }
+    serde_json::from_str(&text).map_err(unreadable)
+}
+
+/// Fetches the signed head and checks its signature; none from a server that keeps no log.
+async fn fetch(
+    device: &Device,
+    vessel: VesselId,
+) -> Result<Option<(Checkpoint, String)>, LogError> {
+    let authority = device
+        .phone
+        .ledger
+        .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority));
+    let Some(authority) = authority else {
+        return Ok(None);
+    };
+    let note = match http::get(&format!("/api/v1/vessels/{vessel}/log/head")).await {
+        Ok(reply) => reply.text()?,
+        Err(HttpError::Refused { status, .. }) if status == NOT_FOUND => return Ok(None),
+        Err(error) => return Err(error.into()),
+    };
+    let origin = log_origin("ship", vessel);
+    let checkpoint = Checkpoint::verify(&note, &origin, &authority)?;
+    Ok(Some((checkpoint, note)))
+}
+
+async fn judge(
+    vessel: VesselId,
+    witness: &mut Witness,
+    (shown, note): &(Checkpoint, String),
+) -> Result<Verdict, LogError> {
+    let wants = witness.wants(shown);
+    let proofs: Vec<ConsistencyProof> = if wants.is_empty() {
+        Vec::new()
+    } else {
+        let from: Vec<String> = wants.iter().map(u64::to_string).collect();
+        let (from, to) = (from.join(","), shown.head.size);
+        let path = format!("/api/v1/vessels/{vessel}/log/consistency?from={from}&to={to}");
+        let text = http::get(&path).await?.text()?;
+        serde_json::from_str(&text).map_err(unreadable)?
+    };
+    Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
+}
+
+async fn show(vessel: VesselId, remembered: &Remembered) -> Result<Answer, LogError> {
+    let showing = Showing {
+        note: remembered.note.clone(),
+        proofs: Vec::new(),
+    };
+    let body = serde_json::to_string(&showing).map_err(unreadable)?;
+    let path = format!("/api/v1/vessels/{vessel}/log/seen");
+    let text = http::post_json(&path, &body).await?.text()?;
+    serde_json::from_str(&text).map_err(unreadable)
+}
