@@ -1,9 +1,11 @@
-"""Checks exported files with general-purpose libraries only: cbor2 for the bytes, cryptography for Ed25519.
+"""Checks exported files with general-purpose libraries only: cbor2 for the bytes, cryptography for Ed25519,
+hashlib for the Merkle tree of RFC 9162.
 
 Shares no code with the project. What is checked stands in app/record/FORMAT.md; the Sig_structure is built
 by hand from RFC 9052 section 4.4, the credentials' claims are read by RFC 8392 and RFC 8747.
 """
 
+import base64
 import hashlib
 import io
 import os
@@ -91,12 +93,12 @@ def read_items(data):
 
 def check_header(header):
     """Returns vessel, authority and the keys of the devices by id: FORMAT.md rule 20."""
-    demand(isinstance(header, list) and len(header) == 7, "the header has seven parts")
-    magic, version, vessel, authority, run, devices, checkpoint = header
+    demand(isinstance(header, list) and len(header) in (7, 8), "the header has seven parts, or eight")
+    magic, version, vessel, authority, run, devices, _ = header[:7]
     demand(magic == "clearhawse export" and version == 1, "the file does not say that it is an export")
     authority = raw_key(authority)
     demand(vessel == short_id(authority), "the vessel is not her authority's")
-    demand(run is None and checkpoint is None, "a whole export without a checkpoint was asked for")
+    demand(run is None, "a whole export was asked for")
     keys = {}
     persons = {}
     for cose_key, token in devices:
@@ -112,6 +114,45 @@ def check_header(header):
     return vessel, authority, keys, persons
 
 
+def tree_hash(entries):
+    """MTH of RFC 9162 section 2.1.1, as it is written there."""
+    if not entries:
+        return hashlib.sha256(b"").digest()
+    if len(entries) == 1:
+        return hashlib.sha256(b"\x00" + entries[0]).digest()
+    split = 1
+    while split * 2 < len(entries):
+        split *= 2
+    left, right = tree_hash(entries[:split]), tree_hash(entries[split:])
+    return hashlib.sha256(b"\x01" + left + right).digest()
+
+
+def check_checkpoint(header, vessel, authority, entries):
+    """Checks the signed head of the log (c2sp.org/signed-note, c2sp.org/tlog-checkpoint) over the records."""
+    note = header[6]
+    demand(isinstance(note, str), "there is no checkpoint")
+    office, inclusions = header[7] if len(header) == 8 else (None, [])
+    demand(inclusions == [], "a whole export proves no single records")
+    place, key = ("ship", authority) if office is None else ("office", raw_key(office))
+    text, signatures = note[: note.rindex("\n\n") + 1], note[note.rindex("\n\n") + 2 :]
+    origin, size, root, *extensions = text[:-1].split("\n")
+    demand(origin == f"clearhawse/{place}/{vessel.hex()}", "the checkpoint is another log's")
+    demand(all(extensions), "an extension line is empty")
+    key_id = hashlib.sha256(origin.encode() + b"\n\x01" + key).digest()[:4]
+    named = [line.split(" ") for line in signatures[:-1].split("\n")]
+    demand(all(len(line) == 3 and line[0] == "\u2014" for line in named), "no signature line")
+    blobs = [base64.b64decode(line[2], validate=True) for line in named if line[1] == origin]
+    own = [blob[4:] for blob in blobs if blob[:4] == key_id]
+    demand(own, "the log's key has not signed the checkpoint")
+    for signature in own:
+        try:
+            Ed25519PublicKey.from_public_bytes(key).verify(signature, text.encode())
+        except InvalidSignature as error:
+            raise Fault("the checkpoint's signature does not fit") from error
+    demand(size == str(len(entries)), "the log has another number of records")
+    demand(base64.b64decode(root, validate=True) == tree_hash(entries), "the records have another root")
+
+
 def check_payload(payload, vessel):
     demand(isinstance(payload, list) and len(payload) == 14, "a payload has 14 fields")
     demand(payload[0] == 1, "the format's version")
@@ -125,7 +166,7 @@ def check_file(data):
     header, header_bytes = next(items)
     demand(cbor2.dumps(header) == header_bytes, "the header is not deterministic CBOR")
     vessel, authority, keys, persons = check_header(header)
-    kinds, chains, ids = {}, {}, set()
+    kinds, chains, ids, entries = {}, {}, set(), []
     named = []
     for number, (item, raw) in enumerate(items, 1):
         try:
@@ -141,6 +182,7 @@ def check_file(data):
             record = hashlib.sha256(signed).digest()
             demand(record not in ids, "the record stands twice")
             ids.add(record)
+            entries.append(record)
             chain = chains.setdefault(device, {})
             demand(seq not in chain, "two records of one number")
             chain[seq] = (record, prev)
@@ -150,6 +192,7 @@ def check_file(data):
                 check_credential(body, authority)
         except Fault as fault:
             raise Fault(f"record {number}: {fault}") from fault
+    check_checkpoint(header, vessel, authority, entries)
     for device, chain in chains.items():
         demand(sorted(chain) == list(range(1, len(chain) + 1)), f"the chain of {device.hex()} has gaps")
         for seq, (_, prev) in chain.items():
@@ -179,6 +222,19 @@ def must_fail(data, byte, bit):
     sys.exit(f"bit {bit} of byte {byte} was flipped and nothing was found")
 
 
+def without_one_record(data):
+    """Takes the last record of the last device out: no signature and no chain tells of it, the log does."""
+    items = list(read_items(data))
+    device = cbor2.loads(items[-1][0].value[0])[KID]
+    at = max(n for n, (item, _) in enumerate(items) if n and cbor2.loads(item.value[0])[KID] == device)
+    try:
+        check_file(b"".join(raw for n, (_, raw) in enumerate(items) if n != at))
+    except Fault as fault:
+        demand("another number" in str(fault) or "which is not there" in str(fault), f"found by {fault}")
+        return
+    sys.exit("a record was taken out and nothing was found")
+
+
 def main():
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder, "data")
@@ -194,6 +250,7 @@ def main():
             step = max(1, len(exported) // 60)
             for number, byte in enumerate(range(0, len(exported), step)):
                 must_fail(exported, byte, number % 8)
+            without_one_record(exported)
             total = sum(kinds.values())
             print(f"{vessel}: {total} records of {chains} devices hold, and no flipped bit went unseen")
 
