@@ -188,6 +188,7 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
             every,
             cable,
             points: all,
+            ..
         } => {
             if let Some(every) = every {
                 push(
@@ -215,6 +216,7 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
         Kind::People {
             call_every,
             at_least,
+            watch,
         } => {
             let call = call_every
                 .as_ref()
@@ -224,6 +226,12 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
                 call.unwrap_or_default()
             );
             push(out, "<p class=\"card-every\">", &said, "</p>");
+            if let Some(watch) = watch {
+                if watch.attendant {
+                    out.push_str("<p class=\"card-answer\">Attends at the hatch and never goes in: ____________</p>");
+                }
+                points(out, settings, &watch.points, sources);
+            }
             table(out, &["Name", "In", "Out", "In", "Out"], 4);
         }
     }

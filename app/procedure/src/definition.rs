@@ -227,6 +227,11 @@ pub enum Kind {
         /// Readings that an entry may carry.
         #[n(2)]
         points: Vec<Point>,
+        /// Whether the newest reading of each point is the step's result, so that one out of limits does what
+        /// the step says of a fault. `None` in procedures that do not ask for it.
+        #[n(3)]
+        #[serde(default)]
+        newest_counts: Option<bool>,
     },
     /// Keep the list of people in a space, then say that all are out.
     #[n(10)]
@@ -237,10 +242,37 @@ pub enum Kind {
         /// The fewest that may be inside together.
         #[n(1)]
         at_least: u32,
+        /// How they are watched over; `None` in procedures that do not ask for it.
+        #[n(2)]
+        #[serde(default)]
+        watch: Option<Watch>,
     },
 }
 
+/// How people inside a space are watched over from outside.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Watch {
+    /// Nobody goes in unless someone attends at the hatch, who does not go in.
+    #[n(0)]
+    pub attendant: bool,
+    /// What is read again and again where people work. While the newest reading of any is out of limits, everybody
+    /// comes out and nobody goes in.
+    #[n(1)]
+    pub points: Vec<Point>,
+}
+
 impl Kind {
+    /// Returns what is read at this step, once or again and again.
+    pub fn points(&self) -> &[Point] {
+        match self {
+            Self::Reading { points } | Self::Log { points, .. } => points,
+            Self::People {
+                watch: Some(watch), ..
+            } => &watch.points,
+            _ => &[],
+        }
+    }
+
     /// Returns the kind's name as a file spells it.
     pub const fn name(&self) -> &'static str {
         match self {

@@ -267,6 +267,7 @@ fn kind(kind: &Kind) -> String {
             every,
             cable,
             points: all,
+            newest_counts,
         } => {
             let every = every
                 .as_ref()
@@ -275,19 +276,29 @@ fn kind(kind: &Kind) -> String {
             let cable = cable
                 .map(|way| format!(" of the cable, {way:?}").to_lowercase())
                 .unwrap_or_default();
-            format!("{name}{cable}{every} {}", points(all))
+            let counts = newest_counts.map_or("", |_| ", the newest counts");
+            format!("{name}{cable}{every}{counts} {}", points(all))
                 .trim()
                 .to_owned()
         }
         Kind::People {
             call_every,
             at_least,
+            watch,
         } => {
             let call = call_every
                 .as_ref()
                 .map(|s| format!(", called every {}", span(s)))
                 .unwrap_or_default();
-            format!("{name}: at least {at_least}{call}")
+            let attended = watch.as_ref().filter(|watch| watch.attendant);
+            let attended = attended.map_or("", |_| ", someone attends");
+            let read = watch.as_ref().map(|watch| points(&watch.points));
+            format!(
+                "{name}: at least {at_least}{call}{attended} {}",
+                read.unwrap_or_default()
+            )
+            .trim()
+            .to_owned()
         }
         Kind::Confirm | Kind::Position | Kind::Text | Kind::Photo => name.to_owned(),
     }

@@ -225,6 +225,16 @@ pub enum Event {
         #[n(2)]
         text: String,
     },
+    /// A person attends at the hatch of a space from now on, in place of whoever did before.
+    #[n(17)]
+    Attend {
+        /// The step that keeps the list.
+        #[n(0)]
+        step: StepId,
+        /// Who.
+        #[n(1)]
+        who: PersonId,
+    },
 }
 
 /// With what outcome a step was done.
@@ -472,7 +482,8 @@ impl Event {
             | Self::GoOn { step, .. }
             | Self::Log { step, .. }
             | Self::In { step, .. }
-            | Self::Out { step, .. } => Some(step),
+            | Self::Out { step, .. }
+            | Self::Attend { step, .. } => Some(step),
             Self::Start { .. }
             | Self::Countersign { .. }
             | Self::Second { .. }

@@ -80,6 +80,15 @@ pub enum Refusal {
     /// The person is inside already.
     #[error("{0} is inside already")]
     AlreadyInside(PersonId),
+    /// Who attends at the hatch never goes in.
+    #[error("{0} attends at the hatch and cannot go in; someone else must take over there first")]
+    Attends(PersonId),
+    /// Who is inside cannot attend at the hatch.
+    #[error("{0} is inside and cannot attend at the hatch")]
+    AttendsFromInside(PersonId),
+    /// A name is missing.
+    #[error("a name must be given")]
+    NoName,
     /// No stop stands.
     #[error("the work is not stopped")]
     NotStopped,
@@ -221,12 +230,25 @@ impl Gate<'_> {
             }
             (Event::In { who, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
-                if self.lens.inside().iter().any(|inside| inside.who == *who) {
+                if who.is_nobody() {
+                    return Err(Refusal::NoName);
+                }
+                if self.lens.is_inside(who) {
                     return Err(Refusal::AlreadyInside(who.clone()));
+                }
+                if self.lens.is_attendant(s, who) {
+                    return Err(Refusal::Attends(who.clone()));
                 }
                 self.lens
                     .entry_blocked(s)
                     .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
+            }
+            (Event::Attend { who, .. }, Some(_)) => {
+                self.needs_role(Role::Crew)?;
+                if self.lens.is_inside(who) {
+                    return Err(Refusal::AttendsFromInside(who.clone()));
+                }
+                Ok(())
             }
             (Event::GoOn { reason: why, .. }, Some(s)) => self.go_on(s, why),
             (Event::Countersign { event, .. }, _) => {

@@ -55,6 +55,22 @@ impl PersonId {
     pub fn as_str(&self) -> &str {
         &self.0
     }
+
+    /// Returns whether two identities name one person: visitors are written down by name, and a name written with
+    /// other capitals or spaces is the same one.
+    pub fn is_same(&self, other: &Self) -> bool {
+        self.0 == other.0 || self.folded() == other.folded()
+    }
+
+    /// Returns whether there is nothing but spaces.
+    pub fn is_nobody(&self) -> bool {
+        self.0.trim().is_empty()
+    }
+
+    fn folded(&self) -> String {
+        let words: Vec<String> = self.0.split_whitespace().map(str::to_lowercase).collect();
+        words.join(" ")
+    }
 }
 
 impl fmt::Display for PersonId {

@@ -193,7 +193,7 @@ impl<'a> Lens<'a> {
 
     /// Returns why nobody may go in now. A stop lets people out, never in.
     pub fn entry_blocked(&self, s: usize) -> Option<String> {
-        self.blocked_by(s, false)
+        self.blocked_by(s, false).or_else(|| self.watch_broken(s))
     }
 
     fn blocked_by(&self, s: usize, when_stopped: bool) -> Option<String> {
@@ -288,7 +288,10 @@ impl<'a> Lens<'a> {
                 true
             }
             (Event::Consent { granted: false, .. }, _) => true,
-            (Event::In { .. }, Some(s)) => self.entry_blocked(s).is_none(),
+            (Event::In { who, .. }, Some(s)) => {
+                self.entry_blocked(s).is_none() && !self.is_attendant(s, who)
+            }
+            (Event::Attend { who, .. }, _) => !self.is_inside(who),
             (Event::Done { .. } | Event::Consent { .. } | Event::Log { .. }, Some(s)) => {
                 self.blocked(s).is_none()
             }

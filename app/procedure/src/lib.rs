@@ -29,7 +29,7 @@ pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{
     Bound, ChoiceOption, Condition, Kind, Limits, Need, NeedState, OnFault, Point, Procedure, Skip,
-    Span, Step, Way,
+    Span, Step, Watch, Way,
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{

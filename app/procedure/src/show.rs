@@ -5,8 +5,9 @@ use crate::event::{Event, Outcome};
 use crate::lens::{Lens, SecondStanding, Standing};
 use crate::state::{RunState, Void};
 use crate::view::{
-    AnswerView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView, LogView, PointView,
-    Progress, QuestionEvent, QuestionView, RunView, SecondView, Status, StepView, StopView,
+    AnswerView, AttendantView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView,
+    LogView, PointView, Progress, QuestionEvent, QuestionView, RunView, SecondView, Status,
+    StepView, StopView,
 };
 use crate::{questions, words};
 
@@ -82,6 +83,7 @@ impl RunState {
             },
             progress: progress(&lens, &steps),
             questions: question_views(&lens),
+            attendants: attendants(&lens),
             inside: inside
                 .iter()
                 .map(|inside| InsideView {
@@ -128,6 +130,20 @@ impl RunState {
         }
         own
     }
+}
+
+/// Lists who attends at the hatch of a space.
+fn attendants(lens: &Lens<'_>) -> Vec<AttendantView> {
+    let mut all = Vec::new();
+    for (s, step) in lens.run.procedure.steps().iter().enumerate() {
+        if matches!(step.kind, Kind::People { .. }) {
+            all.extend(lens.attendants(s).into_iter().map(|who| AttendantView {
+                who: who.clone(),
+                step: step.id.clone(),
+            }));
+        }
+    }
+    all
 }
 
 fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
@@ -232,10 +248,16 @@ fn count_view(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView> 
 }
 
 fn point_views(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView> {
-    let (Kind::Reading { points } | Kind::Log { points, .. }) = &lens.step(s).kind else {
+    let kind = &lens.step(s).kind;
+    let points = kind.points();
+    if points.is_empty() {
         return count_view(lens, s, standing);
-    };
+    }
+    let logged = !matches!(kind, Kind::Reading { .. });
     let view = |(p, point): (usize, &crate::Point)| {
+        if logged {
+            return logged_point(lens, s, point);
+        }
         let event = standing.points.get(p).copied().flatten();
         let value = event.and_then(|i| match lens.outcome(i) {
             Some(Outcome::Reading { value, .. }) => Some(*value),
@@ -255,6 +277,28 @@ fn point_views(lens: &Lens<'_>, s: usize, standing: &Standing) -> Vec<PointView>
         }
     };
     points.iter().enumerate().map(view).collect()
+}
+
+/// A point of a log, with the newest reading of it; of several made apart, one that is out of limits.
+fn logged_point(lens: &Lens<'_>, s: usize, point: &crate::Point) -> PointView {
+    let limits = point.limits.resolve(&lens.run.settings, &point.unit);
+    let read = lens.log_readings(s, &point.key);
+    let newest = lens.newest(&read.iter().map(|(i, _)| *i).collect::<Vec<_>>());
+    let found = read
+        .into_iter()
+        .filter(|(i, _)| newest.contains(i))
+        .min_by_key(|(i, value)| (limits.verdict(*value, &point.unit).within, *i));
+    PointView {
+        key: point.key.clone(),
+        label: point.label.clone(),
+        unit: point.unit.clone(),
+        value: found.map(|(_, value)| value),
+        by: found.map(|(i, _)| lens.person(i).clone()),
+        at_ms: found.map(|(i, _)| lens.at_ms(i)),
+        verdict: found.map(|(_, value)| limits.verdict(value, &point.unit)),
+        event: found.map(|(i, _)| lens.run.event(i).id),
+        limits,
+    }
 }
 
 fn second_view(lens: &Lens<'_>, second: &SecondStanding) -> SecondView {
@@ -294,9 +338,7 @@ fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
 
 /// Says which readings of an entry are out of limits.
 fn wrong(lens: &Lens<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
-    let Kind::Log { points, .. } = &lens.step(s).kind else {
-        return Vec::new();
-    };
+    let points = lens.step(s).kind.points();
     let of = |(key, value): &(String, crate::Decimal)| {
         let point = points.iter().find(|point| point.key == *key)?;
         let limits = point.limits.resolve(&lens.run.settings, &point.unit);

@@ -204,6 +204,7 @@ impl RunState {
             | Event::NotSo { .. }
             | Event::Log { .. }
             | Event::In { .. }
+            | Event::Attend { .. }
             | Event::Second { .. } => roles.may_act_as(Role::Crew),
             Event::Consent { how, .. } => match (how, step.map(|step| &step.kind)) {
                 (ConsentBy::Network, Some(Kind::Hold { consent, .. })) => {
@@ -310,6 +311,7 @@ fn bears_on_run(event: &Event) -> bool {
         | Event::Second { .. }
         | Event::In { .. }
         | Event::Out { .. }
+        | Event::Attend { .. }
         | Event::Stop { .. }
         | Event::Resume { .. }
         | Event::Close { .. } => true,
@@ -367,6 +369,10 @@ pub(crate) fn fits(step: &Step, event: &Event) -> bool {
         Event::Consent { .. } => matches!(step.kind, Kind::Hold { .. }),
         Event::Log { .. } => matches!(step.kind, Kind::Log { .. } | Kind::People { .. }),
         Event::In { .. } | Event::Out { .. } => matches!(step.kind, Kind::People { .. }),
+        Event::Attend { who, .. } => {
+            matches!(&step.kind, Kind::People { watch: Some(watch), .. } if watch.attendant)
+                && !who.is_nobody()
+        }
         Event::NotDone { .. } => !matches!(step.kind, Kind::Hold { .. }),
         _ => true,
     }

@@ -48,6 +48,9 @@ pub struct RunView {
     pub questions: Vec<QuestionView>,
     /// Defects raised in this run, and open ones from elsewhere on the gear that it touches.
     pub defects: Vec<DefectView>,
+    /// Who attends at the hatch of a space.
+    #[serde(default)]
+    pub attendants: Vec<AttendantView>,
     /// Who is in the space, and since when.
     pub inside: Vec<InsideView>,
     /// What is running against the clock.
@@ -377,6 +380,15 @@ pub struct InsideView {
     pub step: StepId,
     /// Since when, ms UTC.
     pub since_ms: i64,
+}
+
+/// Someone who attends at the hatch of a space.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AttendantView {
+    /// Who.
+    pub who: PersonId,
+    /// The step that keeps the list.
+    pub step: StepId,
 }
 
 /// "Stop, all stop."

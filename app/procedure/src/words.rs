@@ -27,6 +27,7 @@ pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this w
 pub(crate) const SPENT: &str = "no longer good, and all that stood on it is done";
 pub(crate) const WAIT_OVER: &str = "the wait is over";
 pub(crate) const ALONE: &str = "one person is inside alone";
+pub(crate) const NOBODY_ATTENDS: &str = "nobody attends at the hatch";
 pub(crate) const CLOCKS_DIFFER: &str = "entries lie ahead of this clock: a device's clock is wrong";
 pub(crate) const AFTER_CLOSE: &str = "entries came in after the run was closed";
 pub(crate) const DENIED: &str = "a consent heard by radio was denied by who was named";
@@ -45,6 +46,13 @@ pub(crate) fn no_longer_good(instruction: &str) -> String {
 
 pub(crate) fn still_inside(who: &PersonId) -> String {
     format!("{who} is still inside")
+}
+
+pub(crate) fn air_out(wrong: &[String]) -> String {
+    format!(
+        "the last reading is out of limits ({}); a good one comes first",
+        wrong.join("; ")
+    )
 }
 
 pub(crate) fn step_open(instruction: &str, standing: &str) -> String {
@@ -256,6 +264,7 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
         Event::Log { entry, .. } => log(entry),
         Event::In { who, .. } => format!("{who} in"),
         Event::Out { who, .. } => format!("{who} out"),
+        Event::Attend { who, .. } => format!("{who} attends at the hatch"),
         Event::Stop { cause } => format!("stop, all stop: {cause}"),
         Event::Resume { reason } => format!("work may start again: {reason}"),
         Event::AnswerQuestion { stands, reason, .. } => {

@@ -55,7 +55,7 @@ const IN_A_STEP: &[(&str, &str)] = &[
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"wait\"\nfor = \"1 h\"\ngood_for = \"1 h\"\n", "x.toml:13: step \"b\": a wait has no result that could go stale"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"people\"\nat_least = -1\n", "x.toml:12: step \"b\": 'at_least' must be a whole number, 0 or more"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nrenewed_by = [\"a\"]\n", "x.toml:11: step \"b\": a confirm cannot be renewed; only a reading can"),
-    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\ngood_for = \"1 h\"\nrenewed_by = [\"a\"]\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\n", "x.toml:8: step \"b\": 'renewed_by' names \"a\", but no reading of that id reads the same points"),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"reading\"\ngood_for = \"1 h\"\nrenewed_by = [\"a\"]\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\n", "x.toml:8: step \"b\": 'renewed_by' names \"a\", but no step of that id reads the same points"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { choice = \"a\", is = [\"x\"] }\n", "x.toml:11: step \"b\": 'when' names the choice \"a\", but no earlier step of kind choice has that id"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { choice = \"a\" }\n", "x.toml:11: step \"b\": 'when' needs 'is', a list"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhen = { setting = \"a\", is = [\"x\"] }\n", "x.toml:11: step \"b\": 'is' must be a list of numbers"),

@@ -15,5 +15,6 @@ mod runs {
     mod scene;
     mod time;
     mod walk;
+    mod watched;
     mod work;
 }

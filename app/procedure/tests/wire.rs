@@ -102,6 +102,13 @@ fn frozen() -> Vec<(Event, &'static str)> {
             },
             "820b826161616d",
         ),
+        (
+            Event::Attend {
+                step: "a".into(),
+                who: "m".into(),
+            },
+            "8211826161616d",
+        ),
         (Event::Stop { cause: "c".into() }, "820c816163"),
         (Event::Resume { reason: "r".into() }, "820d816172"),
         (

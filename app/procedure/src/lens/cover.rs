@@ -39,23 +39,38 @@ impl Lens<'_> {
         for i in base {
             cover.until = cover.until.max(self.end_of(s, *i));
         }
-        let mut later = self.results(s, point);
-        if point.is_some() {
+        let results = self.results(s, point).into_iter();
+        let mut later: Vec<(usize, bool)> = results.map(|i| (i, self.within(i))).collect();
+        if let Some(point) = point {
             for id in &self.step(s).renewed_by {
                 let renewer = self.run.procedure.index_of(id);
-                later.extend(renewer.into_iter().flat_map(|r| self.results(r, point)));
+                later.extend(renewer.into_iter().flat_map(|r| self.renewals(r, point)));
             }
         }
-        later.retain(|i| *i != seen_by && !base.contains(i) && !self.had_seen(seen_by, *i));
-        later.sort_unstable_by_key(|i| (self.at_ms(*i), *i));
-        for i in later {
-            if !self.within(i) {
+        later.retain(|(i, _)| *i != seen_by && !base.contains(i) && !self.had_seen(seen_by, *i));
+        later.sort_unstable_by_key(|(i, _)| (self.at_ms(*i), *i));
+        for (i, within) in later {
+            if !within {
                 cover.broken = true;
             } else if self.at_ms(i) < cover.until {
                 cover.until = cover.until.max(self.end_of(s, i));
             }
         }
         cover
+    }
+
+    /// Lists the readings of a point at a step that renews others, and whether each is within limits.
+    fn renewals(&self, r: usize, point: &str) -> Vec<(usize, bool)> {
+        let results = self.results(r, Some(point)).into_iter();
+        let mut all: Vec<(usize, bool)> = results.map(|i| (i, self.within(i))).collect();
+        let mut points = self.step(r).kind.points().iter();
+        if let Some(found) = points.find(|known| known.key == point) {
+            let limits = found.limits.resolve(&self.run.settings, &found.unit);
+            let within = |value| limits.verdict(value, &found.unit).within;
+            let logged = self.log_readings(r, point).into_iter();
+            all.extend(logged.map(|(i, value)| (i, within(value))));
+        }
+        all
     }
 
     /// Returns until when the result that counts is good, renewals included.

@@ -1,8 +1,11 @@
-//! Who is inside.
+//! Who is inside, who attends at the hatch, and what was read meanwhile.
 
 use super::Lens;
+use crate::Decimal;
+use crate::definition::{Kind, Watch};
 use crate::event::Event;
 use crate::ids::PersonId;
+use crate::words;
 
 /// Someone inside, by the event that took them in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -25,10 +28,10 @@ impl Lens<'_> {
                 continue;
             };
             let came_out = self.counted().any(|o| match &self.run.event(o).event {
-                Event::Out { who: out, .. } => out == who && self.had_seen(o, i),
+                Event::Out { who: out, .. } => out.is_same(who) && self.had_seen(o, i),
                 _ => false,
             });
-            if !came_out && !inside.iter().any(|known| known.who == *who) {
+            if !came_out && !inside.iter().any(|known| known.who.is_same(who)) {
                 inside.push(Inside {
                     who: who.clone(),
                     event: i,
@@ -37,6 +40,93 @@ impl Lens<'_> {
             }
         }
         inside
+    }
+
+    /// Returns who attends at the hatch: whoever was named last and is not inside. Of several named apart each
+    /// attends. One who was named while inside, as far as the device knew, never did.
+    pub fn attendants(&self, s: usize) -> Vec<&PersonId> {
+        let inside = self.inside();
+        let named: Vec<usize> = self
+            .of_step(s)
+            .filter(|i| matches!(self.run.event(*i).event, Event::Attend { .. }))
+            .filter(|i| !self.run.marks[*i].out_of_sequence)
+            .collect();
+        let who = |i: usize| match &self.run.event(i).event {
+            Event::Attend { who, .. } => Some(who),
+            _ => None,
+        };
+        self.newest(&named)
+            .into_iter()
+            .filter_map(who)
+            .filter(|who| !inside.iter().any(|inside| inside.who.is_same(who)))
+            .collect()
+    }
+
+    pub fn is_attendant(&self, s: usize, who: &PersonId) -> bool {
+        self.attendants(s).iter().any(|other| other.is_same(who))
+    }
+
+    pub fn is_inside(&self, who: &PersonId) -> bool {
+        self.inside().iter().any(|inside| inside.who.is_same(who))
+    }
+
+    /// Returns why nobody may be inside, by how the step asks for people to be watched over.
+    pub(super) fn watch_broken(&self, s: usize) -> Option<String> {
+        let Kind::People {
+            watch: Some(Watch { attendant, .. }),
+            ..
+        } = &self.step(s).kind
+        else {
+            return None;
+        };
+        if *attendant && self.attendants(s).is_empty() {
+            return Some(words::NOBODY_ATTENDS.to_owned());
+        }
+        let wrong = self.newest_wrong(s);
+        (!wrong.is_empty()).then(|| words::air_out(&self.said_wrong(s, &wrong)))
+    }
+
+    /// Lists the entries of a step that carry a reading of a point and count, with that reading.
+    pub fn log_readings(&self, s: usize, point: &str) -> Vec<(usize, Decimal)> {
+        let read = |i: usize| match &self.run.event(i).event {
+            Event::Log { entry, .. } => {
+                let mut readings = entry.readings.iter().rev();
+                readings.find(|(key, _)| key == point).map(|(_, v)| *v)
+            }
+            _ => None,
+        };
+        let of_step = self.of_step(s);
+        of_step.filter_map(|i| Some((i, read(i)?))).collect()
+    }
+
+    /// Lists the newest entries that hold a reading out of limits which no later one has taken the place of: the
+    /// entry, and which of the step's points.
+    pub fn newest_wrong(&self, s: usize) -> Vec<(usize, usize)> {
+        let mut wrong = Vec::new();
+        for (p, point) in self.step(s).kind.points().iter().enumerate() {
+            let limits = point.limits.resolve(&self.run.settings, &point.unit);
+            let read = self.log_readings(s, &point.key);
+            let entries: Vec<usize> = read.iter().map(|(i, _)| *i).collect();
+            let newest = self.newest(&entries);
+            let out = read.iter().filter(|(i, value)| {
+                newest.contains(i) && !limits.verdict(*value, &point.unit).within
+            });
+            wrong.extend(out.map(|(i, _)| (*i, p)));
+        }
+        wrong
+    }
+
+    /// Says what [`Self::newest_wrong`] found.
+    pub fn said_wrong(&self, s: usize, wrong: &[(usize, usize)]) -> Vec<String> {
+        let say = |(i, p): &(usize, usize)| {
+            let point = &self.step(s).kind.points()[*p];
+            let limits = point.limits.resolve(&self.run.settings, &point.unit);
+            let read = self.log_readings(s, &point.key);
+            let (_, value) = read.into_iter().find(|(event, _)| event == i)?;
+            let said = limits.verdict(value, &point.unit).words;
+            Some(format!("{}: {said}", point.label))
+        };
+        wrong.iter().filter_map(say).collect()
     }
 
     /// Returns when people inside were last heard of: the newest call, or the newest entry.

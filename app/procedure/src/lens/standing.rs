@@ -186,6 +186,9 @@ impl Lens<'_> {
         if self.fault(s, step, &mut standing, &results) {
             return standing;
         }
+        if self.log_out_of_limits(s, step, &mut standing) {
+            return standing;
+        }
         let Some(last) = results.iter().copied().max() else {
             return standing;
         };
@@ -250,6 +253,31 @@ impl Lens<'_> {
             standing.stand(Status::Done, words::DONE);
         }
         standing
+    }
+
+    /// Sees to a log whose newest readings count and are out of limits. Returns whether it keeps the step open.
+    fn log_out_of_limits(&self, s: usize, step: &Step, standing: &mut Standing) -> bool {
+        let Kind::Log {
+            newest_counts: Some(true),
+            ..
+        } = step.kind
+        else {
+            return false;
+        };
+        let wrong = self.newest_wrong(s);
+        let entries: Vec<usize> = wrong.iter().map(|(i, _)| *i).collect();
+        if entries.is_empty() || step.on_fault == OnFault::Note {
+            return false;
+        }
+        let gone_on = self.gone_on(s, &entries);
+        standing.gone_on = gone_on.filter(|_| step.on_fault != OnFault::Stop);
+        if standing.gone_on.is_some() {
+            return false;
+        }
+        let said = self.said_wrong(s, &wrong).join("; ");
+        standing.stand(Status::OutOfLimits, said);
+        standing.at_ms = entries.iter().map(|i| self.at_ms(*i)).max();
+        true
     }
 
     fn gather(&self, s: usize, step: &Step, standing: &mut Standing, results: &mut Vec<usize>) {

@@ -116,6 +116,18 @@ fn check_kind(notes: &mut Notes<'_>, step: &Step, table: &DeTable<'_>, at: usize
             format!("a {name} cannot be renewed; only a reading can"),
         );
     }
+    if let Kind::Log {
+        points,
+        newest_counts: Some(true),
+        ..
+    } = &step.kind
+        && points.is_empty()
+    {
+        notes.mistake(
+            place(table, "newest_counts", at),
+            "'newest_counts' has no sense without a [[step.point]]",
+        );
+    }
     if !step.renewed_by.is_empty() && step.good_for.is_none() {
         notes.mistake(
             place(table, "renewed_by", at),
@@ -136,15 +148,11 @@ pub(super) fn check_renewals(notes: &mut Notes<'_>, steps: &[Placed]) {
         notes.step = Some(placed.step.id.to_string());
         for name in &placed.step.renewed_by {
             let other = steps.iter().find(|other| other.step.id == *name);
-            let points = |step: &Step| match &step.kind {
-                Kind::Reading { points } => points.iter().map(|point| point.key.clone()).collect(),
-                _ => Vec::new(),
-            };
-            let own: Vec<String> = points(&placed.step);
-            let shared =
-                other.is_some_and(|other| points(&other.step).iter().any(|key| own.contains(key)));
+            let reads = |step: &Step, key: &str| step.kind.points().iter().any(|p| p.key == key);
+            let mut own = placed.step.kind.points().iter();
+            let shared = other.is_some_and(|other| own.any(|point| reads(&other.step, &point.key)));
             if !shared {
-                notes.mistake(placed.at, format!("'renewed_by' names \"{name}\", but no reading of that id reads the same points"));
+                notes.mistake(placed.at, format!("'renewed_by' names \"{name}\", but no step of that id reads the same points"));
             }
         }
     }

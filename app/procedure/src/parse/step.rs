@@ -5,7 +5,7 @@ use toml::de::DeTable;
 use super::fields::Fields;
 use super::{ABOARD, Notes, Placed, place};
 use crate::definition::{
-    ChoiceOption, Condition, Kind, Need, NeedState, OnFault, Point, Skip, Step, Way,
+    ChoiceOption, Condition, Kind, Need, NeedState, OnFault, Point, Skip, Step, Watch, Way,
 };
 use crate::ids::{Role, StepId};
 
@@ -157,13 +157,24 @@ fn read_kind(
             every: fields.span(notes, "every"),
             cable: fields.word(notes, "cable", &[("out", Way::Out), ("home", Way::Home)]),
             points: read_points(notes, fields),
+            newest_counts: fields.yes_or_no(notes, "newest_counts").then_some(true),
         },
         "people" => Kind::People {
             call_every: fields.span(notes, "call_every"),
             at_least: fields.whole(notes, "at_least").unwrap_or(1),
+            watch: read_watch(notes, fields),
         },
         _ => Kind::Confirm,
     })
+}
+
+/// Reads how people inside are watched over; none where the file says nothing of it.
+fn read_watch(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Option<Watch> {
+    let watch = Watch {
+        attendant: fields.yes_or_no(notes, "attendant"),
+        points: read_points(notes, fields),
+    };
+    (watch != Watch::default()).then_some(watch)
 }
 
 fn read_points(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Point> {

@@ -183,12 +183,28 @@ fn of_step(lens: &Lens<'_>, step: &StepView, all: &mut Vec<Alarm>) {
         push(AlarmLevel::Notice, AlarmKind::Countersign, since);
     }
     // Only the newest entry tells how things stand now.
-    if let Some(entry) = step
+    let said = step.status == Status::OutOfLimits && step.gone_on.is_none();
+    let watched = matches!(&step.kind, Kind::People { watch: Some(_), .. });
+    let index = lens.run.procedure.index_of(&step.id);
+    if let (true, Some(s)) = (watched, index) {
+        let wrong = lens.newest_wrong(s);
+        if let Some(since) = wrong.iter().map(|(i, _)| lens.at_ms(*i)).max() {
+            let words = words::air_out(&lens.said_wrong(s, &wrong));
+            let level = AlarmLevel::Warning;
+            all.push(alarm(
+                level,
+                AlarmKind::OutOfLimits,
+                Some(step),
+                &words,
+                since,
+            ));
+        }
+    } else if let Some(entry) = step
         .log
         .iter()
         .rev()
         .find(|entry| !entry.struck)
-        .filter(|entry| !entry.wrong.is_empty())
+        .filter(|entry| !said && !entry.wrong.is_empty())
     {
         let words = entry.wrong.join("; ");
         all.push(alarm(

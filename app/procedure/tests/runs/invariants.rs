@@ -68,12 +68,12 @@ after = ["inside"]
 when_stopped = true
 "#;
 
-const PEOPLE: [&str; 5] = [ANA, BEN, OLGA, MAX, "zoe"];
+pub const PEOPLE: [&str; 5] = [ANA, BEN, OLGA, MAX, "zoe"];
 const GOOD_FOR: i64 = 30 * MINUTE;
 const TOLERANCE: i64 = 5 * MINUTE;
 
 /// One move of someone: what, who, on which device, at which of the events so far, and what the clock does.
-type Move = (u8, u8, u8, u8, u8);
+pub type Move = (u8, u8, u8, u8, u8);
 
 fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
     let target = scene.events[usize::from(at) % scene.events.len()].id;
@@ -141,7 +141,7 @@ fn event(scene: &Scene, what: u8, who: &str, at: u8) -> Event {
     }
 }
 
-fn advance(scene: &mut Scene, device: u8, clock: u8) {
+pub fn advance(scene: &mut Scene, device: u8, clock: u8) {
     scene.now += i64::from(clock % 8) * 2 * MINUTE;
     match clock % 32 {
         28 => scene.now += 31 * MINUTE,
@@ -219,12 +219,12 @@ fn play(mut scene: Scene, moves: &[Move]) -> Result<Scene, TestCaseError> {
     Ok(scene)
 }
 
-fn officer(person: &str) -> bool {
+pub fn officer(person: &str) -> bool {
     person == OLGA || person == MAX
 }
 
 /// Whether an entry was struck out by its author or an officer who had seen it.
-fn struck(scene: &Scene, target: &Stamped) -> bool {
+pub fn struck(scene: &Scene, target: &Stamped) -> bool {
     scene.events.iter().any(|event| {
         let may = officer(event.person.as_str()) || event.person == target.person;
         matches!(&event.event, Event::StrikeOut { event: id, .. } if *id == target.id)
@@ -234,7 +234,7 @@ fn struck(scene: &Scene, target: &Stamped) -> bool {
     })
 }
 
-fn sees(scene: &Scene, event: &Stamped, id: [u8; 32]) -> bool {
+pub fn sees(scene: &Scene, event: &Stamped, id: [u8; 32]) -> bool {
     let mut wanted = event.parents.clone();
     while let Some(next) = wanted.pop() {
         if next == id {

@@ -171,7 +171,17 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
             }
             Outcome::Confirmed
         }
-        Kind::People { .. } => {
+        Kind::People { watch, .. } => {
+            if watch.as_ref().is_some_and(|watch| watch.attendant) {
+                let step = id.clone();
+                someone(
+                    scene,
+                    &Event::Attend {
+                        step,
+                        who: MAX.into(),
+                    },
+                );
+            }
             for who in [ANA, BEN] {
                 someone(scene, &goes_in(id.as_str(), who));
             }
@@ -240,6 +250,20 @@ fn every_procedure_of_the_library_can_be_worked_to_its_end() {
     for procedure in library::all() {
         assert_ended(&walk(procedure, &[]));
     }
+}
+
+/// Runs pin the text with which they were started, so what older editions said must be read and worked for ever.
+#[test]
+fn an_older_edition_of_the_locker_entry_is_still_read_as_it_was_and_worked_to_its_end() {
+    let text = include_str!("../golden/locker-entry-1.toml");
+    let older = procedure::parse("locker-entry.toml", text).expect("it reads");
+    // The identity that runs of that edition pinned, as the program of then reckoned it.
+    assert_eq!(
+        older.hash().to_string(),
+        "4f30ec83b5167933c731587a66867196d8c1a239f7d2d8fc2167971f00244805"
+    );
+    assert_ne!(older.hash(), named("locker-entry").hash());
+    assert_ended(&walk(older, &[]));
 }
 
 #[test]
