@@ -2,7 +2,7 @@
 
 use crate::body::{Body, Person};
 use crate::ledger::{Ledger, RunId};
-use procedure::{RoundState, RunView};
+use procedure::{Round, RoundState, RunView};
 use record::{DeviceId, RecordId, VesselId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -417,6 +417,9 @@ pub struct VesselPage {
     pub devices: Vec<DeviceCard>,
     /// Her crew, for names.
     pub crew: Vec<Person>,
+    /// Her rounds, the worst first.
+    #[serde(default)]
+    pub rounds: Vec<Round>,
     /// When the page was made, ms UTC by the server's clock.
     pub now_ms: i64,
 }
@@ -437,6 +440,7 @@ pub fn vessel_page(ledger: &Ledger, now_ms: i64) -> VesselPage {
             .particulars()
             .map(|body| body.crew.clone())
             .unwrap_or_default(),
+        rounds: ledger.rounds(now_ms),
         now_ms,
     }
 }

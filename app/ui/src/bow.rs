@@ -1,6 +1,6 @@
 //! The bow's pages: one gloved thumb, no network needed.
 
-mod begin;
+pub mod begin;
 pub mod cable_log;
 pub mod enrol;
 mod entries;
@@ -10,6 +10,7 @@ pub mod home;
 mod people;
 pub mod plan;
 mod position;
+mod readings;
 pub mod run;
 mod sheet;
 mod stop;

@@ -82,6 +82,18 @@ pub const WHERE_TO: &str = "More";
 pub const ADD_ENTRY: &str = "Add to the log";
 pub const THATS_ALL: &str = "That is all";
 pub const WHO_GOES_IN: &str = "Who goes in?";
+pub const GOES_IN: &str = "Someone goes in";
+pub const WHO_ATTENDS: &str = "Who attends at the hatch, and does nothing else?";
+pub const ATTENDS: &str = "attends at the hatch";
+pub const NAME_ATTENDANT: &str = "Name who attends at the hatch";
+pub const OTHER_ATTENDANT: &str = "Another takes over at the hatch";
+pub const VISITOR: &str = "Someone not in the crew list";
+pub const NAME_FIRST: &str = "Press a name, or write one.";
+pub const WRITE_NAME: &str = "Put this name down";
+pub const READ_AIR: &str = "Read the air where they work";
+pub const NEXT_READING: &str = "Next reading";
+pub const KEEP_READINGS: &str = "Keep these readings";
+pub const KEEP_READINGS_OUT: &str = "Keep them, out of limits";
 pub const COMES_OUT: &str = "is out";
 pub const EVERYONE_OUT: &str = "Everyone is out";
 pub const PHOTO_TAKE: &str = "Take a photograph";
@@ -151,6 +163,20 @@ pub const POSITION_FORM: &str =
     "Type latitude (to 90) and longitude (to 180) as degrees, for instance 43.5001.";
 pub const REMARK: &str = "Remark";
 pub const CALLED: &str = "Called, all well";
+
+/// Says who attends.
+pub fn attends(name: &str) -> String {
+    format!("{name} {ATTENDS}.")
+}
+
+/// Says how many are inside.
+pub fn inside(count: usize) -> String {
+    match count {
+        0 => "Nobody is inside.".to_owned(),
+        1 => "1 is inside.".to_owned(),
+        n => format!("{n} are inside."),
+    }
+}
 
 /// Says how many entries a log has.
 pub fn entries(count: usize) -> String {

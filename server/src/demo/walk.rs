@@ -266,6 +266,11 @@ impl<'a, 'k> Story<'a, 'k> {
                 self.say(who, run, done(Outcome::Confirmed))
             }
             Kind::People { .. } => {
+                let attend = Event::Attend {
+                    step: step.id.clone(),
+                    who: PersonId::new(self.officer),
+                };
+                self.say(self.hand, run, attend)?;
                 for who in [self.hand, self.second] {
                     let who = PersonId::new(who);
                     self.say(

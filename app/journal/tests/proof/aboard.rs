@@ -293,6 +293,10 @@ fn what_is_asked(step: &StepView, choice: u16) -> Event {
                 ..LogEntry::default()
             },
         },
+        Kind::People { .. } if choice.is_multiple_of(3) => Event::Attend {
+            step: id,
+            who: "holt".into(),
+        },
         Kind::People { .. } if choice.is_multiple_of(2) => Event::In {
             step: id,
             who: "salter".into(),

@@ -1,7 +1,7 @@
 //! Starting a procedure: the choices that decide which steps belong to the work are asked first.
 
 use crate::parts::{Answer, Choice};
-use crate::port::{Act, phone};
+use crate::port::{Act, Phone, phone};
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -40,6 +40,33 @@ fn asked_first(procedure: &Procedure) -> Vec<Asked> {
         .collect()
 }
 
+/// Puts down what was chosen, in place of what was chosen before.
+fn choose(chosen: &mut Vec<(String, String)>, name: &str, option: String) {
+    chosen.retain(|(known, _)| known != name);
+    chosen.push((name.to_owned(), option));
+}
+
+/// Returns what was chosen in the order in which it was asked, whatever the order of the presses.
+fn in_order(mut chosen: Vec<(String, String)>, names: &[String]) -> Vec<(String, String)> {
+    chosen.sort_by_key(|(name, _)| names.iter().position(|known| known == name));
+    chosen
+}
+
+/// The procedure whose choices are asked now, on a page from which procedures are started.
+pub type Asking = RwSignal<Option<Arc<Procedure>>>;
+
+/// Starts a procedure, or first asks its choices.
+pub fn start(phone: Phone, asking: Asking, procedure: Arc<Procedure>) {
+    if asked_first(&procedure).is_empty() {
+        phone.ask(Act::Start {
+            slug: procedure.slug().to_owned(),
+            choices: Vec::new(),
+        });
+    } else {
+        asking.set(Some(procedure));
+    }
+}
+
 /// The procedures that can be started; one that begins with choices asks them in place of the list.
 #[component]
 pub fn Procedures() -> impl IntoView {
@@ -53,16 +80,6 @@ pub fn Procedures() -> impl IntoView {
                 .unwrap_or_default()
         })
     });
-    let start = move |procedure: Arc<Procedure>| {
-        if asked_first(&procedure).is_empty() {
-            phone.ask(Act::Start {
-                slug: procedure.slug().to_owned(),
-                choices: Vec::new(),
-            });
-        } else {
-            asking.set(Some(procedure));
-        }
-    };
     let row = move |procedure: Arc<Procedure>| {
         let (slug, title) = (procedure.slug().to_owned(), procedure.title().to_owned());
         let purpose = procedure.purpose().to_owned();
@@ -73,7 +90,7 @@ pub fn Procedures() -> impl IntoView {
                     class="button procedure-start"
                     data-slug=slug
                     disabled=move || phone.saving.get()
-                    on:click=move |_| start(Arc::clone(&procedure))
+                    on:click=move |_| start(phone, asking, Arc::clone(&procedure))
                 >
                     <span class="procedure-title">{title}</span>
                     <span class="quiet">{purpose}</span>
@@ -95,8 +112,14 @@ pub fn Procedures() -> impl IntoView {
     }
 }
 
+/// What is asked before a procedure starts, and the key that starts it.
 #[component]
-fn Choices(procedure: Arc<Procedure>, asking: RwSignal<Option<Arc<Procedure>>>) -> impl IntoView {
+pub fn Choices(
+    /// The procedure.
+    procedure: Arc<Procedure>,
+    /// Emptied when it is started or given up.
+    asking: Asking,
+) -> impl IntoView {
     let phone = phone();
     let asked = asked_first(&procedure);
     let names: Vec<String> = asked.iter().map(|choice| choice.name.clone()).collect();
@@ -120,11 +143,7 @@ fn Choices(procedure: Arc<Procedure>, asking: RwSignal<Option<Arc<Procedure>>>) 
                         answers=choice.answers
                         chosen=is
                         on_choose=move |option: String| {
-                            chosen
-                                .update(|chosen| {
-                                    chosen.retain(|(name, _)| *name != named);
-                                    chosen.push((named.clone(), option));
-                                });
+                            chosen.update(|chosen| choose(chosen, &named, option));
                         }
                     />
                 </fieldset>
@@ -140,8 +159,7 @@ fn Choices(procedure: Arc<Procedure>, asking: RwSignal<Option<Arc<Procedure>>>) 
                 class="button is-primary start-begin"
                 disabled=move || phone.saving.get() || chosen.with(Vec::len) < all
                 on:click=move |_| {
-                    let mut choices = chosen.get_untracked();
-                    choices.sort_by_key(|(name, _)| names.iter().position(|known| known == name));
+                    let choices = in_order(chosen.get_untracked(), &names);
                     phone.ask(Act::Start { slug: slug.clone(), choices });
                     asking.set(None);
                 }
@@ -152,5 +170,49 @@ fn Choices(procedure: Arc<Procedure>, asking: RwSignal<Option<Arc<Procedure>>>) 
                 {words::CANCEL}
             </button>
         </div>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn named(slug: &str) -> Procedure {
+        let mut all = procedure::library::all().into_iter();
+        all.find(|procedure| procedure.slug() == slug)
+            .expect("it is in the library")
+    }
+
+    #[test]
+    fn only_choices_that_stand_before_all_other_work_are_asked() {
+        let asked = asked_first(&named("letting-go"));
+        let names: Vec<&str> = asked.iter().map(|choice| choice.name.as_str()).collect();
+        assert_eq!(names, ["anchor", "method"]);
+        // These too have choices, further on: they are made when their time comes.
+        for slug in ["anchors-ready", "weighing", "windlass-weekly"] {
+            assert_eq!(asked_first(&named(slug)), [], "{slug}");
+        }
+    }
+
+    #[test]
+    fn every_answer_of_a_choice_is_offered_with_its_name_and_words() {
+        let asked = asked_first(&named("letting-go"));
+        let answers: Vec<_> = asked[0].answers.iter().collect();
+        let offered: Vec<_> = answers.iter().map(|a| (&*a.id, &*a.text)).collect();
+        assert_eq!(offered, [("port", "port"), ("starboard", "starboard")]);
+    }
+
+    #[test]
+    fn a_choice_made_again_takes_the_place_of_the_one_before() {
+        let mut chosen = Vec::new();
+        for (name, option) in [("method", "walk"), ("anchor", "port"), ("method", "let-go")] {
+            choose(&mut chosen, name, option.to_owned());
+        }
+        let names = ["anchor".to_owned(), "method".to_owned()];
+        let pair = |a: &str, b: &str| (a.to_owned(), b.to_owned());
+        assert_eq!(
+            in_order(chosen, &names),
+            [pair("anchor", "port"), pair("method", "let-go")]
+        );
     }
 }

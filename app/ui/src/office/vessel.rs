@@ -104,6 +104,17 @@ fn log_standing(log: &LogCard) -> impl IntoView + use<> {
     lines.collect_view()
 }
 
+/// What is overdue, due and done by interval, by her own records, procedures and settings.
+fn rounds(page: &Page) -> impl IntoView + use<> {
+    (!page.rounds.is_empty()).then(|| {
+        let title = |round: &procedure::Round| round.title.clone();
+        view! {
+            <h2>{words::ROUNDS}</h2>
+            {crate::ship::rounds::table(page.rounds.clone(), title, |_| ())}
+        }
+    })
+}
+
 fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use<> {
     let shown = page
         .runs
@@ -126,6 +137,8 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
             </p>
         </div>
         {log.map(log_standing)}
+        {rounds(page)}
+        <h2>{words::RUNS_OF}</h2>
         {filters(page, chosen)}
         {none.then(|| view! { <Empty head=words::NO_RUNS body=words::NO_RUNS_BODY /> })}
         <ol class="time-line">{rows.into_iter().collect_view()}</ol>

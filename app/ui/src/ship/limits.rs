@@ -1,6 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use procedure::{Kind, Limits, Settings, Span};
+use procedure::{Kind, Limits, Point, Settings, Span};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -24,6 +24,11 @@ fn limit(name: &str, unit: &str, limits: &Limits, settings: &Settings) -> Limit 
     }
 }
 
+fn limits(points: &[Point], settings: &Settings) -> Vec<Limit> {
+    let of = |point: &Point| limit(&point.label, &point.unit, &point.limits, settings);
+    points.iter().map(of).collect()
+}
+
 fn span(span: &Span, settings: &Settings) -> String {
     match span {
         Span::Fixed(ms) => crate::time::span(*ms),
@@ -45,10 +50,7 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
     };
     match kind {
         Kind::Confirm => Vec::new(),
-        Kind::Reading { points } => points
-            .iter()
-            .map(|point| limit(&point.label, &point.unit, &point.limits, settings))
-            .collect(),
+        Kind::Reading { points } => limits(points, settings),
         Kind::Choice { options } => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
             plain(format!("One of: {}", labels.join("; ")))
@@ -75,21 +77,24 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
                 |every| format!("An entry every {}", span(every, settings)),
             );
             let mut all = plain(often);
-            all.extend(
-                points
-                    .iter()
-                    .map(|point| limit(&point.label, &point.unit, &point.limits, settings)),
-            );
+            all.extend(limits(points, settings));
             all
         }
-        Kind::People { call_every, .. } => plain(call_every.as_ref().map_or_else(
-            || "Everyone in and out is written down".to_owned(),
-            |every| {
-                format!(
-                    "Everyone in and out is written down; people inside are called every {}",
-                    span(every, settings)
-                )
-            },
-        )),
+        Kind::People {
+            call_every, watch, ..
+        } => {
+            let called = call_every.as_ref().map_or_else(String::new, |every| {
+                format!("; people inside are called every {}", span(every, settings))
+            });
+            let mut all = plain(format!("Everyone in and out is written down{called}"));
+            let watch = watch.clone().unwrap_or_default();
+            if watch.attendant {
+                all.extend(plain(
+                    "Someone attends at the hatch, who does not go in".to_owned(),
+                ));
+            }
+            all.extend(limits(&watch.points, settings));
+            all
+        }
     }
 }

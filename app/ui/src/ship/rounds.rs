@@ -1,8 +1,10 @@
 //! Rounds: what is due, what is overdue, what is done, from the records alone.
 
 use super::words;
+use crate::bow::begin::{Asking, Choices, start};
+use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Phone, Standing, phone};
 use crate::time;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
@@ -11,12 +13,13 @@ use leptos_router::NavigateOptions;
 use leptos_router::components::A;
 use leptos_router::hooks::use_navigate;
 use procedure::{Round, RoundState};
+use std::sync::Arc;
 
 /// How often the page looks at the clock, ms.
 const LOOK_MS: i64 = 60_000;
 
-fn row(round: Round) -> impl IntoView {
-    let phone = phone();
+/// How a round stands, in a word, and how much that asks of the reader.
+fn standing(round: &Round) -> (Tone, String) {
     let tone = match round.state {
         RoundState::Overdue => Tone::Alarm,
         RoundState::NeverDone | RoundState::NotSet | RoundState::Due => Tone::Wait,
@@ -27,58 +30,33 @@ fn row(round: Round) -> impl IntoView {
     } else {
         words::round_state(round.state).to_owned()
     };
-    let last = round
-        .last_at_ms
-        .map_or_else(|| words::NEVER.to_owned(), time::date_clock);
-    let due = round
-        .due_at_ms
-        .map_or_else(|| "—".to_owned(), time::date_clock);
-    let slug = round.slug.clone();
-    let can_start = move || matches!(phone.standing.get(), Standing::Enrolled(_));
-    view! {
-        <tr>
-            <th scope="row">
-                <A href=format!("/procedures/{}", round.slug)>{round.title}</A>
-            </th>
-            <td>
-                <StatusWord tone word=said />
-            </td>
-            <td class="is-time">{last}</td>
-            <td class="is-time">{due}</td>
-            <td>
-                {move || {
-                    let slug = slug.clone();
-                    can_start()
-                        .then(|| {
-                            view! {
-                                <button
-                                    type="button"
-                                    class="button is-quiet"
-                                    disabled=move || phone.saving.get()
-                                    on:click=move |_| {
-                                        phone
-                                            .ask(Act::Start {
-                                                slug: slug.clone(),
-                                                choices: Vec::new(),
-                                            });
-                                    }
-                                >
-                                    {words::START}
-                                </button>
-                            }
-                        })
-                }}
-            </td>
-        </tr>
-    }
+    (tone, said)
 }
 
-fn body(page: Page) -> impl IntoView {
+/// Every round with how it stands. `title` draws a round's name, `after` what stands at the end of its row.
+pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
+    rounds: Vec<Round>,
+    title: impl Fn(&Round) -> T,
+    after: impl Fn(&Round) -> A,
+) -> impl IntoView {
+    let clock =
+        |at_ms: Option<i64>, none: &str| at_ms.map_or_else(|| none.to_owned(), time::date_clock);
+    let row = |round: Round| {
+        let (tone, said) = standing(&round);
+        view! {
+            <tr>
+                <th scope="row">{title(&round)}</th>
+                <td>
+                    <StatusWord tone word=said />
+                </td>
+                <td class="is-time">{clock(round.last_at_ms, words::NEVER)}</td>
+                <td class="is-time">{clock(round.due_at_ms, "—")}</td>
+                {after(&round)}
+            </tr>
+        }
+    };
+    let rows = rounds.into_iter().map(row).collect_view();
     view! {
-        <div class="office-title">
-            <h1>{words::ROUNDS}</h1>
-            <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
-        </div>
         <div class="table-frame">
             <table class="table">
                 <thead>
@@ -87,12 +65,56 @@ fn body(page: Page) -> impl IntoView {
                         <th scope="col">{words::STANDING}</th>
                         <th scope="col">{words::LAST}</th>
                         <th scope="col">{words::DUE}</th>
-                        <th scope="col"></th>
                     </tr>
                 </thead>
-                <tbody>{page.rounds.into_iter().map(row).collect_view()}</tbody>
+                <tbody>{rows}</tbody>
             </table>
         </div>
+    }
+}
+
+/// The key that starts a round, where someone is enrolled who may.
+fn start_key(phone: Phone, asking: Asking, round: &Round) -> impl IntoView + use<> {
+    let slug = StoredValue::new(round.slug.clone());
+    let begin = move |_| {
+        let current = phone.ledger.with_untracked(|ledger| {
+            let current = ledger.as_ref()?.current(&slug.get_value())?;
+            Some(Arc::clone(current))
+        });
+        if let Some(procedure) = current {
+            start(phone, asking, procedure);
+        }
+    };
+    let key = move || {
+        let can_start = matches!(phone.standing.get(), Standing::Enrolled(_));
+        can_start.then(|| {
+            view! {
+                <button
+                    type="button"
+                    class="button is-quiet"
+                    disabled=move || phone.saving.get()
+                    on:click=begin
+                >
+                    {words::START}
+                </button>
+            }
+        })
+    };
+    view! { <td class="is-key">{key}</td> }
+}
+
+fn body(page: Page, asking: Asking) -> impl IntoView {
+    let phone = phone();
+    let title = |round: &Round| {
+        let (href, title) = (format!("/procedures/{}", round.slug), round.title.clone());
+        view! { <A href=href>{title}</A> }
+    };
+    view! {
+        <div class="office-title">
+            <h1>{words::ROUNDS}</h1>
+            <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
+        </div>
+        {table(page.rounds, title, move |round| start_key(phone, asking, round))}
     }
 }
 
@@ -108,12 +130,27 @@ pub fn RoundsPage() -> impl IntoView {
         }
     });
     let minute = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let asking = Asking::new(None);
+    let choices = move || {
+        let procedure = asking.get()?;
+        Some(view! {
+            <div class="office ship">
+                <OfficeHead />
+                <main class="office-main">
+                    <Choices procedure asking />
+                </main>
+            </div>
+        })
+    };
     view! {
         <Title text=words::ROUNDS />
-        {super::shown(
-            || "rounds".to_owned(),
-            move |ledger| Some(catalogue::rounds_page(ledger, minute.get())),
-            body,
-        )}
+        {choices}
+        <div hidden=move || asking.with(Option::is_some)>
+            {super::shown(
+                || "rounds".to_owned(),
+                move |ledger| Some(catalogue::rounds_page(ledger, minute.get())),
+                move |page| body(page, asking),
+            )}
+        </div>
     }
 }
