@@ -17,6 +17,7 @@ mod people;
 mod pick;
 mod standing;
 
+pub(crate) use people::Inside;
 pub(crate) use standing::{SecondStanding, Standing};
 
 /// How far a result may lie ahead of the clock that looks at it before it counts as stale.

@@ -1,8 +1,9 @@
 //! Makes the view of a run at one moment.
 
-use crate::definition::Kind;
+use crate::definition::{Kind, Procedure};
 use crate::event::{Event, Outcome};
-use crate::lens::{Lens, SecondStanding, Standing};
+use crate::ids::StepId;
+use crate::lens::{Inside, Lens, SecondStanding, Standing};
 use crate::state::{RunState, Void};
 use crate::view::{
     AnswerView, AttendantView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView,
@@ -74,7 +75,7 @@ impl RunState {
             next: if closed.is_some() {
                 Vec::new()
             } else {
-                ids(|step| step.open)
+                next(&steps, &inside, &self.procedure)
             },
             holds: if closed.is_some() {
                 Vec::new()
@@ -130,6 +131,21 @@ impl RunState {
         }
         own
     }
+}
+
+/// Lists the steps that can be worked. Where people are inside a space, the list of them comes before all else, so
+/// that who writes them out never has to look for it.
+fn next(steps: &[StepView], inside: &[Inside], procedure: &Procedure) -> Vec<StepId> {
+    let holds_people = |step: &StepView| {
+        let mut inside = inside.iter();
+        inside.any(|one| procedure.steps()[one.step].id == step.id)
+    };
+    let (first, others): (Vec<_>, Vec<_>) = steps
+        .iter()
+        .filter(|step| step.open || holds_people(step))
+        .partition(|step| holds_people(step));
+    let all = first.into_iter().chain(others);
+    all.map(|step| step.id.clone()).collect()
 }
 
 /// Lists who attends at the hatch of a space.

@@ -8,7 +8,7 @@ use crate::words;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Alarm, AlarmKind, AlarmLevel, RunView, StepId};
+use procedure::{Alarm, AlarmKind, AlarmLevel, StepId};
 use std::collections::{BTreeMap, BTreeSet};
 
 /// How often alarms are looked for when no record comes, ms.
@@ -42,22 +42,48 @@ fn rings(alarm: &Alarm) -> bool {
             ))
 }
 
-fn of_run(run: RunId, view: &RunView, all: &mut BTreeMap<RunId, Vec<Rung>>) {
-    let found = view.alarms.iter().filter(|alarm| rings(alarm));
+fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<Rung> {
+    let found = alarms.iter().filter(|alarm| rings(alarm));
     let ringing = found.map(|alarm| Rung {
         key: (run, alarm.kind, alarm.step.clone(), alarm.since_ms),
         level: alarm.level,
-        title: view.title.clone(),
+        title: title.to_owned(),
         words: alarm.words.clone(),
     });
-    all.insert(run, ringing.collect());
+    ringing.collect()
+}
+
+/// Puts the alarms of all runs in the order in which they are shown: danger first. What stands later in `runs`
+/// of one run takes the place of what stands earlier.
+fn in_order(runs: impl IntoIterator<Item = (RunId, Vec<Rung>)>) -> Vec<Rung> {
+    let by_run: BTreeMap<RunId, Vec<Rung>> = runs.into_iter().collect();
+    let mut all: Vec<Rung> = by_run.into_values().flatten().collect();
+    all.sort_by(|a, b| (a.level, &a.key).cmp(&(b.level, &b.key)));
+    all
+}
+
+/// What was shaken for, and when, ms UTC.
+type Shaken = (BTreeSet<Key>, i64);
+
+/// Returns whether the device shakes now, and what to remember of it: it shakes for each new alarm, and again
+/// while someone is in danger.
+fn shakes(before: Option<Shaken>, unseen: &[Rung], now_ms: i64) -> (bool, Shaken) {
+    let (known, shaken_ms) = before.unwrap_or_default();
+    let keys: BTreeSet<Key> = unseen.iter().map(|one| one.key.clone()).collect();
+    let is_new = !keys.is_subset(&known);
+    let is_danger = unseen.iter().any(|one| one.level == AlarmLevel::Danger);
+    let shakes = is_new || (is_danger && now_ms.saturating_sub(shaken_ms) >= AGAIN_MS);
+    (shakes, (keys, if shakes { now_ms } else { shaken_ms }))
 }
 
 /// Returns what rings now: by this device's own records, and by the board for runs that are not on it.
 fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<Rung> {
-    let mut all = BTreeMap::new();
+    let mut all = Vec::new();
     for card in board.into_iter().flat_map(|board| &board.open) {
-        of_run(card.run, &card.view, &mut all);
+        all.push((
+            card.run,
+            of_run(card.run, &card.view.title, &card.view.alarms),
+        ));
     }
     let runs = ledger.into_iter().flat_map(|ledger| ledger.runs().values());
     for file in runs {
@@ -66,12 +92,11 @@ fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<R
             .as_ref()
             .is_some_and(|past| past.closed_at_ms.is_none());
         if let (true, Some(state)) = (is_open, &file.state) {
-            of_run(file.id, &state.view(now_ms), &mut all);
+            let view = state.view(now_ms);
+            all.push((file.id, of_run(file.id, &view.title, &view.alarms)));
         }
     }
-    let mut all: Vec<Rung> = all.into_values().flatten().collect();
-    all.sort_by(|a, b| (a.level, &a.key).cmp(&(b.level, &b.key)));
-    all
+    in_order(all)
 }
 
 fn look(phone: Phone, tick_ms: i64) -> Vec<Rung> {
@@ -99,21 +124,12 @@ fn Ringing(phone: Phone) -> impl IntoView {
         seen.with(|seen| all.retain(|one| !seen.contains(&one.key)));
         all
     });
-    // Shakes for each new one, and again while someone is in danger.
-    Effect::new(move |before: Option<(BTreeSet<Key>, i64)>| {
-        let now = tick.get();
-        let (known, shaken_ms) = before.unwrap_or_default();
-        let (keys, danger) = unseen.with(|all| {
-            let keys: BTreeSet<Key> = all.iter().map(|one| one.key.clone()).collect();
-            let danger = all.iter().any(|one| one.level == AlarmLevel::Danger);
-            (keys, danger)
-        });
-        let is_new = keys.iter().any(|key| !known.contains(key));
-        if is_new || (danger && now - shaken_ms >= AGAIN_MS) {
+    Effect::new(move |before: Option<Shaken>| {
+        let (shakes, shaken) = unseen.with(|all| shakes(before, all, tick.get()));
+        if shakes {
             phone.ask(Act::Alert);
-            return (keys, now);
         }
-        (keys, shaken_ms)
+        shaken
     });
     let line = |one: Rung| {
         let class = if one.level == AlarmLevel::Danger {
@@ -144,5 +160,119 @@ fn Ringing(phone: Phone) -> impl IntoView {
                 </div>
             }
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn run(number: u8) -> RunId {
+        let text = format!("{number:02x}").repeat(32);
+        text.parse().expect("64 hexadecimal digits")
+    }
+
+    fn alarm(level: AlarmLevel, kind: AlarmKind, since_ms: i64) -> Alarm {
+        Alarm {
+            level,
+            kind,
+            step: Some("inside".into()),
+            words: format!("{kind:?}"),
+            since_ms,
+        }
+    }
+
+    fn said(all: &[Rung]) -> Vec<String> {
+        all.iter().map(|one| one.words.clone()).collect()
+    }
+
+    #[test]
+    fn danger_always_rings_a_notice_never_and_a_warning_where_someone_can_act() {
+        use AlarmKind::{CallOverdue, Countersign, NotSo, OutOfLimits, Question, Stale, WaitOver};
+        use AlarmLevel::{Danger, Notice, Warning};
+        let rows = [
+            (Danger, AlarmKind::Inside, true),
+            (Danger, Question, true),
+            (Warning, CallOverdue, true),
+            (Warning, OutOfLimits, true),
+            (Warning, Stale, true),
+            (Warning, Question, false),
+            (Warning, NotSo, false),
+            (Notice, WaitOver, false),
+            (Notice, Countersign, false),
+        ];
+        for (level, kind, expected) in rows {
+            assert_eq!(
+                rings(&alarm(level, kind, 0)),
+                expected,
+                "{level:?} {kind:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn danger_stands_first_whichever_run_it_is_of() {
+        let late = alarm(AlarmLevel::Warning, AlarmKind::CallOverdue, 1);
+        let out = alarm(AlarmLevel::Danger, AlarmKind::Inside, 9);
+        let all = in_order([
+            (run(1), of_run(run(1), "Entry", &[late])),
+            (run(2), of_run(run(2), "Entry", &[out])),
+        ]);
+        assert_eq!(said(&all), ["Inside", "CallOverdue"]);
+    }
+
+    #[test]
+    fn what_this_device_knows_of_a_run_takes_the_place_of_what_the_board_says() {
+        let boards = [alarm(AlarmLevel::Danger, AlarmKind::Inside, 1)];
+        let all = in_order([
+            (run(1), of_run(run(1), "Entry", &boards)),
+            (run(1), of_run(run(1), "Entry", &[])),
+        ]);
+        assert_eq!(
+            all,
+            [],
+            "the last is out, and the board has not heard of it"
+        );
+    }
+
+    #[test]
+    fn the_device_shakes_once_for_a_warning_and_again_and_again_for_danger() {
+        let warning = of_run(
+            run(1),
+            "",
+            &[alarm(AlarmLevel::Warning, AlarmKind::Stale, 5)],
+        );
+        let (first, known) = shakes(None, &warning, 1_000);
+        let (again, _) = shakes(Some(known), &warning, 1_000 + AGAIN_MS);
+        assert_eq!((first, again), (true, false));
+
+        let danger = of_run(
+            run(1),
+            "",
+            &[alarm(AlarmLevel::Danger, AlarmKind::Inside, 5)],
+        );
+        let (first, known) = shakes(None, &danger, 1_000);
+        let (soon, known) = shakes(Some(known), &danger, 999 + AGAIN_MS);
+        let (again, _) = shakes(Some(known), &danger, 1_000 + AGAIN_MS);
+        assert_eq!((first, soon, again), (true, false, true));
+    }
+
+    #[test]
+    fn an_alarm_that_comes_anew_is_another_one() {
+        let since = |ms| {
+            of_run(
+                run(1),
+                "",
+                &[alarm(AlarmLevel::Warning, AlarmKind::Stale, ms)],
+            )
+        };
+        let (_, known) = shakes(None, &since(5), 0);
+        assert!(shakes(Some(known.clone()), &since(6), 0).0);
+        let (gone, none) = shakes(Some(known), &[], 0);
+        assert!(!gone);
+        assert!(
+            shakes(Some(none), &since(5), 0).0,
+            "told again after it was away"
+        );
     }
 }

@@ -2,6 +2,7 @@
 
 mod aboard;
 mod bodies;
+mod catalogue;
 mod forks;
 mod log;
 mod order;

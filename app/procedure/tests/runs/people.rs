@@ -234,3 +234,32 @@ fn one_alone_inside_is_told() {
     scene.does(1, ANA, goes_in("inside", ANA)).unwrap();
     assert!(alarm(&scene, AlarmKind::Inside).is_none());
 }
+
+#[test]
+fn the_list_of_people_comes_before_all_else_while_someone_is_inside() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene.now += 2 * HOUR;
+    let first = || Some(StepId::new("inside"));
+    assert!(!scene.step("permit").passed);
+    assert_eq!(scene.view().next.first().cloned(), first());
+    scene
+        .does(
+            1,
+            ANA,
+            Event::Stop {
+                cause: "alarm".into(),
+            },
+        )
+        .unwrap();
+    assert_eq!(scene.view().next.first().cloned(), first());
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    scene.writes(1, MAX, done("inside"));
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap_err();
+    scene.writes(1, ANA, goes_in("inside", BEN));
+    assert_eq!(
+        scene.view().next.first().cloned(),
+        first(),
+        "also where the list was said to be finished"
+    );
+}

@@ -98,3 +98,130 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use procedure::{Bound, ChoiceOption, Role, Watch};
+
+    fn words(kind: &Kind) -> Vec<String> {
+        let asked = asked(kind, &Settings::defaults()).into_iter();
+        asked.map(|limit| limit.words).collect()
+    }
+
+    fn oxygen() -> Point {
+        let setting = |key: &str| Some(Bound::Setting(key.to_owned()));
+        Point {
+            key: "o2".to_owned(),
+            label: "oxygen".to_owned(),
+            unit: "%".to_owned(),
+            limits: Limits {
+                min: setting("air_o2_min"),
+                max: setting("air_o2_max"),
+                ..Limits::default()
+            },
+        }
+    }
+
+    #[test]
+    fn a_limit_is_shown_as_the_ships_number_with_where_it_comes_from() {
+        let points = vec![oxygen()];
+        let all = asked(&Kind::Reading { points }, &Settings::defaults());
+        assert_eq!(all[0].words, "oxygen: at least 20.9, at most 21.5 %");
+        assert!(all[0].source.contains("MSC.581"), "{}", all[0].source);
+        assert!(
+            all[0].source.contains("not yet confirmed"),
+            "{}",
+            all[0].source
+        );
+    }
+
+    #[test]
+    fn a_limit_that_nobody_has_set_is_named() {
+        let points = vec![oxygen()];
+        let all = asked(&Kind::Reading { points }, &Settings::empty());
+        assert!(
+            all[0].words.contains("not set: setting air_o2_min"),
+            "{}",
+            all[0].words
+        );
+    }
+
+    #[test]
+    fn a_number_without_limits_is_named_with_its_unit() {
+        let limits = Limits::default();
+        let point = Point { limits, ..oxygen() };
+        assert_eq!(
+            words(&Kind::Reading {
+                points: vec![point]
+            }),
+            ["oxygen, %"]
+        );
+    }
+
+    #[test]
+    fn a_time_is_fixed_or_as_a_setting_says_or_computed() {
+        let wait = |span| Kind::Wait {
+            span,
+            from: "fan".into(),
+        };
+        let rows = [
+            (Span::Setting("air_settle".to_owned()), "Wait: 10 min"),
+            (
+                Span::Setting("none".to_owned()),
+                "Wait: as the setting none says",
+            ),
+            (
+                Span::Computed("vent_time".to_owned()),
+                "Wait: as computed: vent_time",
+            ),
+        ];
+        for (span, expected) in rows {
+            assert_eq!(words(&wait(span)), [expected]);
+        }
+    }
+
+    #[test]
+    fn whoever_may_give_consent_is_named_with_the_way_it_may_come() {
+        let hold = |radio| Kind::Hold {
+            consent: Role::Master,
+            radio,
+        };
+        assert!(words(&hold(true))[0].ends_with("may be heard by radio"));
+        assert!(words(&hold(false))[0].ends_with("signed; radio does not do"));
+    }
+
+    #[test]
+    fn the_answers_of_a_choice_stand_in_their_order() {
+        let option = |label: &str| ChoiceOption {
+            key: label.to_owned(),
+            label: label.to_owned(),
+            bad: false,
+        };
+        let options = vec![option("starboard"), option("port")];
+        assert_eq!(
+            words(&Kind::Choice { options }),
+            ["One of: starboard; port"]
+        );
+    }
+
+    #[test]
+    fn what_is_asked_of_people_inside_names_the_attendant_and_the_air() {
+        let kind = |watch| Kind::People {
+            call_every: Some(Span::Setting("call_every".to_owned())),
+            at_least: 2,
+            watch,
+        };
+        assert_eq!(
+            words(&kind(None)),
+            ["Everyone in and out is written down; people inside are called every 5 min"]
+        );
+        let watched = words(&kind(Some(Watch {
+            attendant: true,
+            points: vec![oxygen()],
+        })));
+        assert_eq!(watched.len(), 3);
+        assert!(watched[1].starts_with("Someone attends"), "{watched:?}");
+        assert!(watched[2].starts_with("oxygen: at least"), "{watched:?}");
+    }
+}
