@@ -176,7 +176,8 @@ async function main() {
   range.away = true;
   const before = await weigh(phone);
   while ((await phone.evaluate(() => window.ticks.length)) < TICKS) {
-    if ((await bow.title(phone)).includes("officer's consent")) {
+    // From here on a second person is wanted: begin another.
+    if ((await bow.title(phone)).includes('Set both band brakes')) {
       await phone.locator('.bow-back').click();
       path = await bow.begin(phone, 'anchors-ready');
     }

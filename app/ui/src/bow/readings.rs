@@ -23,12 +23,20 @@ fn next_open(typed: &[String], at: usize) -> Option<usize> {
         .find(|at| typed[*at].parse::<Decimal>().is_err())
 }
 
-fn verdict(point: &PointView, typed: &str) -> Option<Verdict> {
-    let said = point.limits.verdict(typed.parse().ok()?, &point.unit);
-    Some(Verdict {
-        tone: if said.within { Tone::Done } else { Tone::Alarm },
+/// Says what a number means that is typed for a point; that one is to be typed where none is.
+pub fn verdict(point: &PointView, typed: &str) -> Verdict {
+    let Ok(value) = typed.parse() else {
+        return Verdict {
+            tone: Tone::Calm,
+            sentence: words::TYPE_FIRST.to_owned(),
+        };
+    };
+    let said = point.limits.verdict(value, &point.unit);
+    let tone = if said.within { Tone::Done } else { Tone::Alarm };
+    Verdict {
+        tone,
         sentence: said.words,
-    })
+    }
 }
 
 /// The form: each point in turn, then all of them kept together.
@@ -73,7 +81,7 @@ pub fn ReadingsForm(
         if value.get().parse::<Decimal>().is_ok() {
             SheetState::Ready
         } else {
-            SheetState::Blocked(words::TYPE_FIRST.to_owned())
+            SheetState::Blocked(String::new())
         }
     });
     let on_primary = move |()| match all.get_untracked() {
@@ -111,7 +119,7 @@ pub fn ReadingsForm(
                 label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
                 unit=Signal::derive(move || point().map(|p| p.unit).unwrap_or_default())
                 limit=Signal::derive(move || point().map(|p| p.limits.words).unwrap_or_default())
-                verdict=Signal::derive(move || verdict(&point()?, &value.get()))
+                verdict=Signal::derive(move || Some(verdict(&point()?, &value.get())))
                 on_change=move |text: String| {
                     typed
                         .update(|all| {

@@ -4,10 +4,10 @@ use super::entries::Entries;
 use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
 use super::position::PositionSheet;
+use super::readings::verdict as typed_verdict;
 use super::run::working;
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
-    Tone, Verdict,
 };
 use crate::photo::{DevicePhoto, TakePhoto};
 use crate::port::phone;
@@ -237,7 +237,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let asked = event.clone();
     let refused = sheet_state(asked);
     let state = Signal::derive(move || match value() {
-        None => SheetState::Blocked(words::TYPE_FIRST.to_owned()),
+        None => SheetState::Blocked(String::new()),
         Some(_) => refused.get(),
     });
     let keep = move || {
@@ -308,13 +308,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
                 label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
                 unit=Signal::derive(move || point().map(|p| p.unit).unwrap_or_default())
                 limit=Signal::derive(move || point().map(|p| p.limits.words).unwrap_or_default())
-                verdict=Signal::derive(move || {
-                    verdict()
-                        .map(|verdict| Verdict {
-                            tone: if verdict.within { Tone::Done } else { Tone::Alarm },
-                            sentence: verdict.words,
-                        })
-                })
+                verdict=Signal::derive(move || Some(typed_verdict(&point()?, &typed.get())))
                 minus
                 on_change=move |text| typed.set(text)
             >

@@ -15,7 +15,7 @@ pub enum SheetState {
     Ready,
     /// The last press is on its way to the disk.
     Saving,
-    /// It cannot, and this sentence says why.
+    /// It cannot, and this sentence says why; an empty one where the sheet says it itself.
     Blocked(String),
 }
 
@@ -46,7 +46,9 @@ pub fn ActionSheet(
     let is_saving = move || state.get() == SheetState::Saving;
     let cannot = move || state.get() != SheetState::Ready;
     let why = move || match state.get() {
-        SheetState::Blocked(why) => Some(view! { <p class="sheet-why">{why}</p> }),
+        SheetState::Blocked(why) if !why.is_empty() => {
+            Some(view! { <p class="sheet-why">{why}</p> })
+        }
         _ => None,
     };
     view! {

@@ -1,0 +1,20 @@
+// A step that two must sign, each on a phone of their own.
+import * as bow from './bow.mjs';
+
+/**
+ * Does the confirm on `hand`'s sheet, and signs it as second on `other`, who opens the run at `address` for it.
+ * Returns the step's words once the next one is on `hand`'s sheet.
+ */
+export async function signedByTwo(hand, other, address) {
+  const step = await bow.title(hand);
+  await bow.first(hand).click();
+  await hand.getByRole('button', { name: 'Sign as second' }).waitFor(bow.PATIENCE);
+  await bow.allAboard(hand);
+  await other.goto(address);
+  const sign = other.getByRole('button', { name: 'Sign as second' });
+  await sign.waitFor({ timeout: 45_000 });
+  await sign.click();
+  const gone = (was) => document.querySelector('.sheet-title')?.innerText !== was;
+  await hand.waitForFunction(gone, step, { timeout: 45_000 });
+  return step;
+}
