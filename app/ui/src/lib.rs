@@ -19,6 +19,7 @@ mod orders;
 pub mod parts;
 mod photo;
 pub mod port;
+mod run_alarms;
 mod run_links;
 pub mod ship;
 mod ships_marks;

@@ -3,11 +3,12 @@
 use super::cable_log::CableLog;
 use super::head::BowHead;
 use super::plan::OrderOfRun;
-use super::sheet::{Side, StepHead, StepSheet, form};
+use super::sheet::{Side, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
 use crate::port::{Act, Phone, Standing, phone};
+use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
 use crate::words;
 use journal::board::run_card;
@@ -229,8 +230,6 @@ fn Steps() -> impl IntoView {
 /// What calls for attention in this run, in words.
 #[component]
 fn RunAlarms() -> impl IntoView {
-    use crate::parts::{StatusWord, Tone};
-    use procedure::AlarmLevel;
     let working = working();
     let alarms = Memo::new(move |_| {
         working.card.with(|card| {
@@ -241,24 +240,7 @@ fn RunAlarms() -> impl IntoView {
     });
     view! {
         <ul class="run-alarms" role="status">
-            {move || {
-                alarms
-                    .get()
-                    .into_iter()
-                    .map(|alarm| {
-                        let tone = match alarm.level {
-                            AlarmLevel::Danger => Tone::Alarm,
-                            AlarmLevel::Warning => Tone::Wait,
-                            AlarmLevel::Notice => Tone::Calm,
-                        };
-                        view! {
-                            <li>
-                                <StatusWord tone word=alarm.words />
-                            </li>
-                        }
-                    })
-                    .collect_view()
-            }}
+            {move || alarm_lines(alarms.get())}
         </ul>
     }
 }
@@ -270,7 +252,7 @@ fn Under() -> impl IntoView {
     let key = Memo::new(move |_| {
         working
             .step()
-            .map(|step| (step.id.clone(), step.status.clone(), step.second.clone()))
+            .map(|step| (step.id.clone(), step.status.clone(), second_wanted(&step)))
     });
     move || {
         // Read, not only tracked: a memo that nobody reads follows nothing.

@@ -95,8 +95,19 @@ pub fn form(step: StepView, shown: Side, side: RwSignal<Side>) -> AnyView {
     }
 }
 
+/// Returns for which event a second person is to sign now, and who may not: once everything that the step asks for
+/// is there, for nobody signs for half a reading.
+pub fn second_wanted(step: &StepView) -> Option<([u8; 32], Vec<PersonId>)> {
+    let SecondView::Wanted { event, not_by } = &step.second else {
+        return None;
+    };
+    let is_whole = step.points.iter().all(|point| point.value.is_some());
+    let is_wanted = is_whole && matches!(step.status, Status::Waiting(_));
+    is_wanted.then(|| (*event, not_by.clone()))
+}
+
 fn by_kind(step: StepView, side: RwSignal<Side>) -> AnyView {
-    if let SecondView::Wanted { event, not_by } = step.second.clone() {
+    if let Some((event, not_by)) = second_wanted(&step) {
         return view! { <SecondSheet step event not_by side /> }.into_any();
     }
     match step.kind.clone() {

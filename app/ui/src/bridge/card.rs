@@ -2,12 +2,13 @@
 
 use super::board::heard;
 use crate::orders::Orders;
-use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
-use crate::run_links::links;
+use crate::parts::{BridgeCard, Limits, ReadingBar};
+use crate::run_alarms::alarm_lines;
+use crate::run_links::{links, name_in};
 use crate::time;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
-use procedure::{AlarmLevel, PointView};
+use procedure::{PersonId, PointView};
 
 /// Readings shown on one card, the newest.
 const READINGS_SHOWN: usize = 4;
@@ -53,6 +54,24 @@ fn newest_readings(card: &RunCard) -> Vec<PointView> {
     points
 }
 
+/// Who is inside a space, and who attends at its hatch.
+fn in_space(card: &RunCard, crew: &[journal::Person]) -> impl IntoView + use<> {
+    let names = |people: Vec<&PersonId>| {
+        let names: Vec<String> = people.into_iter().map(|who| name_in(crew, who)).collect();
+        names.join(", ")
+    };
+    let inside: Vec<&PersonId> = card.view.inside.iter().map(|one| &one.who).collect();
+    let attends: Vec<&PersonId> = card.view.attendants.iter().map(|one| &one.who).collect();
+    (!inside.is_empty()).then(|| {
+        let at_hatch = (!attends.is_empty()).then(|| crate::words::attends(&names(attends)));
+        let count = inside.len();
+        view! {
+            <p class="inside-count">{format!("{count} inside: {}", names(inside))}</p>
+            {at_hatch.map(|said| view! { <p class="quiet">{said}</p> })}
+        }
+    })
+}
+
 /// One run: its chain, its step in words, who, for how long, its last readings, the age of the news.
 #[component]
 pub fn RunCardView(run: RunId) -> impl IntoView {
@@ -93,10 +112,7 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                 return String::new();
             };
             let last = card.view.history.last().map(|line| line.by.clone());
-            last.map_or_else(
-                || card.started_by.clone(),
-                |by| crate::run_links::name_in(&crew.get(), &by),
-            )
+            last.map_or_else(|| card.started_by.clone(), |by| name_in(&crew.get(), &by))
         })
     });
     let elapsed = Signal::derive(move || {
@@ -145,52 +161,11 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                 .unwrap_or_default()
         })
     });
-    let inside = move || {
-        card.with(|c| {
-            c.as_ref()
-                .map(|c| c.view.inside.clone())
-                .unwrap_or_default()
-        })
-    };
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
             <Orders run card />
-            <ul class="run-alarms">
-                {move || {
-                    alarms
-                        .get()
-                        .into_iter()
-                        .map(|alarm| {
-                            let tone = match alarm.level {
-                                AlarmLevel::Danger => Tone::Alarm,
-                                AlarmLevel::Warning => Tone::Wait,
-                                AlarmLevel::Notice => Tone::Calm,
-                            };
-                            view! {
-                                <li>
-                                    <StatusWord tone word=alarm.words />
-                                </li>
-                            }
-                        })
-                        .collect_view()
-                }}
-            </ul>
-            {move || {
-                let inside = inside();
-                (!inside.is_empty())
-                    .then(|| {
-                        let crew = crew.get();
-                        let names: Vec<String> = inside
-                            .iter()
-                            .map(|p| crate::run_links::name_in(&crew, &p.who))
-                            .collect();
-                        view! {
-                            <p class="inside-count">
-                                {format!("{} inside: {}", inside.len(), names.join(", "))}
-                            </p>
-                        }
-                    })
-            }}
+            <ul class="run-alarms">{move || alarm_lines(alarms.get())}</ul>
+            {move || card.with(|card| card.as_ref().map(|card| in_space(card, &crew.get())))}
             {move || {
                 readings
                     .get()
