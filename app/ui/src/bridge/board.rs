@@ -122,7 +122,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     {words::PLAN}
                 </A>
                 <A href="/log" attr:class="plan-way">
-                    {log_words::LOG}
+                    {log_words::LOG_SHORT}
                 </A>
                 <LightSwitch
                     chosen=phone.light

@@ -1,7 +1,7 @@
 //! A QR picture of a text, for another device to take up without a network.
 
-use fast_qr::QRBuilder;
 use fast_qr::qr::QRCode;
+use fast_qr::{ECL, QRBuilder};
 use leptos::prelude::*;
 use std::fmt::Write as _;
 
@@ -33,7 +33,9 @@ pub fn Qr(
     #[prop(into)]
     label: String,
 ) -> impl IntoView {
-    QRBuilder::new(text).build().ok().map(|code| {
+    // The least correction: larger modules are read more surely off a screen than corrected small ones.
+    let code = QRBuilder::new(text).ecl(ECL::L).build();
+    code.ok().map(|code| {
         let side = code.size + 2 * QUIET;
         view! {
             <svg

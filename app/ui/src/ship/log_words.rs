@@ -5,6 +5,7 @@ use journal::log::{Finder, Found, Head, Trouble};
 use record::Restore;
 
 pub const LOG: &str = "Ship's log";
+pub const LOG_SHORT: &str = "Log";
 pub const LOG_FOR: &str =
     "Every record in the order in which it came aboard. Nothing is ever taken out.";
 pub const HEAD: &str = "The head of the log";
