@@ -80,6 +80,19 @@ impl Hand {
         http::post(&url, question.to_string().as_bytes())
     }
 
+    /// Goes on where the key's chain ends among `records`.
+    pub fn follows(&mut self, records: &[Vec<u8>]) {
+        let envelopes = records
+            .iter()
+            .filter_map(|bytes| record::Envelope::decode(bytes).ok());
+        for envelope in envelopes {
+            self.hlc = self.hlc.max(envelope.hlc());
+            if envelope.device() == self.key.device() {
+                self.end = Some((envelope.seq(), envelope.id()));
+            }
+        }
+    }
+
     /// Signs the next record of the chain.
     pub fn says(&mut self, run: Option<RunId>, body: Body) -> VerifiedRecord {
         self.now_ms += 1_000;

@@ -26,12 +26,25 @@ use leptos_meta::{Title, provide_meta_context};
 use leptos_router::components::{Route, Router, Routes};
 use leptos_router::path;
 
+/// Returns a page's title as it is written: into HTML by the server, where the library puts it down as it
+/// is given, and as plain text by the program in the browser.
+fn written(title: String) -> String {
+    if cfg!(feature = "ssr") {
+        title
+            .replace('&', "&amp;")
+            .replace('<', "&lt;")
+            .replace('>', "&gt;")
+    } else {
+        title
+    }
+}
+
 /// The whole program, from the address to the page.
 #[component]
 pub fn App() -> impl IntoView {
     provide_meta_context();
     view! {
-        <Title text=words::NAME formatter=|text: String| text />
+        <Title text=words::NAME formatter=written />
         <Router>
             <AlarmBar />
             <LogBar />

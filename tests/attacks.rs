@@ -1,0 +1,357 @@
+//! Attacks with records: what a hostile device, or a copied key, could send.
+
+use crate::support::hand::{Hand, page};
+use crate::support::http::{self, as_one, push, session};
+use crate::support::ship::{SEED, Ship, vessel};
+use journal::{Body, RunId};
+use procedure::{ConsentBy, Event};
+use record::{Credential, KeyProtection, PublicKey, SoftKey};
+use serde_json::Value;
+
+fn aboard() -> (tempfile::TempDir, Ship, Hand) {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let hand = Hand::enrolled(&ship, "orrin", 11);
+    (data, ship, hand)
+}
+
+/// One run as the ship shows it.
+fn run(ship: &Ship, run: RunId) -> Value {
+    let url = format!("{}/api/v1/vessels/{}/runs/{run}", ship.url, vessel());
+    http::get(&url).json()
+}
+
+/// Says of each line of the run's history that is of this kind whether it counted.
+fn counted(ship: &Ship, of: RunId, id: record::RecordId) -> bool {
+    let page = run(ship, of);
+    let lines = page["card"]["view"]["history"].as_array().expect("lines");
+    let name = serde_json::to_value(id.0).expect("JSON");
+    let hex = Value::from(record::hex::encode(&id.0));
+    let line = lines
+        .iter()
+        .find(|line| line["id"] == name || line["id"] == hex);
+    line.unwrap_or_else(|| panic!("{id} is in {page:#}"))["without_right"] == false
+}
+
+fn consent(step: &str) -> Body {
+    Body::Run(Box::new(Event::Consent {
+        step: step.into(),
+        granted: true,
+        how: ConsentBy::Network,
+        words: "go on".to_owned(),
+    }))
+}
+
+fn withdraw(ship: &Ship, cookie: &str, of: &Hand) -> http::Answer {
+    let question = serde_json::json!({
+        "device": of.key.device(),
+        "reason": "phone over the side",
+    });
+    let url = format!("{}/api/v1/crew/withdraw", ship.url);
+    as_one(cookie, "POST", &url, question.to_string().as_bytes())
+}
+
+#[test]
+fn a_hand_who_consents_has_consented_to_nothing() {
+    let (_data, ship, mut hand) = aboard();
+    let mut thorne = Hand::enrolled(&ship, "thorne", 13);
+    let start = hand.starts("anchors-ready");
+    let of = start.id();
+    let by_hand = hand.says(Some(of), consent("stoppers-off"));
+    let by_officer = thorne.says(Some(of), consent("stoppers-off"));
+    push(&ship.url, &page([&start, &by_hand, &by_officer]));
+    assert!(!counted(&ship, of, by_hand.id()), "the hand's");
+    assert!(counted(&ship, of, by_officer.id()), "the officer's");
+}
+
+#[test]
+fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
+    let (_data, ship, mut hand) = aboard();
+    let mut thorne = Hand::enrolled(&ship, "thorne", 13);
+    let holt = Hand::enrolled(&ship, "holt", 14);
+    let master = session(&ship.url, &holt.key).expect("a session");
+    let stolen = session(&ship.url, &thorne.key).expect("a session");
+    let start = hand.starts("anchors-ready");
+    let of = start.id();
+    let before = thorne.says(Some(of), consent("stoppers-off"));
+    push(&ship.url, &page([&start, &before]));
+    assert_eq!(withdraw(&ship, &master, &thorne).status, 200);
+    let again = withdraw(&ship, &master, &thorne);
+    assert_eq!(again.status, 400);
+    assert!(again.text().contains("already"), "{}", again.text());
+
+    let url = format!("{}/api/v1/board", ship.url);
+    let answer = as_one(&stolen, "GET", &url, b"");
+    assert_eq!(answer.status, 403, "{}", answer.text());
+    assert!(answer.text().contains("over the side"), "{}", answer.text());
+    let refused = session(&ship.url, &thorne.key).expect_err("withdrawn");
+    assert_eq!(refused.status, 403);
+
+    // Its records may still come in by another's phone, with any clock.
+    let mut backdated = thorne.clone();
+    backdated.now_ms -= 600_000;
+    let late = backdated.says(Some(of), consent("stoppers-off"));
+    http::sign_in(&ship.url, &hand.key);
+    push(&ship.url, late.bytes());
+    assert!(
+        counted(&ship, of, before.id()),
+        "what was here before stays good"
+    );
+    assert!(
+        !counted(&ship, of, late.id()),
+        "what came after does not count"
+    );
+}
+
+#[test]
+fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
+    let (_data, ship, mut hand) = aboard();
+    let mut mate = Hand::aboard("thorne", 21);
+    let now_s = i64::try_from(
+        std::time::SystemTime::now()
+            .duration_since(std::time::UNIX_EPOCH)
+            .expect("after 1970")
+            .as_secs(),
+    )
+    .expect("in time");
+    let credential = Credential {
+        vessel: vessel(),
+        person: "thorne".into(),
+        key: mate.key.public(),
+        not_before_s: 1_700_000_000,
+        expires_s: now_s - 60,
+        id: None,
+        name: "Ravi Thorne".to_owned(),
+        rank: "chief officer".to_owned(),
+        roles: vec!["crew".to_owned(), "officer".to_owned()],
+        protection: KeyProtection::Software,
+    };
+    let signed = credential
+        .sign(&SoftKey::from_seed(SEED))
+        .expect("in order");
+    // The tests' own authority goes on where the server's chain ends: by the record that it holds already.
+    let url = format!("{}/api/v1/crew/person", ship.url);
+    let holt = Hand::enrolled(&ship, "holt", 14);
+    let master = session(&ship.url, &holt.key).expect("a session");
+    let chain = http::pull_all(&ship.url, vessel(), 1 << 20);
+    let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
+    authority.follows(&chain);
+    http::sign_in(&ship.url, &authority.key);
+    let vouched = authority.says(None, Body::Credential(signed.bytes().to_vec()));
+    assert_eq!(push(&ship.url, vouched.bytes()).stored, 1);
+    let refused = session(&ship.url, &mate.key).expect_err("ended");
+    assert_eq!(refused.status, 403);
+    assert!(refused.text().contains("ended"), "{}", refused.text());
+
+    http::sign_in(&ship.url, &hand.key);
+    let start = hand.starts("anchors-ready");
+    let of = start.id();
+    mate.now_ms = now_s * 1000;
+    let late = mate.says(Some(of), consent("stoppers-off"));
+    mate.now_ms = (now_s - 3600) * 1000;
+    let mut earlier = Hand::aboard("thorne", 21);
+    earlier.now_ms = (now_s - 3600) * 1000;
+    push(&ship.url, &page([&start, &late]));
+    assert!(!counted(&ship, of, late.id()));
+
+    // Somebody whose leaving is past gets no code that works.
+    let gone = serde_json::json!({
+        "id": "salter", "name": "Wen Salter", "rank": "deckhand", "roles": ["crew"],
+        "leaves_ms": (now_s - 5) * 1000,
+    });
+    let changed = as_one(&master, "POST", &url, gone.to_string().as_bytes());
+    assert_eq!(changed.status, 200, "{}", changed.text());
+    let late = Hand::aboard("salter", 31).asks(&ship, &ship.code_for("salter"));
+    assert_eq!(late.status, 400);
+    assert!(late.text().contains("has left"), "{}", late.text());
+}
+
+#[test]
+fn a_record_that_names_another_key_than_the_one_that_signed_it_is_refused() {
+    let (_data, ship, hand) = aboard();
+    let thorne = Hand::enrolled(&ship, "thorne", 13);
+    // The forger's own key under the officer's name, in the protected header and in the record.
+    let mut forger = Hand::aboard("thorne", 66);
+    let honest = forger.starts("anchors-ready");
+    let (mine, theirs) = (forger.key.device(), thorne.key.device());
+    let mut bytes = honest.bytes().to_vec();
+    let places: Vec<usize> = bytes
+        .windows(mine.0.len())
+        .enumerate()
+        .filter(|(_, window)| *window == mine.0)
+        .map(|(at, _)| at)
+        .collect();
+    assert!(!places.is_empty(), "the key's name stands in the record");
+    for chosen in 1..(1_u32 << places.len()) {
+        let mut forged = bytes.clone();
+        for (bit, at) in places.iter().enumerate() {
+            if chosen & (1 << bit) != 0 {
+                forged[*at..at + theirs.0.len()].copy_from_slice(&theirs.0);
+            }
+        }
+        let reply = push(&ship.url, &forged);
+        assert_eq!(
+            (reply.stored, reply.rejected.len()),
+            (0, 1),
+            "{:?}",
+            reply.rejected
+        );
+    }
+    // And a device that says in a record that it is somebody else's.
+    http::sign_in(&ship.url, &hand.key);
+    bytes.clear();
+    let mut pretender = Hand::new(SoftKey::from_seed([11; 32]), "holt", vessel());
+    let start = pretender.starts("anchors-ready");
+    let order = pretender.says(Some(start.id()), consent("stoppers-off"));
+    push(&ship.url, &page([&start, &order]));
+    assert!(
+        !counted(&ship, start.id(), order.id()),
+        "the key is not the master's"
+    );
+}
+
+#[test]
+fn no_key_of_small_order_or_odd_spelling_is_enrolled() {
+    let (_data, ship, _) = aboard();
+    let cases = include_str!("../app/record/tests/golden/crypto.json");
+    let cases: Value = serde_json::from_str(cases).expect("JSON");
+    let mut tried = 0;
+    for case in cases["cases"].as_array().expect("cases") {
+        let kind = case["kind"].as_str().expect("a kind");
+        if !matches!(kind, "small_order_A" | "noncanonical_A") {
+            continue;
+        }
+        tried += 1;
+        let (key, signature) = (&case["in"]["public_key"], &case["in"]["signature"]);
+        let question = serde_json::json!({
+            "code": "00000000",
+            "public_key": key,
+            "protection": "software",
+            "proof": signature,
+        });
+        let url = format!("{}/api/v1/enrol", ship.url);
+        let answer = http::post(&url, question.to_string().as_bytes());
+        assert!(matches!(answer.status, 403 | 429), "{}", answer.text());
+        let bytes = record::hex::decode(key.as_str().expect("hex")).expect("hex");
+        assert!(PublicKey::from_bytes(&bytes).is_err(), "{}", case["id"]);
+    }
+    assert_eq!(tried, 10);
+}
+
+#[test]
+fn a_weak_key_is_refused_even_with_a_code_that_is_good() {
+    let (_data, ship, _) = aboard();
+    let code = ship.code_for("salter").replace(' ', "");
+    // Of order 4: the all-zero point (RFC 8032, section 5.1.3 decodes it; section 8.9 warns of such keys).
+    let public_key = "00".repeat(32);
+    let question = serde_json::json!({
+        "code": code,
+        "public_key": public_key,
+        "protection": "software",
+        "proof": "00".repeat(64),
+    });
+    let url = format!("{}/api/v1/enrol", ship.url);
+    let answer = http::post(&url, question.to_string().as_bytes());
+    assert_eq!(answer.status, 400, "{}", answer.text());
+    // The code is not spent by it.
+    assert_eq!(Hand::aboard("salter", 12).asks(&ship, &code).status, 200);
+}
+
+#[test]
+fn a_gap_in_a_chain_is_told_and_nothing_behind_it_is_receipted() {
+    let (_data, ship, mut hand) = aboard();
+    let records = hand.works(6);
+    let reply = push(&ship.url, &page(records[..2].iter().chain(&records[3..])));
+    assert_eq!(reply.stored, 5);
+    assert_eq!(reply.vector.get(&hand.key.device()), Some(&2));
+    let authority = SoftKey::from_seed(SEED).public();
+    let receipt = record::SignedReceipt::verify(&reply.receipts[0], &authority).expect("hers");
+    assert_eq!(receipt.receipt().seq, 2, "signed for up to the gap only");
+}
+
+#[test]
+fn nesting_without_end_is_refused_and_the_ship_goes_on() {
+    let (_data, ship, mut hand) = aboard();
+    let url = |path: &str| format!("{}/api/v1/{path}", ship.url);
+    for opener in [0x81_u8, 0x9f, 0xa1, 0xbf, 0xc6, 0x5f, 0xd8] {
+        let nested = vec![opener; 900_000];
+        assert_eq!(http::post(&url("sync/have"), &nested).status, 400);
+        let reply = push(&ship.url, &nested);
+        assert_eq!(reply.stored, 0);
+    }
+    // Lengths that promise what does not follow.
+    for promise in [[0x9b_u8; 9], [0x5b; 9], [0x7b; 9], [0xbb; 9]] {
+        assert_eq!(http::post(&url("sync/pull"), &promise).status, 400);
+        assert_eq!(push(&ship.url, &promise).stored, 0);
+    }
+    let deep = "[".repeat(200_000);
+    for path in ["enrol", "session"] {
+        assert_eq!(http::post(&url(path), deep.as_bytes()).status, 400);
+    }
+    assert_eq!(push(&ship.url, &page(&hand.works(2))).stored, 2);
+}
+
+#[test]
+fn a_script_in_a_text_field_is_shown_as_text() {
+    const SCRIPT: &str = "<script>alert(1)</script><img src=x onerror=alert(2)>\"'&";
+    let (_data, ship, mut hand) = aboard();
+    let holt = Hand::enrolled(&ship, "holt", 14);
+    let master = session(&ship.url, &holt.key).expect("a session");
+    let post = |path: &str, body: &Value| {
+        let url = format!("{}/api/v1/{path}", ship.url);
+        let answer = as_one(&master, "POST", &url, body.to_string().as_bytes());
+        assert_eq!(answer.status, 200, "{}", answer.text());
+    };
+    post(
+        "crew/person",
+        &serde_json::json!({"name": SCRIPT, "rank": SCRIPT, "roles": ["crew"]}),
+    );
+    post(
+        "crew/ship",
+        &serde_json::json!({"name": SCRIPT, "particulars": SCRIPT, "latitude": 1.0, "longitude": 1.0}),
+    );
+    let library = procedure::library::all();
+    let pinned = library.iter().find(|p| p.slug() == "anchors-ready");
+    let start = hand.says(
+        None,
+        Body::Run(Box::new(Event::Start {
+            procedure: pinned.expect("it is there").hash(),
+            slug: "anchors-ready".to_owned(),
+            choices: Vec::new(),
+            remark: SCRIPT.to_owned(),
+        })),
+    );
+    let of = start.id();
+    let not_so = Event::NotSo {
+        step: "party".into(),
+        severity: procedure::Severity::Watch,
+        text: SCRIPT.to_owned(),
+        photo: None,
+    };
+    let stop = Event::Stop {
+        cause: SCRIPT.to_owned(),
+    };
+    let said = [not_so, stop].map(|event| hand.says(Some(of), Body::Run(Box::new(event))));
+    http::sign_in(&ship.url, &hand.key);
+    push(&ship.url, &page([&start, &said[0], &said[1]]));
+    let vessel = vessel();
+    let cookie = session(&ship.url, &hand.key).expect("a session");
+    let mut shown = 0;
+    for page in [
+        "/bridge".to_owned(),
+        "/defects".to_owned(),
+        format!("/office/{vessel}"),
+        format!("/office/{vessel}/run/{of}"),
+    ] {
+        let answer = as_one(&cookie, "GET", &format!("{}{page}", ship.url), b"");
+        let html = answer.text();
+        assert_eq!(answer.status, 200, "{page}");
+        assert!(!html.contains("<script>alert"), "{page}");
+        assert!(!html.contains("<img src=x"), "{page}");
+        shown += usize::from(html.contains("&lt;script&gt;alert"));
+    }
+    assert!(shown >= 2, "the text itself is shown, {shown}");
+    let table = format!("{}/api/v1/vessels/{vessel}/runs/{of}/records.csv", ship.url);
+    let table = http::get(&table);
+    assert!(table.kind.starts_with("text/csv"), "{}", table.kind);
+}
