@@ -1,8 +1,10 @@
 //! Tests of the whole system, from outside: the real program, its address, its files.
 
 mod access;
+mod attacks;
 mod authority;
 mod desk;
+mod doors;
 mod faults;
 mod files;
 mod https;

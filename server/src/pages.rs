@@ -14,7 +14,7 @@ use leptos::config::LeptosOptions;
 use leptos::context::{provide_context, use_context};
 use leptos_axum::{LeptosRoutes as _, ResponseOptions, generate_route_list};
 use std::sync::Arc;
-use ui::port::{Answer, Phone, Source};
+use ui::port::{Answer, Phone, Sender, Source};
 
 impl FromRef<App> for LeptosOptions {
     fn from_ref(_: &App) -> Self {
@@ -44,6 +44,13 @@ fn source(fleet: &Arc<Fleet>, asker: Option<Asker>) -> Source {
     }))
 }
 
+/// A page that the server draws changes nothing.
+fn nothing_to_send() -> Sender {
+    Sender(Arc::new(|_, _| -> Answer {
+        Box::pin(async { Err("a page that is being drawn sends nothing".to_owned()) })
+    }))
+}
+
 /// Makes the routes of every page.
 pub fn router(app: &App) -> Router<App> {
     let fleet = Arc::clone(&app.fleet);
@@ -52,6 +59,7 @@ pub fn router(app: &App) -> Router<App> {
         // The routes are found by drawing the program once; what stands on every page wants a device.
         move || {
             provide_context(source(&fleet, None));
+            provide_context(nothing_to_send());
             provide_context(Phone::new(Callback::new(|_| {})));
             ui::App()
         }
@@ -60,6 +68,7 @@ pub fn router(app: &App) -> Router<App> {
         let parts = use_context::<axum::http::request::Parts>();
         let asker = parts.and_then(|parts| parts.extensions.get::<Asker>().cloned());
         provide_context(source(&fleet, asker));
+        provide_context(nothing_to_send());
         // The server has no device: its drawing shows what a device shows before its store is open.
         provide_context(Phone::new(Callback::new(|_| {})));
         if let (Some(options), Some(nonce)) =

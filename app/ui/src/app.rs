@@ -11,6 +11,7 @@ use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
 use crate::ship::card::CardPage;
+use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
 use crate::ship::log::{LogPage, VesselLogPage};
 use crate::ship::procedure::ProcedurePage;
@@ -61,6 +62,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/procedures/:slug/card") view=CardPage />
                 <Route path=path!("/defects") view=DefectsPage />
                 <Route path=path!("/rounds") view=RoundsPage />
+                <Route path=path!("/crew") view=CrewPage />
                 <Route path=path!("/settings") view=SettingsPage />
                 <Route path=path!("/office") view=VesselsPage />
                 <Route path=path!("/log") view=LogPage />

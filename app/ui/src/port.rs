@@ -349,3 +349,32 @@ impl Source {
 pub fn source() -> Source {
     use_context().expect("invariant: every root provides a source")
 }
+
+/// Sends what a master changes at the server itself, and brings its answer; the crew above all, whose
+/// records only the ship's authority signs.
+#[derive(Clone)]
+pub struct Sender(pub Arc<dyn Fn(String, String) -> Answer + Send + Sync>);
+
+impl std::fmt::Debug for Sender {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str("Sender")
+    }
+}
+
+impl Sender {
+    /// Sends JSON to `path` below `/api/v1/`.
+    ///
+    /// # Errors
+    /// Words for the person who waits.
+    pub async fn post(&self, path: String, body: String) -> Result<String, String> {
+        (self.0)(path, body).await
+    }
+}
+
+/// Returns the sender from the context.
+///
+/// # Panics
+/// If the root has not provided one.
+pub fn sender() -> Sender {
+    use_context().expect("invariant: every root provides a sender")
+}

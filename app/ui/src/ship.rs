@@ -2,6 +2,7 @@
 //! that has her records, and from her server on one that has not.
 
 pub mod card;
+pub mod crew;
 pub mod defects;
 mod editor;
 mod limits;

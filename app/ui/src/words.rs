@@ -67,6 +67,7 @@ pub const CLOSE_STEP: &str = "Close this step";
 pub const BEGIN: &str = "Begin";
 pub const ALARM_SEEN: &str = "Seen";
 pub const ROUNDS: &str = "Rounds";
+pub const CREW: &str = "Crew";
 pub const SETTINGS: &str = "Settings";
 pub const ROUNDS_DUE: &str = "Rounds due";
 pub const NO_ROUND_DUE: &str = "none overdue";

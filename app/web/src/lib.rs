@@ -24,7 +24,7 @@ use leptos::prelude::*;
 use send_wrapper::SendWrapper;
 use std::sync::Arc;
 use ui::App;
-use ui::port::{Act, Answer, Phone, Source};
+use ui::port::{Act, Answer, Phone, Sender, Source};
 use wasm_bindgen::prelude::*;
 
 /// Starts the program in the page that loaded it.
@@ -53,6 +53,7 @@ fn root() -> impl IntoView {
     let phone = Phone::new(act);
     provide_context(phone);
     provide_context(source());
+    provide_context(sender());
     Effect::new({
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {
@@ -70,6 +71,17 @@ fn source() -> Source {
             let reply = http::get(&format!("/api/v1/{path}"))
                 .await
                 .map_err(|e| e.to_string())?;
+            reply.text().map_err(|error| error.to_string())
+        }))
+    }))
+}
+
+fn sender() -> Sender {
+    Sender(Arc::new(|path, body| -> Answer {
+        Box::pin(SendWrapper::new(async move {
+            let reply = http::post_json(&format!("/api/v1/{path}"), &body)
+                .await
+                .map_err(|error| error.to_string())?;
             reply.text().map_err(|error| error.to_string())
         }))
     }))

@@ -22,6 +22,7 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/procedures">{words::PROCEDURES}</A>
                 <A href="/rounds">{words::ROUNDS}</A>
                 <A href="/defects">{words::DEFECTS}</A>
+                <A href="/crew">{words::CREW}</A>
                 <A href="/settings">{words::SETTINGS}</A>
                 <A href="/bridge">{words::BRIDGE}</A>
                 <A href="/bow">{words::BOW}</A>

@@ -1,0 +1,302 @@
+//! The crew's page: who is aboard, on which devices; the master takes people on, hands out codes, withdraws
+//! keys.
+
+mod forms;
+mod words;
+
+use crate::parts::{Qr, StatusWord, Tone};
+use crate::port::{Act, Phone, phone, sender};
+use crate::time;
+use forms::{PersonForm, ShipForm, WithdrawForm};
+use journal::access::{self, Deed};
+use journal::board::Heard;
+use journal::crew::{self, CrewPage as Page, CrewRow, KeyRow};
+use journal::{Person, roles_from_words};
+use leptos::prelude::*;
+use leptos_meta::Title;
+use record::DeviceId;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+
+/// Says whether whoever is enrolled here may change the crew.
+fn may_muster(phone: Phone) -> bool {
+    let me = phone.me();
+    me.is_some_and(|me| access::may(me.roles, Deed::Muster))
+}
+
+/// A change on its way to the ship: nothing, being sent, or refused in words.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+enum Sending {
+    #[default]
+    Idle,
+    Sent,
+    Refused(String),
+}
+
+/// Sends a change to the ship and has the records fetched that come of it.
+fn send(
+    path: &'static str,
+    body: String,
+    state: RwSignal<Sending>,
+    then: impl FnOnce(String) + 'static,
+) {
+    let (phone, sender) = (phone(), sender());
+    state.set(Sending::Sent);
+    leptos::task::spawn_local(async move {
+        match sender.post(path.to_owned(), body).await {
+            Ok(answer) => {
+                state.set(Sending::Idle);
+                phone.ask(Act::Sync);
+                then(answer);
+            }
+            Err(why) => state.set(Sending::Refused(why)),
+        }
+    });
+}
+
+/// What became of a change, in words.
+fn told(state: RwSignal<Sending>) -> impl IntoView {
+    move || match state.get() {
+        Sending::Refused(why) => {
+            Some(view! { <p class="field-wrong" role="alert">{why}</p> }.into_any())
+        }
+        Sending::Sent => Some(view! { <p class="quiet">{words::SENDING}</p> }.into_any()),
+        Sending::Idle => None,
+    }
+}
+
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+struct Code {
+    code: String,
+    expires_ms: i64,
+}
+
+/// A code to hand over, as digits and as a picture; it is gone from the screen when it has ended.
+fn code_shown(code: Code, name: &str) -> AnyView {
+    let phone = phone();
+    let (a, b) = code.code.split_at(code.code.len() / 2);
+    let digits = format!("{a} {b}");
+    let address = window_origin().map(|origin| format!("{origin}/bow/enrol#{}", code.code));
+    let expires_ms = code.expires_ms;
+    let left = move || expires_ms - phone.now_ms.get();
+    view! {
+        <div class="code-card">
+            <p class="code-digits" aria-label=words::CODE>{digits}</p>
+            {address
+                .map(|address| {
+                    view! { <Qr text=address.clone() label=words::code_picture(name) /> }
+                })}
+            <p class="quiet">
+                {move || match left() {
+                    left if left > 0 => words::code_left(&time::countdown(left)),
+                    _ => words::CODE_ENDED.to_owned(),
+                }}
+            </p>
+        </div>
+    }
+    .into_any()
+}
+
+/// Returns the address under which this program was opened, for another device to open.
+fn window_origin() -> Option<String> {
+    cfg!(feature = "csr")
+        .then(|| window().location().origin().ok())
+        .flatten()
+}
+
+#[component]
+fn HandOut(person: Person) -> impl IntoView {
+    let state = RwSignal::new(Sending::default());
+    let code = RwSignal::new(None::<Code>);
+    let Person { id, name, .. } = person;
+    let ask = move |_| {
+        let body = serde_json::json!({ "person": id }).to_string();
+        send(
+            "crew/code",
+            body,
+            state,
+            move |answer| match serde_json::from_str::<Code>(&answer) {
+                Ok(made) => code.set(Some(made)),
+                Err(why) => state.set(Sending::Refused(why.to_string())),
+            },
+        );
+    };
+    view! {
+        <button type="button" class="button" on:click=ask>
+            {words::HAND_OUT}
+        </button>
+        {told(state)}
+        {move || code.get().map(|code| code_shown(code, &name))}
+    }
+}
+
+fn key_line(key: KeyRow, now_ms: i64) -> impl IntoView {
+    let phone = phone();
+    let (tone, word) = standing(&key, now_ms);
+    let facts = words::key_facts(&key, now_ms);
+    let (device, speaks) = (key.device, key.withdrawn.is_none());
+    let reason = key.withdrawn.map(|gone| words::withdrawn(&gone));
+    view! {
+        <li class="crew-key">
+            <p>
+                <code class="crew-device">{short(device)}</code>
+                " "
+                <StatusWord tone word=word />
+            </p>
+            <p class="quiet">{facts}</p>
+            {reason.map(|reason| view! { <p>{reason}</p> })}
+            {key
+                .forked_at
+                .map(|seq| view! { <p class="field-wrong">{words::forked(seq)}</p> })}
+            {move || {
+                (speaks && may_muster(phone)).then(|| view! { <WithdrawForm device /> })
+            }}
+        </li>
+    }
+}
+
+fn standing(key: &KeyRow, now_ms: i64) -> (Tone, String) {
+    if key.withdrawn.is_some() {
+        (Tone::Alarm, words::WITHDRAWN.to_owned())
+    } else if key.forked_at.is_some() {
+        (Tone::Alarm, words::FROZEN.to_owned())
+    } else if key.expires_ms <= now_ms {
+        (Tone::Wait, words::ENDED.to_owned())
+    } else {
+        (Tone::Done, words::SPEAKS.to_owned())
+    }
+}
+
+/// Returns the key's name in groups that can be read aloud.
+fn short(device: DeviceId) -> String {
+    let hex = record::hex::encode(&device.0);
+    let head: Vec<&str> = (0..3)
+        .filter_map(|at| hex.get(at * 4..at * 4 + 4))
+        .collect();
+    head.join(" ")
+}
+
+fn person_row(row: CrewRow, now_ms: i64, is_stranger: bool) -> impl IntoView {
+    let phone = phone();
+    let person = row.person;
+    let roles = words::roles(roles_from_words(&person.roles));
+    let stay = words::stay(person.joins_ms, person.leaves_ms);
+    let keys: Vec<_> = row
+        .keys
+        .into_iter()
+        .map(|key| key_line(key, now_ms))
+        .collect();
+    let has_none = keys.is_empty();
+    let (name, rank) = (person.name.clone(), person.rank.clone());
+    let may_change = move || !is_stranger && may_muster(phone);
+    let whole = person.clone();
+    view! {
+        <li class="crew-row">
+            <h3>{name} <span class="quiet">{format!(", {rank}")}</span></h3>
+            <p>{roles} <span class="quiet">{stay}</span></p>
+            <ul class="crew-keys">{keys}</ul>
+            {has_none.then(|| view! { <p class="quiet">{words::NO_DEVICE}</p> })}
+            {move || {
+                may_change()
+                    .then(|| {
+                        view! {
+                            <div class="crew-acts">
+                                <HandOut person=whole.clone() />
+                                <details class="order-more">
+                                    <summary>{words::CHANGE}</summary>
+                                    <PersonForm of=Some(whole.clone()) />
+                                </details>
+                            </div>
+                        }
+                    })
+            }}
+        </li>
+    }
+}
+
+fn body(page: Page) -> impl IntoView {
+    let phone = phone();
+    let now_ms = phone.now_ms.get_untracked();
+    let ship = page.vessel.clone();
+    let people: Vec<_> = page
+        .people
+        .into_iter()
+        .map(|row| person_row(row, now_ms, false))
+        .collect();
+    let strangers: Vec<_> = page
+        .strangers
+        .into_iter()
+        .map(|row| person_row(row, now_ms, true))
+        .collect();
+    let has_strangers = !strangers.is_empty();
+    view! {
+        <div class="office-title">
+            <h1>{words::CREW}</h1>
+            <p class="quiet">{words::CREW_BODY}</p>
+        </div>
+        <ul class="crew-list">{people}</ul>
+        {has_strangers
+            .then(|| {
+                view! {
+                    <section class="procedure-part">
+                        <h2>{words::STRANGERS}</h2>
+                        <ul class="crew-list">{strangers}</ul>
+                    </section>
+                }
+            })}
+        {move || {
+            may_muster(phone)
+                .then(|| {
+                    view! {
+                        <section class="procedure-part crew-acts">
+                            <details class="order-more">
+                                <summary>{words::TAKE_ON}</summary>
+                                <PersonForm of=None />
+                            </details>
+                            {ship
+                                .clone()
+                                .map(|ship| {
+                                    view! {
+                                        <details class="order-more">
+                                            <summary>{words::SHIP}</summary>
+                                            <ShipForm ship />
+                                        </details>
+                                    }
+                                })}
+                        </section>
+                    }
+                })
+        }}
+    }
+}
+
+/// What the ship last said of when she heard each device.
+fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
+    phone.board.with_untracked(|board| {
+        let devices = board.iter().flat_map(|board| &board.devices);
+        devices
+            .filter_map(|card| {
+                let news = Heard {
+                    at_ms: card.heard_ms?,
+                    offset_ms: card.offset_ms.unwrap_or(0),
+                };
+                Some((card.device, news))
+            })
+            .collect()
+    })
+}
+
+/// The crew's page.
+#[component]
+pub fn CrewPage() -> impl IntoView {
+    let phone = phone();
+    Effect::new(move |_| phone.ask(Act::Watch));
+    view! {
+        <Title text=words::CREW />
+        {super::shown(
+            || "crew".to_owned(),
+            move |ledger| Some(crew::page(ledger, &heard(phone))),
+            body,
+        )}
+    }
+}

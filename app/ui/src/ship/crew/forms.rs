@@ -1,0 +1,199 @@
+//! What a master fills in on the crew's page.
+
+use super::{Sending, send, told, words};
+use crate::parts::HoldButton;
+use chrono::NaiveDate;
+use journal::crew::{PersonDraft, words_of};
+use journal::{Person, VesselBody, roles_from_words};
+use leptos::prelude::*;
+use procedure::{Role, Roles};
+use record::DeviceId;
+
+fn field(label: &'static str, kind: &'static str, text: RwSignal<String>) -> impl IntoView {
+    view! {
+        <label class="field">
+            <span>{label}</span>
+            <input
+                type=kind
+                prop:value=text
+                on:input:target=move |event| text.set(event.target().value())
+            />
+        </label>
+    }
+}
+
+/// Returns a moment of a day that was typed, ms UTC.
+fn moment(typed: &str, (hour, minute, second): (u32, u32, u32)) -> Option<i64> {
+    let day = NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d").ok()?;
+    let moment = day.and_hms_opt(hour, minute, second)?;
+    Some(moment.and_utc().timestamp_millis())
+}
+
+/// Returns a moment as a field for days takes it.
+fn typed(ms: Option<i64>) -> String {
+    ms.and_then(chrono::DateTime::from_timestamp_millis)
+        .map_or_else(String::new, |at| at.format("%Y-%m-%d").to_string())
+}
+
+fn role_box(role: Role, roles: RwSignal<Roles>) -> impl IntoView {
+    let bit = Roles::of(&[role]).bits();
+    view! {
+        <label class="crew-role">
+            <input
+                type="checkbox"
+                prop:checked=move || roles.get().has(role)
+                on:change:target=move |event| {
+                    let is_on = event.target().checked();
+                    roles
+                        .update(|roles| {
+                            let rest = roles.bits() & !bit;
+                            *roles = Roles::from_bits(if is_on { rest | bit } else { rest });
+                        });
+                }
+            />
+            {role.words()}
+        </label>
+    }
+}
+
+/// An entry of the crew list: a new one, or one that is changed.
+#[component]
+pub fn PersonForm(of: Option<Person>) -> impl IntoView {
+    let state = RwSignal::new(Sending::default());
+    let text =
+        |pick: fn(&Person) -> String| RwSignal::new(of.as_ref().map(pick).unwrap_or_default());
+    let name = text(|person| person.name.clone());
+    let rank = text(|person| person.rank.clone());
+    let joins = text(|person| typed(person.joins_ms));
+    let leaves = text(|person| typed(person.leaves_ms));
+    let roles = of.as_ref().map(|person| roles_from_words(&person.roles));
+    let roles = RwSignal::new(roles.unwrap_or(Roles::of(&[Role::Crew])));
+    let id = of.map(|person| person.id);
+    let is_new = id.is_none();
+    let put = move |()| {
+        let draft = PersonDraft {
+            id: id.clone(),
+            name: name.get_untracked(),
+            rank: rank.get_untracked(),
+            roles: words_of(roles.get_untracked()),
+            joins_ms: moment(&joins.get_untracked(), (0, 0, 0)),
+            leaves_ms: moment(&leaves.get_untracked(), (23, 59, 59)),
+        };
+        let Ok(body) = serde_json::to_string(&draft) else {
+            return;
+        };
+        send("crew/person", body, state, move |_| {
+            if is_new {
+                name.set(String::new());
+                rank.set(String::new());
+            }
+        });
+    };
+    view! {
+        <div class="order">
+            {field(words::NAME, "text", name)} {field(words::RANK, "text", rank)}
+            <fieldset class="crew-roles">
+                <legend>{words::ROLES}</legend>
+                {Role::ALL.map(|role| role_box(role, roles)).into_iter().collect_view()}
+            </fieldset>
+            {field(words::JOINS, "date", joins)} {field(words::LEAVES, "date", leaves)}
+            {told(state)}
+            <HoldButton
+                label=words::SAVE
+                disabled=Signal::derive(move || state.get() == Sending::Sent)
+                on_held=put
+            />
+        </div>
+    }
+}
+
+/// The withdrawal of a device.
+#[component]
+pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
+    let state = RwSignal::new(Sending::default());
+    let reason = RwSignal::new(String::new());
+    let from = RwSignal::new(String::new());
+    let put = move |()| {
+        let stamp = from.get_untracked();
+        let from_ms = chrono::NaiveDateTime::parse_from_str(stamp.trim(), "%Y-%m-%dT%H:%M")
+            .ok()
+            .map(|at| at.and_utc().timestamp_millis());
+        let body = serde_json::json!({
+            "device": device,
+            "reason": reason.get_untracked(),
+            "from_ms": from_ms,
+        });
+        send("crew/withdraw", body.to_string(), state, |_| {});
+    };
+    view! {
+        <details class="order-more">
+            <summary>{words::WITHDRAW}</summary>
+            <div class="order">
+                <p>{words::WITHDRAW_BODY}</p>
+                {field(words::REASON, "text", reason)}
+                {field(words::FROM, "datetime-local", from)} {told(state)}
+                <HoldButton
+                    label=words::WITHDRAW
+                    disabled=Signal::derive(move || {
+                        state.get() == Sending::Sent
+                            || reason.with(|reason| reason.trim().is_empty())
+                    })
+                    on_held=put
+                />
+            </div>
+        </details>
+    }
+}
+
+/// The ship's particulars.
+#[component]
+pub fn ShipForm(ship: VesselBody) -> impl IntoView {
+    let state = RwSignal::new(Sending::default());
+    let degrees = |e7: i32| RwSignal::new(format!("{:.4}", f64::from(e7) / 1e7));
+    let (latitude, longitude) = (degrees(ship.latitude_e7), degrees(ship.longitude_e7));
+    let name = RwSignal::new(ship.name);
+    let particulars = RwSignal::new(ship.particulars);
+    let put = move |()| {
+        let number = |text: RwSignal<String>| text.get_untracked().trim().parse::<f64>();
+        let (Ok(north), Ok(east)) = (number(latitude), number(longitude)) else {
+            state.set(Sending::Refused(words::NO_NUMBER.to_owned()));
+            return;
+        };
+        let body = serde_json::json!({
+            "name": name.get_untracked(),
+            "particulars": particulars.get_untracked(),
+            "latitude": north,
+            "longitude": east,
+        });
+        send("crew/ship", body.to_string(), state, |_| {});
+    };
+    view! {
+        <div class="order">
+            {field(words::NAME, "text", name)} {field(words::PARTICULARS, "text", particulars)}
+            {field(words::LATITUDE, "text", latitude)} {field(words::LONGITUDE, "text", longitude)}
+            <p class="field-help">{words::POSITION_HELP}</p>
+            {told(state)}
+            <HoldButton
+                label=words::SAVE
+                disabled=Signal::derive(move || state.get() == Sending::Sent)
+                on_held=put
+            />
+        </div>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_day_goes_into_its_field_and_comes_back() {
+        let from = moment("2026-11-25", (0, 0, 0));
+        assert_eq!(from, Some(1_795_564_800_000));
+        assert_eq!(typed(from), "2026-11-25");
+        let until = moment("2026-11-25", (23, 59, 59));
+        assert_eq!(typed(until), "2026-11-25");
+        assert_eq!(moment("", (0, 0, 0)), None);
+        assert_eq!(typed(None), "");
+    }
+}
