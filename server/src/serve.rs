@@ -1,5 +1,6 @@
 //! The server's life: from open store to closed.
 
+mod connections;
 mod doors;
 
 use crate::clock::now_ms;

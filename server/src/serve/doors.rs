@@ -1,6 +1,6 @@
 //! The addresses at which the server is reached: the plain one, and the secure one where there is one.
 
-use super::ServeError;
+use super::{ServeError, connections};
 use crate::handout::{self, Handout};
 use crate::router::{App, router};
 use crate::settings::Settings;
@@ -88,25 +88,19 @@ impl Doors {
     /// # Errors
     /// [`ServeError`] if serving fails.
     pub async fn serve(self, app: App, closing: watch::Receiver<bool>) -> Result<(), ServeError> {
-        let until = |mut closing: watch::Receiver<bool>| async move {
-            // A sender that is gone has closed too.
-            let _ = closing.wait_for(|closing| *closing).await;
-        };
         let Some(secure) = self.secure else {
-            return axum::serve(self.plain, router(app))
-                .with_graceful_shutdown(until(closing))
-                .await
-                .map_err(ServeError::Serve);
+            connections::serve(self.plain, router(app), closing).await;
+            return Ok(());
         };
         let listener = TlsListener::new(secure.listener, secure.tls.config()?);
         let fresh = tokio::spawn(Arc::clone(&secure.tls).keep_fresh(closing.clone()));
         let handout = handout::router(secure.handout, app.clone());
-        let plain = axum::serve(self.plain, handout).with_graceful_shutdown(until(closing.clone()));
-        let pages = axum::serve(listener.map_err(ServeError::Serve)?, router(app))
-            .with_graceful_shutdown(until(closing));
-        let served = tokio::try_join!(plain.into_future(), pages.into_future());
+        let plain = connections::serve(self.plain, handout, closing.clone());
+        let listener = listener.map_err(ServeError::Serve)?;
+        let pages = connections::serve(listener, router(app), closing);
+        tokio::join!(plain, pages);
         fresh.abort();
-        served.map(drop).map_err(ServeError::Serve)
+        Ok(())
     }
 }
 
