@@ -47,7 +47,7 @@ fn questions() -> Vec<Question> {
     .map(|path| ask("Read", "GET", path, b""))
     .collect();
     for (deed, vessel) in [("Read", own), ("ReadOthers", other)] {
-        for rest in ["", "/runs", "/records.cborseq"] {
+        for rest in ["", "/runs", "/records.cborseq", "/log/head"] {
             all.push(ask(deed, "GET", &format!("vessels/{vessel}{rest}"), b""));
         }
     }
