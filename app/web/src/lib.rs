@@ -53,7 +53,7 @@ fn root() -> impl IntoView {
     let phone = Phone::new(act);
     provide_context(phone);
     provide_context(source());
-    provide_context(sender());
+    provide_context(counter());
     Effect::new({
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {
@@ -76,7 +76,7 @@ fn source() -> Source {
     }))
 }
 
-fn sender() -> Sender {
+fn counter() -> Sender {
     Sender(Arc::new(|path, body| -> Answer {
         Box::pin(SendWrapper::new(async move {
             let reply = http::post_json(&format!("/api/v1/{path}"), &body)
