@@ -2,6 +2,7 @@
 //! (c2sp.org/signed-note).
 
 use std::fmt::Write as _;
+use std::str::FromStr;
 
 use crate::base64;
 use crate::cose::sha256;
@@ -217,8 +218,11 @@ impl Checkpoint {
 
     /// Takes up an extension line; one that a later version wrote is let be.
     fn read_extension(&mut self, line: &str) -> Result<(), CheckpointFault> {
-        fn number<T: std::str::FromStr>(text: Option<&str>) -> Result<T, CheckpointFault> {
-            text.and_then(|text| text.parse().ok())
+        // As for the size: one number has one text only.
+        fn number<T: FromStr + ToString>(text: Option<&str>) -> Result<T, CheckpointFault> {
+            let read = text.and_then(|text| Some((text, text.parse::<T>().ok()?)));
+            read.filter(|(text, number)| number.to_string() == *text)
+                .map(|(_, number)| number)
                 .ok_or(CheckpointFault::NotACheckpoint)
         }
         let mut words = line.split(' ');
@@ -291,7 +295,14 @@ mod tests {
         };
         let later = signed(format!("{}moon full\n", checkpoint().text()));
         assert_eq!(verify(&later), Ok(checkpoint()));
-        for line in ["time noon", "restored 900", "restored 900 1041 -"] {
+        for line in [
+            "time noon",
+            "time +5",
+            "time 05",
+            "restored 900",
+            "restored 900 1041 -",
+            "restored 0900 1041 5",
+        ] {
             let broken = signed(format!("{}{line}\n", checkpoint().text()));
             assert_eq!(verify(&broken), Err(CheckpointFault::NotACheckpoint));
         }
