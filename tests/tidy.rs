@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 /// What each crate may use of ours.
-const MAY_USE: [(&str, &[&str]); 11] = [
+const MAY_USE: [(&str, &[&str]); 12] = [
     ("seamanship", &[]),
     ("procedure", &["seamanship"]),
     ("record", &[]),
@@ -47,6 +47,7 @@ const MAY_USE: [(&str, &[&str]); 11] = [
             "seamanship",
         ],
     ),
+    ("fuzz", &["journal", "procedure", "record", "seamanship"]),
     ("xtask", &[]),
 ];
 

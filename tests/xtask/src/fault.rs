@@ -40,6 +40,10 @@ pub enum Fault {
     },
     #[error("cannot compress {name}")]
     Compress { name: String, source: io::Error },
+    #[error("no such fuzz target: `{given}`; there are {known}")]
+    NoSuchTarget { given: String, known: String },
+    #[error("the fuzz targets' seeds cannot be written")]
+    NoSeeds,
     #[error("{folder} holds no file that ends in {ending}, so nothing was tested")]
     NothingToRun {
         folder: &'static str,

@@ -3,6 +3,7 @@
 mod bench;
 mod demo;
 mod fault;
+mod fuzz;
 mod lint;
 mod paths;
 mod program;
@@ -22,7 +23,9 @@ cargo xtask <command>
   site                  the web pages alone, at target/site
   demo  [--keep] [..]   build, write the demo vessels' records, serve; --keep keeps what an
                         earlier demo recorded; what follows goes to `clearhawse serve`
-  test  [--only STAGE]  every test; STAGE is one of native, wasm, browser, outside (repeatable)
+  test  [--only STAGE]  every test; STAGE is one of native, wasm, browser, outside, fuzz (repeatable)
+  fuzz  [--seconds N] [TARGET]
+                        look for bytes that break a reader; each target for a minute
   bench                 the budgets, as ratios measured in one run
   lint                  formatting and clippy, warnings denied
 ";
@@ -48,6 +51,7 @@ fn dispatch(arguments: &[String]) -> Result<(), Fault> {
         ("site", []) => site::build().map(drop),
         ("demo", _) => demo::run(rest),
         ("test", _) => test::run(rest),
+        ("fuzz", _) => fuzz::run_command(rest),
         ("bench", []) => bench::run(),
         ("lint", []) => lint::run(),
         ("help" | "--help" | "-h", _) => {

@@ -5,11 +5,11 @@ use std::process::Command;
 
 use crate::fault::{Fault, with_causes};
 use crate::run::{cargo, note, stage};
-use crate::{paths, program, run, tools};
+use crate::{fuzz, paths, program, run, tools};
 
 type Work = fn() -> Result<(), Fault>;
 
-const STAGES: [(&str, &str, Work); 4] = [
+const STAGES: [(&str, &str, Work); 5] = [
     ("native", "unit, property and server tests", native),
     (
         "wasm",
@@ -21,6 +21,11 @@ const STAGES: [(&str, &str, Work); 4] = [
         "outside",
         "an exported file, checked by software that is not ours",
         outside,
+    ),
+    (
+        "fuzz",
+        "readers of foreign bytes, a minute each",
+        fuzz::for_tests,
     ),
 ];
 

@@ -97,6 +97,25 @@ fn on_a_mac() -> Option<PathBuf> {
     .find(|path| path.is_file())
 }
 
+/// Sees to it that there is a C++ compiler, for the fuzzing engine.
+pub fn cpp_compiler() -> Result<(), Fault> {
+    let names = ["c++", "g++", "clang++"];
+    if std::env::var_os("CXX").is_some() || names.iter().any(|name| on_path(name).is_some()) {
+        return Ok(());
+    }
+    install("a C++ compiler", &["g++"], "install g++ or clang++")
+}
+
+/// Returns the compiler's name for this machine.
+pub fn host() -> Result<String, Fault> {
+    let told = output(Command::new("rustc").arg("-vV")).unwrap_or_default();
+    let host = told.lines().find_map(|line| line.strip_prefix("host: "));
+    host.map(str::to_owned).ok_or(Fault::Missing {
+        tool: "rustc",
+        advice: "install Rust with rustup".to_owned(),
+    })
+}
+
 /// Sees to it that there is `certutil`, by which a browser on Linux is told whom to trust.
 pub fn certutil() -> Result<(), Fault> {
     if on_path("certutil").is_some() {
@@ -177,7 +196,8 @@ fn on_path(name: &str) -> Option<PathBuf> {
         .find(|path| path.is_file())
 }
 
-fn output(command: &mut Command) -> Option<String> {
+/// Returns what a command prints, if it succeeds.
+pub fn output(command: &mut Command) -> Option<String> {
     let done = command.output().ok()?;
     done.status
         .success()
