@@ -33,6 +33,14 @@ impl Tries {
         (delay_ms - gone_ms).max(0)
     }
 
+    /// Returns when the next try may be made, ms UTC by this device's clock; 0 if it may be made now.
+    pub fn until_ms(&self, now_ms: i64) -> i64 {
+        match self.wait_ms(now_ms) {
+            0 => 0,
+            wait_ms => now_ms.saturating_add(wait_ms),
+        }
+    }
+
     /// Counts a try that is about to be made, as a wrong one until it is known to be right.
     ///
     /// # Errors
@@ -62,6 +70,9 @@ pub struct Holder {
     pub has_pin: bool,
     /// How the key is kept: `webcrypto` or `software`.
     pub protection: String,
+    /// `true` once the key was taken off the phone; its records may still wait for the ship.
+    #[serde(default)]
+    pub is_retired: bool,
     /// Wrong tries.
     #[serde(default)]
     pub tries: Tries,
@@ -107,6 +118,8 @@ mod tests {
             assert_eq!(tries, wrong(n, NOON));
         }
         assert_eq!(tries.count(NOON + 29_999), Err(tries));
+        assert_eq!(tries.until_ms(NOON + 10_000), NOON + 30_000);
+        assert_eq!(tries.until_ms(NOON + 30_000), 0);
         let fourth = tries.count(NOON + 30_000).unwrap();
         assert_eq!(fourth, wrong(4, NOON + 30_000));
         assert_eq!(fourth.wait_ms(NOON + 30_000), 60_000);

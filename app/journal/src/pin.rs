@@ -191,8 +191,7 @@ impl Stretch {
                 "{self:?} is not something a phone can do"
             )));
         }
-        let params = Params::new(self.memory_kib, self.passes, 1, Some(BITS))
-            .map_err(|error| said(error))?;
+        let params = Params::new(self.memory_kib, self.passes, 1, Some(BITS)).map_err(said)?;
         let blocks = params.block_count();
         Ok(Stretching {
             argon: Argon2::new(Algorithm::Argon2id, Version::V0x13, params),
@@ -251,7 +250,7 @@ impl Stretching {
         let mut bits = [0; BITS];
         self.argon
             .hash_password_into_with_memory(&self.last, &self.salt, &mut bits, &mut self.memory)
-            .map_err(|error| said(error))?;
+            .map_err(said)?;
         self.last.fill(0);
         self.last = bits.to_vec();
         self.left = self.left.saturating_sub(1);

@@ -8,6 +8,8 @@ use indexed_db_futures::transaction::Transaction;
 use journal::port::StoreError;
 use std::cell::RefCell;
 use std::rc::Rc;
+use wasm_bindgen::JsCast;
+use wasm_bindgen::closure::Closure;
 
 /// Records of all devices, by device and sequence number.
 pub(crate) const RECORDS: &str = "records";
@@ -18,8 +20,11 @@ pub(crate) const NOTES: &str = "notes";
 /// Photographs, by the SHA-256 of their bytes as hex. Since version 2.
 pub(crate) const PHOTOS: &str = "photos";
 
+/// The people whose keys are here, by the chain's name as hex. Since version 3.
+pub(crate) const PEOPLE: &str = "people";
+
 const NAME: &str = "clearhawse";
-const VERSION: u8 = 2;
+const VERSION: u8 = 3;
 
 /// The database cannot be opened.
 #[derive(Debug, Clone, thiserror::Error)]
@@ -44,7 +49,7 @@ async fn open() -> Result<Database, OpenError> {
         .with_on_upgrade_needed(|_, database| {
             // One step for each version, only ever added to: a phone may come from any of them.
             let there: Vec<String> = database.object_store_names().collect();
-            for name in [RECORDS, KEYS, NOTES, PHOTOS] {
+            for name in [RECORDS, KEYS, NOTES, PHOTOS, PEOPLE] {
                 if !there.iter().any(|n| n == name) {
                     database.create_object_store(name).build()?;
                 }
@@ -53,6 +58,12 @@ async fn open() -> Result<Database, OpenError> {
         })
         .await
         .map_err(|error| OpenError(error.to_string()))?;
+    // A tab with a later version must not wait for this one: it goes on with a connection opened again.
+    let connection = database.as_sys().clone();
+    let give_way = Closure::once_into_js(move || connection.close());
+    database
+        .as_sys()
+        .set_onversionchange(Some(give_way.unchecked_ref()));
     Ok(database)
 }
 

@@ -6,9 +6,12 @@
 
 #![cfg(target_arch = "wasm32")]
 
+mod crypto;
 mod database;
 mod key;
+mod locked;
 mod notes;
+mod people;
 mod photos;
 mod records;
 mod room;

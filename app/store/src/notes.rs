@@ -38,4 +38,27 @@ impl BrowserStore {
         })
         .await
     }
+
+    /// Takes the note of that name away; returns when the disk has done so.
+    ///
+    /// # Errors
+    /// [`StoreError`] if the disk did not do it.
+    pub async fn drop_note(&self, name: &str) -> Result<(), StoreError> {
+        self.with(async |database| {
+            let transaction = database
+                .transaction(NOTES)
+                .with_mode(TransactionMode::Readwrite)
+                .with_options(
+                    TransactionOptions::new().with_durability(TransactionDurability::Strict),
+                )
+                .build()?;
+            transaction
+                .object_store(NOTES)?
+                .delete(name)
+                .primitive()?
+                .await?;
+            commit(transaction).await
+        })
+        .await
+    }
 }

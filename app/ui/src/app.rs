@@ -1,12 +1,14 @@
 //! The routes.
 
 use crate::alarms::AlarmBar;
+use crate::bow::duty::DutyPage;
 use crate::bow::enrol::EnrolPage;
 use crate::bow::home::BowHome;
 use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
 use crate::bridge::plan::PlanPage;
+use crate::door::DoorSheet;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
@@ -49,10 +51,12 @@ pub fn App() -> impl IntoView {
         <Router>
             <AlarmBar />
             <LogBar />
+            <DoorSheet />
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />
                 <Route path=path!("/bow/enrol") view=EnrolPage />
+                <Route path=path!("/bow/duty") view=DutyPage />
                 <Route path=path!("/bow/run/:run") view=RunPage />
                 <Route path=path!("/bow/plan") view=BowPlanPage />
                 <Route path=path!("/plan") view=PlanPage />

@@ -2,6 +2,7 @@
 
 pub mod begin;
 pub mod cable_log;
+pub mod duty;
 pub mod enrol;
 mod entries;
 mod fault;

@@ -13,6 +13,8 @@ mod app;
 pub mod bow;
 pub mod bridge;
 pub mod document;
+pub mod door;
+mod fitness;
 mod journal_clock;
 pub mod office;
 mod orders;

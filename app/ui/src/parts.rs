@@ -20,6 +20,7 @@ pub mod keypad;
 pub mod lead_dial;
 pub mod light_switch;
 pub mod person_pick;
+pub mod pin_pad;
 pub mod plot;
 pub mod qr;
 pub mod reading_bar;

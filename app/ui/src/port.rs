@@ -1,16 +1,19 @@
 //! What the screen needs of its root: the device's own records, the news from the server, and someone
 //! who does what is asked. Pages read signals and ask for acts; they never fetch, store or sign.
 
+mod person;
+
+pub use person::{Before, Door, Enrolment, First, Fitness, Keys, Lock, Resident, Stage, Trying};
+
 use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
 use journal::log::{Checked, Trouble};
-use journal::{Board, Ledger, RunId};
+use journal::{Board, Ledger, Pin, RunId};
 use leptos::prelude::*;
 use procedure::Event;
 use record::DeviceId;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
-use std::pin::Pin;
 use std::sync::Arc;
 
 /// Who this device is.
@@ -144,13 +147,34 @@ pub enum Picture {
 /// What a page may ask for.
 #[derive(Debug, Clone)]
 pub enum Act {
-    /// Enrol `person` on this device.
+    /// Make a key behind a PIN; the page loads again, and the PIN is to be typed once more.
+    ChoosePin(Pin),
+    /// Open the key that was just made.
+    ProvePin(Pin),
+    /// Have the ship say whose the new key is.
     Enrol {
-        /// The ship's first-contact code.
+        /// The one-time code.
         code: String,
-        /// Who.
-        person: String,
+        /// The ship's name and the master's, where she has none.
+        first: Option<First>,
     },
+    /// Take the half-finished enrolment and its key away.
+    DropEnrolment,
+    /// Open somebody's key with their PIN.
+    Unlock {
+        /// The key's chain, as hex.
+        device: String,
+        /// What was typed.
+        pin: Pin,
+    },
+    /// Put the key away, so that nobody signs until a PIN is typed.
+    Lock,
+    /// Close the sheet that asks for a PIN; what it was asked for is not done.
+    NotNow,
+    /// Look at the device's fitness again.
+    Look,
+    /// Put a trial on record, for the ship to acknowledge.
+    Trial,
     /// Start a run of a procedure.
     Start {
         /// Which.
@@ -238,6 +262,8 @@ pub struct Phone {
     pub ledger: RwSignal<Option<Ledger>>,
     /// Who this device is.
     pub standing: RwSignal<Standing>,
+    /// Whose keys are on this device, and whether one is open.
+    keys: StoredValue<Keys>,
     /// How it stands with the ship.
     pub link: RwSignal<Link>,
     /// What this device has found out about the log of its ship.
@@ -276,6 +302,7 @@ impl Phone {
         Self {
             ledger: RwSignal::new(None),
             standing: RwSignal::new(Standing::Opening),
+            keys: StoredValue::new(Keys::default()),
             link: RwSignal::new(Link::default()),
             log: RwSignal::new(Checked::default()),
             keeping: RwSignal::new(Keeping::default()),
@@ -299,6 +326,11 @@ impl Phone {
         self.act.run(act);
     }
 
+    /// Returns what is known of the keys on this device.
+    pub fn keys(&self) -> Keys {
+        self.keys.get_value()
+    }
+
     /// Returns the person enrolled here, if any.
     pub fn me(&self) -> Option<Me> {
         match self.standing.get() {
@@ -317,7 +349,7 @@ pub fn phone() -> Phone {
 }
 
 /// An answer that is on its way.
-pub type Answer = Pin<Box<dyn Future<Output = Result<String, String>> + Send>>;
+pub type Answer = std::pin::Pin<Box<dyn Future<Output = Result<String, String>> + Send>>;
 
 /// Where pages of the bridge and the office get what they show: the server itself while it draws a page,
 /// and its HTTP interface in the browser.

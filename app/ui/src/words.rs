@@ -1,6 +1,8 @@
 //! Every sentence that a page shows, so that it can be reviewed and translated. The parts' own words stand
 //! in `parts/words.rs`, the procedures' in their files.
 
+pub mod door;
+
 pub const NAME: &str = "Clearhawse";
 pub const NOT_FOUND: &str = "There is no such page. Go back, or start again from the first page.";
 pub const DEFER: &str = "This is an aid to the work and to its record. The ship's safety management \
@@ -115,16 +117,10 @@ pub fn fix_accuracy(metres: f64) -> String {
 pub const TAKE_POSITION: &str = "Type the position";
 
 // enrolment
-pub const ENROL_TITLE: &str = "Who uses this phone?";
-pub const ENROL_BODY: &str = "The ship's server printed a first-contact code. Type it once, then choose your name. The phone makes a key of its own that never leaves it; every tick is signed with it.";
-pub const CODE: &str = "First-contact code";
-pub const CHOOSE_NAME: &str = "Choose your name";
 pub const ENROL: &str = "Enrol this phone";
-pub const ENROLLING: &str = "Making the key and asking the ship";
 pub const ENROL_FIRST: &str = "Nobody is enrolled on this phone yet";
 pub const ENROL_FIRST_BODY: &str =
-    "Enrol once, with the code that the ship's server printed; then the phone works out of range.";
-pub const CREW_UNREACHED: &str = "The crew list could not be fetched";
+    "Enrol once, with a code that the master gives out; then the phone works out of range.";
 pub const TRY_AGAIN: &str = "Try again";
 
 // the bridge

@@ -3,26 +3,29 @@
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
 use crate::timer::{BrowserClock, sleep};
-use crate::{enrol, fix, light, live, log, photo, session, sync, tell};
+use crate::{fix, light, live, log, people, photo, session, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
+use journal::lock::Opened;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
-use journal::{Admitted, Body, Intent, Ledger, Place, WriteError};
+use journal::{Admitted, Body, Holder, Intent, Ledger, Place, WriteError};
 use leptos::prelude::*;
-use record::{Envelope, PublicKey, SignedReceipt};
+use record::{DeviceId, Envelope, PublicKey, SignedReceipt};
 use std::cell::{Cell, RefCell};
+use std::collections::BTreeMap;
 use std::rc::Rc;
 use store::{BrowserKey, BrowserStore};
 use ui::port::{Act, Me, Phone, ShipCard, Standing};
 
-/// The name of the enrolled person's key in the store.
-const KEY: &str = "me";
-/// The note that says who is enrolled.
-const NOTE_ME: &str = "me";
 /// The note that says which ship this device belongs to.
-const NOTE_SHIP: &str = "ship";
-/// The note that holds the newest receipt, as hex.
+pub const NOTE_SHIP: &str = "ship";
+/// The note that held the newest receipt of the one key of the first version, as hex.
 const NOTE_RECEIPT: &str = "receipt";
+
+/// The note that holds the newest receipt of a key, as hex.
+fn receipt_of(device: &str) -> String {
+    format!("{NOTE_RECEIPT}/{device}")
+}
 
 /// Everything the tasks of this page share.
 pub struct Device {
@@ -30,10 +33,22 @@ pub struct Device {
     pub phone: Phone,
     /// The disk.
     pub store: BrowserStore,
-    /// The key, once somebody is enrolled.
+    /// The key of whoever has the phone, while it is open.
     pub key: RefCell<Option<Rc<BrowserKey>>>,
-    /// The newest receipt that was verified.
-    pub receipt: RefCell<Option<SignedReceipt>>,
+    /// Its chain, open or not.
+    pub own: Cell<Option<DeviceId>>,
+    /// When the open key is to be put away.
+    pub opened: Cell<Option<Opened>>,
+    /// What waits for the key to be opened.
+    pub waits: RefCell<Option<Act>>,
+    /// Everybody whose key was ever on this phone.
+    pub holders: RefCell<Vec<Holder>>,
+    /// The key of somebody who is being enrolled.
+    pub new_key: RefCell<Option<Rc<BrowserKey>>>,
+    /// The newest trial of a key: its sequence number, and when it was made.
+    pub tried: Cell<Option<(DeviceId, u64, i64)>>,
+    /// The newest receipt of each of the phone's own chains that was verified.
+    pub receipts: RefCell<BTreeMap<DeviceId, SignedReceipt>>,
     /// Wakes the sync task.
     pub wake: Cell<bool>,
     /// A run is under way: news from the ship, a consent above all, is waited for.
@@ -41,7 +56,7 @@ pub struct Device {
 }
 
 /// Opens the store and does what pages ask for, for as long as the page lives.
-pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>) {
+pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>, code: Option<String>) {
     phone.now_ms.set(BrowserClock.now_ms());
     phone.light.set(light::chosen());
     tell::follow_worker(phone);
@@ -56,17 +71,24 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>) {
         phone,
         store,
         key: RefCell::new(None),
-        receipt: RefCell::new(None),
+        own: Cell::new(None),
+        opened: Cell::new(None),
+        waits: RefCell::new(None),
+        holders: RefCell::new(Vec::new()),
+        new_key: RefCell::new(None),
+        tried: Cell::new(None),
+        receipts: RefCell::new(BTreeMap::new()),
         wake: Cell::new(true),
         lively: Cell::new(false),
     });
     session::follow(&device);
-    if let Err(error) = device.open().await {
+    if let Err(error) = device.open(code).await {
         phone.standing.set(Standing::NoStore(error.to_string()));
         return;
     }
     wasm_bindgen_futures::spawn_local(tick(phone));
     wasm_bindgen_futures::spawn_local(keep_watch(Rc::clone(&device)));
+    wasm_bindgen_futures::spawn_local(people::keep_lock(Rc::clone(&device)));
     wasm_bindgen_futures::spawn_local(sync::keep_going(Rc::clone(&device)));
     wasm_bindgen_futures::spawn_local(photo::keep_sending(Rc::clone(&device)));
     tell::follow_other_tabs(Rc::clone(&device));
@@ -92,37 +114,58 @@ async fn keep_watch(device: Rc<Device>) {
             keeping.persistent = room.persistent;
             keeping.low = room.is_low();
         });
+        device.look().await;
         device.keep_sun();
         sleep(60_000).await;
     }
 }
 
 impl Device {
-    /// Reads who this device is and every record on it.
-    async fn open(&self) -> Result<(), StoreError> {
+    /// Reads whose this device is and every record on it.
+    async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
         let ship = match self.store.note(NOTE_SHIP).await? {
             Some(text) => serde_json::from_str::<ShipCard>(&text).ok(),
             None => None,
         };
-        let Some(authority) = ship.as_ref().and_then(authority) else {
-            self.phone.standing.set(Standing::Unknown);
-            return Ok(());
-        };
-        let mut ledger = Ledger::new(authority);
-        self.read_into(&mut ledger).await?;
-        if let Some(receipt) = self.store.note(NOTE_RECEIPT).await?
-            && let Some(bytes) = record::hex::decode(&receipt)
-            && let Ok(receipt) = SignedReceipt::verify(&bytes, &authority)
-        {
-            *self.receipt.borrow_mut() = Some(receipt);
+        let authority = ship.as_ref().and_then(authority);
+        if let Some(authority) = authority {
+            let mut ledger = Ledger::new(authority);
+            self.read_into(&mut ledger).await?;
+            self.phone.ledger.set(Some(ledger));
         }
-        self.phone.ledger.set(Some(ledger));
-        log::open(self).await?;
-        self.look_up_me().await
+        if authority.is_some() {
+            log::open(self).await?;
+        }
+        self.look_up_people().await?;
+        if let Some(authority) = authority {
+            self.read_receipts(&authority).await?;
+        }
+        self.look_up_enrolment(code).await
+    }
+
+    /// Reads the newest receipt of each of the phone's own chains.
+    async fn read_receipts(&self, authority: &PublicKey) -> Result<(), StoreError> {
+        let names: Vec<String> = self
+            .holders
+            .borrow()
+            .iter()
+            .map(|one| receipt_of(&one.device))
+            .chain([NOTE_RECEIPT.to_owned()])
+            .collect();
+        for name in names {
+            if let Some(receipt) = self.store.note(&name).await?
+                && let Some(bytes) = record::hex::decode(&receipt)
+                && let Ok(receipt) = SignedReceipt::verify(&bytes, authority)
+            {
+                self.take_receipt(receipt);
+            }
+        }
+        self.count_waiting();
+        Ok(())
     }
 
     /// Takes every record on the disk into `ledger`.
-    async fn read_into(&self, ledger: &mut Ledger) -> Result<(), StoreError> {
+    pub async fn read_into(&self, ledger: &mut Ledger) -> Result<(), StoreError> {
         let stored = self.store.all().await?;
         let envelopes = stored
             .iter()
@@ -147,97 +190,24 @@ impl Device {
         self.count_waiting();
     }
 
-    async fn look_up_me(&self) -> Result<(), StoreError> {
-        let person = self.store.note(NOTE_ME).await?;
-        let key = self
-            .store
-            .key(KEY)
-            .await
-            .map_err(|e| StoreError::Failed(e.to_string()))?;
-        let (Some(person), Some(key)) = (person, key) else {
-            self.phone.standing.set(Standing::Unknown);
-            return Ok(());
-        };
-        let me = self.phone.ledger.with_untracked(|ledger| {
-            let ledger = ledger.as_ref()?;
-            let body = ledger.particulars()?;
-            let member = body.crew.iter().find(|member| member.id == person)?;
-            Some(Me {
-                person: person.clone(),
-                name: member.name.clone(),
-                rank: member.rank.clone(),
-                roles: journal::roles_from_words(&member.roles),
-                device: key.id(),
-                protection: key.protection().word().to_owned(),
-            })
-        });
-        *self.key.borrow_mut() = Some(Rc::new(key));
-        self.phone
-            .standing
-            .set(me.map_or(Standing::Unknown, Standing::Enrolled));
-        self.count_waiting();
-        Ok(())
-    }
-
-    /// Makes a key, has the ship enrol it, and keeps what the ship answered.
-    async fn enrol(&self, code: &str, person: &str) -> Result<(), String> {
-        let key = match self
-            .store
-            .key(KEY)
-            .await
-            .map_err(|error| error.to_string())?
-        {
-            Some(key) => key,
-            None => self
-                .store
-                .make_key(KEY)
-                .await
-                .map_err(|error| error.to_string())?,
-        };
-        let answer = enrol::ask(&key, code, person).await?;
-        let authority =
-            authority(&answer.ship).ok_or_else(|| "the ship's key cannot be read".to_owned())?;
-        let text = serde_json::to_string(&answer.ship).map_err(|error| error.to_string())?;
-        let mut ledger = Ledger::new(authority);
-        let mut kept = Vec::new();
-        for hex in &answer.records {
-            let bytes = record::hex::decode(hex).ok_or("the ship's answer is not hex")?;
-            let envelope = Envelope::decode(&bytes).map_err(|refusal| refusal.to_string())?;
-            kept.push((envelope.device(), envelope.seq(), bytes));
-            ledger
-                .admit(envelope)
-                .map_err(|refusal| refusal.to_string())?;
-        }
-        self.store
-            .keep(&kept)
-            .await
-            .map_err(|error| error.to_string())?;
-        self.store
-            .set_note(NOTE_SHIP, &text)
-            .await
-            .map_err(|error| error.to_string())?;
-        self.store
-            .set_note(NOTE_ME, person)
-            .await
-            .map_err(|error| error.to_string())?;
-        self.read_into(&mut ledger)
-            .await
-            .map_err(|error| error.to_string())?;
-        self.phone.ledger.set(Some(ledger));
-        self.look_up_me().await.map_err(|error| error.to_string())?;
-        self.keep_sun();
-        self.wake.set(true);
-        Ok(())
-    }
-
     async fn do_it(self: &Rc<Self>, act: Act) {
+        if self.must_wait(&act) {
+            return;
+        }
         match act {
-            Act::Enrol { code, person } => {
-                self.phone.saving.set(true);
-                let done = self.enrol(&code, &person).await;
-                self.phone.saving.set(false);
-                self.phone.trouble.set(done.err());
+            Act::ChoosePin(pin) => self.choose_pin(pin).await,
+            Act::ProvePin(pin) => self.prove_pin(pin).await,
+            Act::Enrol { code, first } => self.enrol(&code, first.as_ref()).await,
+            Act::DropEnrolment => self.drop_enrolment().await,
+            Act::Unlock { device, pin } => {
+                if let Some(waited) = self.unlock(&device, pin).await {
+                    Box::pin(self.do_it(waited)).await;
+                }
             }
+            Act::Lock => self.lock(),
+            Act::NotNow => self.not_now(),
+            Act::Look => self.look().await,
+            Act::Trial => self.trial().await,
             Act::Start { slug, choices } => self.start(&slug, choices).await,
             Act::Say { run, event } => {
                 self.put(Some(run), Body::Run(event)).await;
@@ -287,6 +257,7 @@ impl Device {
                 self.phone
                     .keeping
                     .update(|keeping| keeping.persistent = persistent);
+                self.look().await;
             }
             Act::TakeUpdate => tell::take_over(),
             Act::Understood => self.phone.trouble.set(None),
@@ -349,7 +320,11 @@ impl Device {
             author: record::PersonId::from(me.person.as_str()),
             run,
             body,
-            receipt: self.receipt.borrow().as_ref().map(SignedReceipt::hash),
+            receipt: self
+                .receipts
+                .borrow()
+                .get(&key.id())
+                .map(SignedReceipt::hash),
         };
         let place = self.phone.ledger.with_untracked(|ledger| {
             let now_ms = BrowserClock.now_ms();
@@ -408,42 +383,62 @@ impl Device {
         })
     }
 
-    /// Counts what the ship has not acknowledged.
+    /// Returns how far the ship has signed for a chain; 0 if she has not.
+    pub fn signed_for(&self, device: DeviceId) -> u64 {
+        self.receipts
+            .borrow()
+            .get(&device)
+            .map_or(0, |receipt| receipt.receipt().seq)
+    }
+
+    /// Returns the phone's own chains: of everybody whose key is or was on it.
+    pub fn own_chains(&self) -> Vec<DeviceId> {
+        self.holders
+            .borrow()
+            .iter()
+            .filter_map(|one| one.device.parse().ok())
+            .collect()
+    }
+
+    /// Counts what the ship has not acknowledged, whoever of this phone signed it.
     pub fn count_waiting(&self) {
-        let Some(key) = self.key.borrow().clone() else {
-            return;
-        };
         self.lively.set(self.has_run_under_way());
-        let own = self.phone.ledger.with_untracked(|ledger| {
-            ledger
-                .as_ref()
-                .and_then(|ledger| ledger.vector().get(&key.id()).copied())
-        });
-        let on_ship = self.receipt.borrow().as_ref().map_or(0, |receipt| {
-            if receipt.receipt().device == key.id() {
-                receipt.receipt().seq
-            } else {
-                0
-            }
-        });
-        let waiting = own.unwrap_or(0).saturating_sub(on_ship);
+        let vector = self
+            .phone
+            .ledger
+            .with_untracked(|ledger| ledger.as_ref().map(Ledger::vector))
+            .unwrap_or_default();
+        let waiting: u64 = self
+            .own_chains()
+            .iter()
+            .map(|device| {
+                let made = vector.get(device).copied().unwrap_or(0);
+                made.saturating_sub(self.signed_for(*device))
+            })
+            .sum();
         self.phone
             .link
             .update(|link| link.waiting = usize::try_from(waiting).unwrap_or(0));
     }
 
+    /// Takes a receipt up, if it is newer than the one before; says whether it was.
+    fn take_receipt(&self, receipt: SignedReceipt) -> bool {
+        let device = receipt.receipt().device;
+        let is_newer = self.signed_for(device) <= receipt.receipt().seq;
+        if is_newer {
+            self.receipts.borrow_mut().insert(device, receipt);
+            self.look_at_trial();
+        }
+        is_newer
+    }
+
     /// Keeps a receipt that was verified, and counts again.
     pub async fn keep_receipt(&self, receipt: SignedReceipt) {
-        let newer = self
-            .receipt
-            .borrow()
-            .as_ref()
-            .is_none_or(|old| old.receipt().seq <= receipt.receipt().seq);
-        if newer {
-            let hex = record::hex::encode(receipt.bytes());
+        let name = receipt_of(&receipt.receipt().device.to_string());
+        let hex = record::hex::encode(receipt.bytes());
+        if self.take_receipt(receipt) {
             // If the disk does not take it, the ship gives it again at the next contact.
-            let _ = self.store.set_note(NOTE_RECEIPT, &hex).await;
-            *self.receipt.borrow_mut() = Some(receipt);
+            let _ = self.store.set_note(&name, &hex).await;
         }
         self.count_waiting();
     }
@@ -482,7 +477,7 @@ impl Device {
     }
 
     /// Keeps today's sunrise and sunset for the light that follows the sun.
-    fn keep_sun(&self) {
+    pub fn keep_sun(&self) {
         let position = self.phone.ledger.with_untracked(|ledger| {
             let body = ledger.as_ref()?.particulars()?;
             Some((
@@ -496,7 +491,8 @@ impl Device {
     }
 }
 
-fn authority(ship: &ShipCard) -> Option<PublicKey> {
+/// Reads the key of a ship's authority, if it is the one that names her.
+pub fn authority(ship: &ShipCard) -> Option<PublicKey> {
     let bytes = record::hex::decode(&ship.authority)?;
     let key = PublicKey::from_bytes(&bytes).ok()?;
     (key.vessel() == ship.vessel).then_some(key)

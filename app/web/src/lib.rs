@@ -7,12 +7,14 @@
 #![cfg(target_arch = "wasm32")]
 
 mod device;
+mod duty;
 mod enrol;
 mod fix;
 mod http;
 mod light;
 mod live;
 mod log;
+mod people;
 mod photo;
 mod session;
 mod sync;
@@ -34,6 +36,7 @@ pub fn start() {
     std::panic::set_hook(Box::new(|panic| {
         web_sys::console::error_1(&panic.to_string().into());
     }));
+    let code = enrol::code_in_address();
     // A page that the server drew has been read until now; from here on this one takes its place.
     if let Some(body) = web_sys::window()
         .and_then(|window| window.document())
@@ -41,10 +44,10 @@ pub fn start() {
     {
         body.set_inner_html("");
     }
-    leptos::mount::mount_to_body(root);
+    leptos::mount::mount_to_body(move || root(code.clone()));
 }
 
-fn root() -> impl IntoView {
+fn root(code: Option<String>) -> impl IntoView {
     let (sender, receiver) = mpsc::unbounded::<Act>();
     let act = Callback::new(move |act: Act| {
         // The receiver lives as long as the page: nothing can be lost here.
@@ -58,7 +61,7 @@ fn root() -> impl IntoView {
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {
             if let Some(receiver) = receiver.borrow_mut().take() {
-                wasm_bindgen_futures::spawn_local(device::run(phone, receiver));
+                wasm_bindgen_futures::spawn_local(device::run(phone, receiver, code.clone()));
             }
         }
     });

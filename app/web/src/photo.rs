@@ -157,7 +157,7 @@ pub async fn keep_sending(device: Rc<Device>) {
             .phone
             .link
             .with_untracked(|link| link.waiting == 0 && link.trouble.is_none() && !link.busy);
-        if !in_touch || device.key.borrow().is_none() {
+        if !in_touch || device.own.get().is_none() {
             continue;
         }
         let Ok(names) = device.store.photo_names().await else {

@@ -49,7 +49,7 @@ pub async fn keep_going(device: Rc<Device>) {
     let mut last_ms = i64::MIN;
     loop {
         sleep(LOOK_MS).await;
-        if device.key.borrow().is_none() {
+        if device.own.get().is_none() {
             continue;
         }
         let now_ms = BrowserClock.now_ms();
@@ -103,7 +103,7 @@ fn wake_on_events(device: &Rc<Device>) {
 }
 
 async fn round(device: &Device) -> Result<(), SyncError> {
-    let Some(key) = device.key.borrow().clone() else {
+    let Some(own) = device.own.get() else {
         return Ok(());
     };
     let Some((vessel, ours)) = device.phone.ledger.with_untracked(|ledger| {
@@ -119,14 +119,14 @@ async fn round(device: &Device) -> Result<(), SyncError> {
         vector: ours.clone(),
     }
     .encode();
-    let path = format!("/api/v1/sync/have?device={}&time={asked_ms}", key.id());
+    let path = format!("/api/v1/sync/have?device={own}&time={asked_ms}");
     let reply = HaveReply::decode(&http::post_cbor(&path, &have).await?.bytes)?;
     let middle_ms = i64::midpoint(asked_ms, BrowserClock.now_ms());
     device.phone.link.update(|link| {
         link.offset_ms = Some(middle_ms - reply.server_time_ms);
         link.heard_ms = Some(BrowserClock.now_ms());
     });
-    push(device, key.id(), &ours, &reply.vector).await?;
+    push(device, own, &ours, &reply.vector).await?;
     if !diff(&reply.vector, &ours).is_empty() {
         pull(device, vessel).await?;
     }
@@ -141,6 +141,17 @@ async fn push(
     ours: &Vector,
     theirs: &Vector,
 ) -> Result<(), SyncError> {
+    // The ship signs for the asker's chain, and for those of whom a record comes: where the receipt of
+    // another chain of this phone was lost, its newest record goes once more.
+    let behind: Vec<(DeviceId, u64)> = device
+        .own_chains()
+        .into_iter()
+        .filter_map(|chain| Some((chain, *ours.get(&chain)?)))
+        .filter(|(chain, seq)| device.signed_for(*chain) < *seq)
+        .collect();
+    let again = |envelope: &Envelope| {
+        envelope.device() != own && behind.contains(&(envelope.device(), envelope.seq()))
+    };
     let lacks: Vec<Envelope> = device.phone.ledger.with_untracked(|ledger| {
         let Some(ledger) = ledger else {
             return Vec::new();
@@ -148,7 +159,7 @@ async fn push(
         ledger
             .entries()
             .map(|entry| entry.record.envelope())
-            .filter(|envelope| lacking(theirs, envelope))
+            .filter(|envelope| lacking(theirs, envelope) || again(envelope))
             .cloned()
             .collect()
     });
@@ -156,20 +167,14 @@ async fn push(
         .iter()
         .map(record::sync::Page::bytes)
         .collect();
-    let receipt_is_behind = device
-        .receipt
-        .borrow()
-        .as_ref()
-        .map_or(0, |r| r.receipt().seq)
-        < ours.get(&own).copied().unwrap_or(0);
-    if pages.is_empty() && receipt_is_behind {
+    if pages.is_empty() && behind.iter().any(|(chain, _)| *chain == own) {
         pages.push(Vec::new());
     }
     for page in pages {
         let time_ms = BrowserClock.now_ms();
         let path = format!("/api/v1/sync/push?device={own}&time={time_ms}");
         let reply = PushReply::decode(&http::post_cbor(&path, &page).await?.bytes)?;
-        take_receipts(device, own, &reply).await;
+        take_receipts(device, &reply).await;
         if !reply.rejected.is_empty() {
             device.phone.link.update(|link| {
                 for rejected in &reply.rejected {
@@ -184,7 +189,8 @@ async fn push(
     Ok(())
 }
 
-async fn take_receipts(device: &Device, own: DeviceId, reply: &PushReply) {
+async fn take_receipts(device: &Device, reply: &PushReply) {
+    let own = device.own_chains();
     let authority = device
         .phone
         .ledger
@@ -192,7 +198,9 @@ async fn take_receipts(device: &Device, own: DeviceId, reply: &PushReply) {
     let Some(authority) = authority else { return };
     for bytes in &reply.receipts {
         match SignedReceipt::verify(bytes, &authority) {
-            Ok(receipt) if receipt.receipt().device == own => device.keep_receipt(receipt).await,
+            Ok(receipt) if own.contains(&receipt.receipt().device) => {
+                device.keep_receipt(receipt).await;
+            }
             Ok(_) => {}
             Err(refusal) => device.phone.link.update(|link| {
                 link.refused

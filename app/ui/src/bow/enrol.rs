@@ -1,108 +1,330 @@
-//! Enrolment of this phone.
+//! Enrolment: a PIN, a key that the phone proves to have kept, a code; then the ship says who it is.
 
 use super::head::BowHead;
-use crate::parts::{Empty, Person, PersonPick};
-use crate::port::{Act, ShipCard, Standing, phone, source};
-use crate::words;
+use crate::door::{about_pin, may_try};
+use crate::parts::pin_pad::PinPad;
+use crate::parts::{Empty, LinkMark, LinkState};
+use crate::port::{Act, Before, First, Phone, Stage, Standing, Trying, phone, source};
+use crate::words as common;
+use crate::words::door as words;
+use journal::Pin;
 use leptos::prelude::*;
 use leptos_meta::Title;
-use leptos_router::hooks::use_navigate;
+use leptos_router::components::A;
 
-/// The page where a phone is enrolled.
+/// Digits of a one-time code.
+const CODE_DIGITS: usize = 8;
+
+/// The page where somebody is enrolled on this phone.
 #[component]
 pub fn EnrolPage() -> impl IntoView {
     let phone = phone();
-    let source = source();
-    let code = RwSignal::new(String::new());
-    let person = RwSignal::new(String::new());
-    let tries = RwSignal::new(0_u32);
-    let ship = LocalResource::new(move || {
-        tries.track();
-        let source = source.clone();
-        async move { source.get::<ShipCard>("ship".to_owned()).await }
-    });
-    let navigate = use_navigate();
-    Effect::new(move |_| {
-        if matches!(phone.standing.get(), Standing::Enrolled(_)) {
-            navigate("/bow", leptos_router::NavigateOptions::default());
+    // Somebody was enrolled here before: this time it is somebody else.
+    phone.keys().enrolment.update(|enrolment| {
+        if enrolment.stage == Stage::Done {
+            enrolment.stage = Stage::Choose;
         }
     });
-    let people = move |ship: &ShipCard| {
-        ship.crew
-            .iter()
-            .map(|member| Person {
-                id: member.id.clone(),
-                name: member.name.clone(),
-                role: member.rank.clone(),
-            })
-            .collect::<Vec<_>>()
-    };
-    let ready = move || {
-        code.with(|code| code.chars().filter(char::is_ascii_digit).count() == 8)
-            && person.with(|person| !person.is_empty())
-            && !phone.saving.get()
-    };
-    let enrol = move |_| {
-        phone.ask(Act::Enrol {
-            code: code.get_untracked(),
-            person: person.get_untracked(),
-        });
-    };
-    let form = move |ship: ShipCard| {
-        view! {
-            <p>{words::ENROL_BODY}</p>
-            <label class="field">
-                <span>{words::CODE}</span>
-                <input
-                    class="code-input"
-                    type="text"
-                    inputmode="numeric"
-                    autocomplete="one-time-code"
-                    maxlength="9"
-                    prop:value=code
-                    on:input:target=move |event| code.set(event.target().value())
-                />
-            </label>
-            <h2>{words::CHOOSE_NAME}</h2>
-            <PersonPick
-                people=people(&ship)
-                chosen=person
-                on_pick=move |id| person.set(id)
-            />
-            <button
-                type="button"
-                class="button is-primary enrol-button"
-                disabled=move || !ready()
-                on:click=enrol
-            >
-                {move || if phone.saving.get() { words::ENROLLING } else { words::ENROL }}
-            </button>
+    let stage = Memo::new(move |_| phone.keys().enrolment.with(|enrolment| enrolment.stage));
+    let is_secure =
+        Memo::new(move |_| phone.keys().enrolment.with(|enrolment| enrolment.is_secure));
+    let body = move || match (phone.standing.get(), stage.get()) {
+        (Standing::NoStore(why), _) => {
+            view! { <Empty head=common::NO_STORE body=why /> }.into_any()
         }
+        (_, Stage::Opening) => {
+            view! { <Empty head=common::OPENING body=common::OPENING_BODY /> }.into_any()
+        }
+        _ if !is_secure.get() => {
+            view! { <Empty head=words::NO_KEYS body=words::NOT_SECURE /> }.into_any()
+        }
+        (_, Stage::Choose) => view! { <Choose phone /> }.into_any(),
+        (_, Stage::Prove) => view! { <Prove phone /> }.into_any(),
+        (_, Stage::Ask) => view! { <Ask phone /> }.into_any(),
+        (_, Stage::Done) => view! { <Done phone /> }.into_any(),
     };
     view! {
         <Title text=words::ENROL_TITLE />
         <div class="bow is-list">
             <BowHead title=words::ENROL_TITLE back="/bow" />
             <main class="bow-home enrol">
-                {move || match ship.get() {
-                    None => view! { <Empty head=words::LOADING body="" /> }.into_any(),
-                    Some(Ok(ship)) => form(ship).into_any(),
-                    Some(Err(why)) => {
-                        view! {
-                            <Empty head=words::CREW_UNREACHED body=why>
-                                <button
-                                    type="button"
-                                    class="button is-primary"
-                                    on:click=move |_| tries.update(|n| *n += 1)
-                                >
-                                    {words::TRY_AGAIN}
-                                </button>
-                            </Empty>
-                        }
-                            .into_any()
-                    }
-                }}
+                <Steps stage />
+                {body}
             </main>
         </div>
+    }
+}
+
+/// How far the enrolment is, as links of a short chain.
+#[component]
+fn Steps(stage: Memo<Stage>) -> impl IntoView {
+    let at = move || match stage.get() {
+        Stage::Opening | Stage::Choose => 0,
+        Stage::Prove => 1,
+        Stage::Ask => 2,
+        Stage::Done => 3,
+    };
+    let names = [
+        words::STEP_PIN,
+        words::STEP_AGAIN,
+        words::STEP_CODE,
+        words::STEP_DONE,
+    ];
+    let step = move |(n, name): (usize, &'static str)| {
+        let state = move || match n.cmp(&at()) {
+            std::cmp::Ordering::Less => LinkState::Done,
+            std::cmp::Ordering::Equal if n == 3 => LinkState::Done,
+            std::cmp::Ordering::Equal => LinkState::Next,
+            std::cmp::Ordering::Greater => LinkState::Open,
+        };
+        let is_now = move || (n == at()).then_some("step");
+        view! {
+            <li aria-current=is_now>
+                {move || view! { <LinkMark state=state() /> }}
+                <span>{name}</span>
+            </li>
+        }
+    };
+    view! { <ol class="enrol-steps chain">{names.into_iter().enumerate().map(step).collect_view()}</ol> }
+}
+
+fn is_working(phone: Phone) -> bool {
+    phone
+        .keys()
+        .trying
+        .with(|trying| *trying == Trying::Working)
+}
+
+#[component]
+fn Choose(phone: Phone) -> impl IntoView {
+    let typed = RwSignal::new(String::new());
+    let judged = Memo::new(move |_| typed.with(|typed| Pin::chosen(typed).map(|_| ())));
+    let said = Signal::derive(move || {
+        let enough = typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS);
+        match judged.get() {
+            Err(why) if enough => Some(words::weak(why)),
+            _ => match phone.keys().trying.get() {
+                Trying::Failed(why) => Some(why),
+                _ => None,
+            },
+        }
+    });
+    let ready = Signal::derive(move || judged.get().is_ok() && !is_working(phone));
+    let end = Signal::derive(move || {
+        if is_working(phone) {
+            words::MAKING.to_owned()
+        } else {
+            words::MAKE_KEY.to_owned()
+        }
+    });
+    let make = move |()| {
+        if let Ok(pin) = typed.with_untracked(|typed| Pin::chosen(typed)) {
+            phone.ask(Act::ChoosePin(pin));
+        }
+    };
+    let to_install = move || {
+        (phone.keys().fitness.with(|fitness| fitness.is_installed) == Some(false))
+            .then(|| view! { <p class="quiet">{words::INSTALL_FIRST}</p> })
+    };
+    view! {
+        <p>{words::CHOOSE_BODY}</p>
+        <PinPad
+            label=words::STEP_PIN
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE
+            on_end=make
+        />
+        {to_install}
+    }
+}
+
+#[component]
+fn StartOver(phone: Phone) -> impl IntoView {
+    view! {
+        <button
+            type="button"
+            class="button"
+            disabled=move || is_working(phone)
+            on:click=move |_| phone.ask(Act::DropEnrolment)
+        >
+            {words::START_OVER}
+        </button>
+    }
+}
+
+#[component]
+fn Prove(phone: Phone) -> impl IntoView {
+    let typed = RwSignal::new(String::new());
+    let until = Signal::derive(move || phone.keys().enrolment.with(|enrolment| enrolment.until_ms));
+    Effect::new(move |_| {
+        if phone.keys().trying.get() == Trying::Wrong {
+            typed.set(String::new());
+        }
+    });
+    let said = Signal::derive(move || about_pin(phone, until.get()));
+    let ready = Signal::derive(move || may_try(phone, typed, until.get()));
+    let end = Signal::derive(move || {
+        if is_working(phone) {
+            words::WORKING.to_owned()
+        } else {
+            words::PROVE.to_owned()
+        }
+    });
+    view! {
+        <p>{words::PROVE_BODY}</p>
+        <PinPad
+            label=words::STEP_AGAIN
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE
+            on_end=move |()| phone.ask(Act::ProvePin(Pin::typed(&typed.get_untracked())))
+        />
+        <StartOver phone />
+    }
+}
+
+#[component]
+fn Ask(phone: Phone) -> impl IntoView {
+    let source = source();
+    let tries = RwSignal::new(0_u32);
+    let before = LocalResource::new(move || {
+        tries.track();
+        let source = source.clone();
+        async move { source.get::<Before>("enrol".to_owned()).await }
+    });
+    move || match before.get() {
+        None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
+        Some(Ok(before)) => view! { <AskForm phone before /> }.into_any(),
+        Some(Err(_)) => view! {
+            <Empty head=common::BOARD_UNREACHED body=words::SHIP_UNREACHED>
+                <button
+                    type="button"
+                    class="button is-primary"
+                    on:click=move |_| tries.update(|n| *n += 1)
+                >
+                    {common::TRY_AGAIN}
+                </button>
+            </Empty>
+        }
+        .into_any(),
+    }
+}
+
+/// One line of what a ship without a name is asked.
+fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
+    view! {
+        <label class="field">
+            <span>{name}</span>
+            <input
+                type="text"
+                maxlength="80"
+                prop:value=value
+                on:input:target=move |event| value.set(event.target().value())
+            />
+        </label>
+    }
+}
+
+#[component]
+fn AskForm(phone: Phone, before: Before) -> impl IntoView {
+    let came = phone
+        .keys()
+        .enrolment
+        .with_untracked(|enrolment| enrolment.code.clone());
+    let has_come = !came.is_empty();
+    let code = RwSignal::new(came);
+    let [ship, particulars, name] = [(); 3].map(|()| RwSignal::new(String::new()));
+    let rank = RwSignal::new(words::MASTER.to_owned());
+    let is_new = before.is_new;
+    let filled = move |signal: RwSignal<String>| signal.with(|text| !text.trim().is_empty());
+    let ready = move || {
+        let digits = code.with(|code| code.chars().filter(char::is_ascii_digit).count());
+        let named = !is_new || [ship, name, rank].into_iter().all(filled);
+        digits == CODE_DIGITS && named && !is_working(phone)
+    };
+    let ask = move |_| {
+        let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
+        phone.ask(Act::Enrol {
+            code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
+            first: is_new.then(|| First {
+                ship: text(ship),
+                particulars: text(particulars),
+                name: text(name),
+                rank: text(rank),
+            }),
+        });
+    };
+    let new_ship = move || {
+        is_new.then(|| {
+            view! {
+                <p>{words::NEW_SHIP}</p>
+                {field(words::SHIPS_NAME, ship)}
+                {field(words::PARTICULARS, particulars)}
+                {field(words::MASTERS_NAME, name)}
+                {field(words::MASTERS_RANK, rank)}
+            }
+        })
+    };
+    let failed = move || match phone.keys().trying.get() {
+        Trying::Failed(why) => Some(view! { <p class="pin-said is-said" role="alert">{why}</p> }),
+        _ => None,
+    };
+    view! {
+        <h2>{before.ship.clone()}</h2>
+        <p>{if has_come { words::CODE_CAME } else { words::CODE_BODY }}</p>
+        <label class="field">
+            <span>{words::CODE}</span>
+            <input
+                class="code-input"
+                type="text"
+                inputmode="numeric"
+                autocomplete="one-time-code"
+                maxlength="9"
+                prop:value=code
+                on:input:target=move |event| code.set(event.target().value())
+            />
+        </label>
+        {new_ship()}
+        {failed}
+        <button
+            type="button"
+            class="button is-primary enrol-button"
+            disabled=move || !ready()
+            on:click=ask
+        >
+            {move || if is_working(phone) { words::ASKING } else { words::ASK }}
+        </button>
+        <StartOver phone />
+    }
+}
+
+#[component]
+fn Done(phone: Phone) -> impl IntoView {
+    let told = move || {
+        let me = phone.me()?;
+        let (ship, fingerprint) = phone.ledger.with(|ledger| {
+            let ledger = ledger.as_ref()?;
+            let name = ledger.particulars().map(|body| body.name.clone());
+            Some((name.unwrap_or_default(), ledger.authority().fingerprint()))
+        })?;
+        Some(view! {
+            <h2>{words::you_are(&me.name, &me.rank, &ship)}</h2>
+            <h3>{words::FINGERPRINT}</h3>
+            <p class="fingerprint">{fingerprint}</p>
+            <p>{words::FINGERPRINT_BODY}</p>
+        })
+    };
+    view! {
+        {told}
+        <A href="/bow/duty" attr:class="button is-primary enrol-button">
+            {words::TO_DUTY}
+        </A>
     }
 }

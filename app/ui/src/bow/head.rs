@@ -1,5 +1,7 @@
 //! The head of every page at the bow: where I am, the light, the honest line about the ship, notices.
 
+use super::duty::DutyLink;
+use crate::door::PersonMark;
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
 use crate::port::{Act, Standing, phone};
@@ -60,6 +62,7 @@ pub fn BowHead(
                 {way_back}
                 <h1>{move || title.get()}</h1>
                 <span class="bow-ship">{ship}</span>
+                <PersonMark />
                 <LightButton
                     chosen=phone.light
                     on_choose=move |light| phone.ask(Act::Light(light))
@@ -67,7 +70,11 @@ pub fn BowHead(
             </div>
             <div class="bow-beside">
                 <SyncLine state=sync_state() />
-                {children.map(|children| children())}
+                {match children {
+                    Some(children) => children(),
+                    None if at == At::List => view! { <DutyLink /> }.into_any(),
+                    None => ().into_any(),
+                }}
             </div>
         </header>
         <Notices at />

@@ -2,6 +2,7 @@
 
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
+use crate::door::PersonMark;
 use crate::parts::{
     Age, CableScale, Defect, DefectCard, Empty, LeadDial, LightSwitch, StatusWord, Tone,
 };
@@ -124,6 +125,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <A href="/log" attr:class="plan-way">
                     {log_words::LOG_SHORT}
                 </A>
+                <PersonMark />
                 <LightSwitch
                     chosen=phone.light
                     on_choose=move |light| phone.ask(Act::Light(light))

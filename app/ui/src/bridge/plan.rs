@@ -13,6 +13,7 @@ mod rule_table;
 mod sign;
 pub mod words;
 
+use crate::door::PersonMark;
 use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
 use crate::port::{Act, Phone, Standing, phone};
 use crate::time;
@@ -205,6 +206,7 @@ pub fn PlanPage() -> impl IntoView {
                 <A href="/bridge" attr:class="plan-way">
                     {words::BACK_TO_BOARD}
                 </A>
+                <PersonMark />
                 <LightSwitch
                     chosen=phone.light
                     on_choose=move |light| phone.ask(Act::Light(light))

@@ -1,5 +1,6 @@
 //! The head of every page of the office.
 
+use crate::door::PersonMark;
 use crate::parts::LightSwitch;
 use crate::port::{Act, phone};
 use crate::words;
@@ -27,6 +28,7 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/bridge">{words::BRIDGE}</A>
                 <A href="/bow">{words::BOW}</A>
             </nav>
+            <PersonMark />
             <LightSwitch chosen=phone.light on_choose=move |light| phone.ask(Act::Light(light)) />
         </header>
     }

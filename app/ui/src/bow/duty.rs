@@ -1,0 +1,112 @@
+//! Whether this phone is fit for duty: what has to be so, and what to do about what is not.
+
+use super::head::BowHead;
+use crate::fitness::{Line, What, judge, unfit};
+use crate::parts::{StatusWord, Tone};
+use crate::port::{Act, Phone, Standing, phone};
+use crate::words::door as words;
+use leptos::prelude::*;
+use leptos_meta::Title;
+use leptos_router::components::A;
+
+/// Returns every line about this device.
+pub fn lines(phone: Phone) -> Vec<Line> {
+    judge(
+        &phone.keys().fitness.get(),
+        &phone.keeping.get(),
+        &phone.link.get(),
+        phone.keys().lock.get(),
+    )
+}
+
+/// Whether the device is fit, in a few words that lead to the page about it.
+#[component]
+pub fn DutyLink() -> impl IntoView {
+    let phone = phone();
+    let unfit = Memo::new(move |_| {
+        matches!(phone.standing.get(), Standing::Enrolled(_)).then(|| unfit(&lines(phone)))
+    });
+    move || {
+        unfit.get().map(|count| {
+            let (tone, word) = match count {
+                0 => (Tone::Done, words::READY.to_owned()),
+                n => (Tone::Wait, words::not_ready(n)),
+            };
+            view! {
+                <A href="/bow/duty" attr:class="duty-link">
+                    <StatusWord tone word />
+                </A>
+            }
+        })
+    }
+}
+
+/// The page.
+#[component]
+pub fn DutyPage() -> impl IntoView {
+    let phone = phone();
+    // Not from the clock's tick: what the browser is asked changes seldom.
+    Effect::new(move |_| {
+        if matches!(phone.standing.get(), Standing::Enrolled(_)) {
+            phone.ask(Act::Look);
+        }
+    });
+    let lines = Memo::new(move |_| lines(phone));
+    let head = move || match unfit(&lines.get()) {
+        0 => view! { <h2 class="duty-head">{words::READY}</h2> <p>{words::READY_BODY}</p> }
+            .into_any(),
+        count => view! {
+            <h2 class="duty-head">{words::not_ready(count)}</h2>
+            <p>{words::NOT_READY_BODY}</p>
+        }
+        .into_any(),
+    };
+    let row = move |line: Line| {
+        let act = match line.what {
+            What::Trial if !line.is_fine => Some((words::SEND_TRIAL, Act::Trial)),
+            What::Kept if !line.is_fine => Some((words::ASK_KEEP, Act::Persist)),
+            _ => None,
+        };
+        let (tone, word) = if line.is_fine {
+            (Tone::Done, words::FINE)
+        } else {
+            (Tone::Wait, words::NOT_FINE)
+        };
+        view! {
+            <li class="duty-line" class:is-fine=line.is_fine>
+                <span class="duty-name">{line.what.name()}</span>
+                <StatusWord tone word=word.to_owned() />
+                <p>{line.words}</p>
+                {act
+                    .map(|(label, act)| {
+                        view! {
+                            <button
+                                type="button"
+                                class="button"
+                                disabled=move || phone.saving.get()
+                                on:click=move |_| phone.ask(act.clone())
+                            >
+                                {label}
+                            </button>
+                        }
+                    })}
+            </li>
+        }
+    };
+    view! {
+        <Title text=words::DUTY_TITLE />
+        <div class="bow is-list">
+            <BowHead title=words::DUTY_TITLE back="/bow" />
+            <main class="bow-home duty">
+                <div role="status">{head}</div>
+                <ul class="duty-lines">{move || lines.get().into_iter().map(row).collect_view()}</ul>
+                <button type="button" class="button" on:click=move |_| phone.ask(Act::Look)>
+                    {words::LOOK_AGAIN}
+                </button>
+                <A href="/bow" attr:class="button is-primary">
+                    {words::TO_BOW}
+                </A>
+            </main>
+        </div>
+    }
+}

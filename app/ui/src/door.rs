@@ -1,0 +1,277 @@
+//! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
+
+use crate::parts::pin_pad::PinPad;
+use crate::port::{Act, Door, Lock, Phone, Resident, Trying, phone};
+use crate::words::door as words;
+use journal::Pin;
+use leptos::prelude::*;
+use leptos_router::hooks::use_navigate;
+
+/// Returns what is to be said about the PIN of somebody: how long to wait, or what was wrong.
+pub fn about_pin(phone: Phone, until_ms: i64) -> Option<String> {
+    let wait_ms = until_ms - phone.now_ms.get();
+    if wait_ms > 0 {
+        return Some(words::wait((wait_ms + 999) / 1000));
+    }
+    match phone.keys().trying.get() {
+        Trying::Wrong => Some(words::WRONG_PIN.to_owned()),
+        Trying::Failed(why) => Some(why),
+        Trying::Idle | Trying::Working => None,
+    }
+}
+
+/// Says whether a PIN of that many digits may be tried now.
+pub fn may_try(phone: Phone, typed: RwSignal<String>, until_ms: i64) -> bool {
+    typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS)
+        && phone
+            .keys()
+            .trying
+            .with(|trying| *trying != Trying::Working)
+        && phone.now_ms.get() >= until_ms
+}
+
+/// Who has the phone, and whether their key is open: leads to everybody on this phone.
+#[component]
+pub fn PersonMark() -> impl IntoView {
+    let phone = phone();
+    move || {
+        let me = phone.me()?;
+        let surname = me.name.rsplit(' ').next().unwrap_or_default().to_owned();
+        let state = move || match phone.keys().lock.get() {
+            Lock::Open => words::UNLOCKED,
+            Lock::Locked => words::LOCKED,
+            Lock::NoPin => words::NO_PIN,
+        };
+        let label = move || format!("{}, {}", me.name, state());
+        Some(view! {
+            <button
+                type="button"
+                class="person-mark"
+                aria-label=label
+                on:click=move |_| phone.keys().door.set(Some(Door::People))
+            >
+                <svg viewBox="0 0 28 18" aria-hidden="true" focusable="false">
+                    // A shackle: its pin is in, or out.
+                    <path d="M6 17V9a8 8 0 0 1 16 0v8" />
+                    {move || (phone.keys().lock.get() == Lock::Locked).then(|| view! { <path d="M2 14.5h24" /> })}
+                </svg>
+                <span>{surname}</span>
+            </button>
+        })
+    }
+}
+
+/// The sheet, while it is shown.
+#[component]
+pub fn DoorSheet() -> impl IntoView {
+    let Some(phone) = use_context::<Phone>() else {
+        return ().into_any();
+    };
+    let navigate = use_navigate();
+    let to_enrol = Callback::new(move |()| {
+        phone.ask(Act::NotNow);
+        navigate("/bow/enrol", leptos_router::NavigateOptions::default());
+    });
+    let shown = Memo::new(move |_| phone.keys().door.get());
+    let body = move || {
+        shown.get().map(|door| {
+            let inner = match door {
+                Door::People => view! { <People phone to_enrol /> }.into_any(),
+                Door::Pin(device) => view! { <AskPin phone device /> }.into_any(),
+                Door::Lost(device) => view! { <Lost phone device to_enrol /> }.into_any(),
+            };
+            view! {
+                <div class="door">
+                    <section
+                        class="door-sheet"
+                        role="dialog"
+                        aria-modal="true"
+                        aria-labelledby="door-title"
+                        on:keydown=move |pressed| {
+                            if pressed.key() == "Escape" {
+                                phone.ask(Act::NotNow);
+                            }
+                        }
+                    >
+                        {inner}
+                    </section>
+                </div>
+            }
+        })
+    };
+    body.into_any()
+}
+
+fn resident(phone: Phone, device: &str) -> Resident {
+    phone.keys().people.with(|people| {
+        people
+            .iter()
+            .find(|one| one.device == device)
+            .cloned()
+            .unwrap_or_default()
+    })
+}
+
+#[component]
+fn People(phone: Phone, to_enrol: Callback<()>) -> impl IntoView {
+    let mine = move || {
+        phone
+            .me()
+            .map(|me| me.device.to_string())
+            .unwrap_or_default()
+    };
+    let row = move |one: Resident| {
+        let device = one.device.clone();
+        let is_mine = one.device == mine();
+        let state = move || {
+            if !one.has_pin {
+                words::NO_PIN
+            } else if is_mine && phone.keys().lock.get() == Lock::Open {
+                words::UNLOCKED
+            } else {
+                words::LOCKED
+            }
+        };
+        let pick = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
+        view! {
+            <li>
+                <button type="button" class="person-key" aria-pressed=is_mine.to_string() on:click=pick>
+                    <span class="person-name">{one.name}</span>
+                    <span class="person-role">{one.rank}</span>
+                    <span class="person-chosen">{state}</span>
+                </button>
+            </li>
+        }
+    };
+    view! {
+        <h2 id="door-title">{words::WHO}</h2>
+        <p>{words::WHO_BODY}</p>
+        <ul class="person-pick">
+            {move || phone.keys().people.get().into_iter().map(row).collect_view()}
+        </ul>
+        <div class="door-keys">
+            {move || {
+                (phone.keys().lock.get() == Lock::Open)
+                    .then(|| {
+                        view! {
+                            <button type="button" class="button" on:click=move |_| phone.ask(Act::Lock)>
+                                {words::LOCK_NOW}
+                            </button>
+                        }
+                    })
+            }}
+            <button type="button" class="button" on:click=move |_| to_enrol.run(())>
+                {words::ADD_PERSON}
+            </button>
+            <NotNow phone />
+        </div>
+    }
+}
+
+#[component]
+fn NotNow(phone: Phone) -> impl IntoView {
+    view! {
+        <button type="button" class="button" on:click=move |_| phone.ask(Act::NotNow)>
+            {words::NOT_NOW}
+        </button>
+    }
+}
+
+#[component]
+fn AskPin(phone: Phone, device: String) -> impl IntoView {
+    let (name, has_pin) = {
+        let one = untrack(|| resident(phone, &device));
+        (one.name, one.has_pin)
+    };
+    let typed = RwSignal::new(String::new());
+    let of_whom = StoredValue::new(device);
+    let until =
+        Signal::derive(move || of_whom.with_value(|device| resident(phone, device).until_ms));
+    // A wrong PIN is typed anew, not mended.
+    Effect::new(move |_| {
+        if phone.keys().trying.get() == Trying::Wrong {
+            typed.set(String::new());
+        }
+    });
+    let open = move |pin: Pin| {
+        phone.ask(Act::Unlock {
+            device: of_whom.get_value(),
+            pin,
+        });
+    };
+    if !has_pin {
+        return view! {
+            <h2 id="door-title">{name}</h2>
+            <p>{words::NO_PIN_BODY}</p>
+            <div class="door-keys">
+                <button
+                    type="button"
+                    class="button is-primary"
+                    on:click=move |_| open(Pin::typed(""))
+                >
+                    {words::UNLOCK}
+                </button>
+                <NotNow phone />
+            </div>
+        }
+        .into_any();
+    }
+    let said = Signal::derive(move || about_pin(phone, until.get()));
+    let ready = Signal::derive(move || may_try(phone, typed, until.get()));
+    let end = Signal::derive(move || {
+        if phone.keys().trying.get() == Trying::Working {
+            words::WORKING.to_owned()
+        } else {
+            words::UNLOCK.to_owned()
+        }
+    });
+    let title = words::pin_of(&name);
+    let label = title.clone();
+    view! {
+        <h2 id="door-title">{title}</h2>
+        <PinPad
+            label=label
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE
+            on_end=move |()| open(Pin::typed(&typed.get_untracked()))
+        />
+        <div class="door-keys is-row">
+            <button type="button" class="button" on:click=move |_| phone.keys().door.set(Some(Door::People))>
+                {words::SOMEBODY_ELSE}
+            </button>
+            <button
+                type="button"
+                class="button"
+                on:click=move |_| phone.keys().door.set(Some(Door::Lost(of_whom.get_value())))
+            >
+                {words::PIN_LOST}
+            </button>
+        </div>
+        <div class="door-keys">
+            <NotNow phone />
+        </div>
+    }
+    .into_any()
+}
+
+#[component]
+fn Lost(phone: Phone, device: String, to_enrol: Callback<()>) -> impl IntoView {
+    let back = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
+    view! {
+        <h2 id="door-title">{words::LOST_HEAD}</h2>
+        <p>{words::LOST_BODY}</p>
+        <div class="door-keys">
+            <button type="button" class="button is-primary" on:click=move |_| to_enrol.run(())>
+                {words::ENROL_ANEW}
+            </button>
+            <button type="button" class="button" on:click=back>
+                {words::BACK_TO_PIN}
+            </button>
+            <NotNow phone />
+        </div>
+    }
+}

@@ -1,0 +1,335 @@
+//! The people who share this phone: whose key is open, when it is put away, who takes over.
+
+use crate::device::Device;
+use crate::session;
+use crate::timer::{BrowserClock, sleep};
+use journal::lock::{Moment, Opened};
+use journal::port::{Clock as _, StoreError};
+use journal::{Holder, Pin};
+use leptos::prelude::*;
+use record::DeviceId;
+use std::rc::Rc;
+use store::{BrowserKey, KeyError};
+use ui::port::{Act, Door, Lock, Me, Resident, Standing, Trying};
+use wasm_bindgen::JsCast;
+use wasm_bindgen::closure::Closure;
+
+/// The note that says whose turn it is, by their key's chain.
+const NOTE_CURRENT: &str = "current";
+
+/// Says whether an act puts something on record, for which a key has to sign.
+pub fn signs(act: &Act) -> bool {
+    matches!(
+        act,
+        Act::Start { .. }
+            | Act::Say { .. }
+            | Act::Plan { .. }
+            | Act::Publish { .. }
+            | Act::Settings { .. }
+            | Act::LogRead { .. }
+            | Act::Trial
+    )
+}
+
+#[expect(
+    clippy::cast_possible_truncation,
+    reason = "ms since the page was opened"
+)]
+fn moment() -> Moment {
+    let steady = web_sys::window().and_then(|window| window.performance());
+    Moment {
+        wall_ms: BrowserClock.now_ms(),
+        steady_ms: steady.map_or(0, |clock| clock.now() as i64),
+    }
+}
+
+fn is_hidden() -> bool {
+    web_sys::window()
+        .and_then(|window| window.document())
+        .is_some_and(|document| document.hidden())
+}
+
+impl Device {
+    /// Reads whose keys are on the phone, and shows whoever had it last; nobody's key is open then.
+    pub async fn look_up_people(&self) -> Result<(), StoreError> {
+        let key_failed = |error: KeyError| StoreError::Failed(error.to_string());
+        if let Some(first) = self.store.take_up_first().await.map_err(key_failed)? {
+            self.store.set_note(NOTE_CURRENT, &first.device).await?;
+        }
+        self.read_holders().await?;
+        let current = self.store.note(NOTE_CURRENT).await?;
+        let holder = {
+            let holders = self.holders.borrow();
+            let mut usable = holders.iter().filter(|one| is_resident(one));
+            let first = usable.clone().next().cloned();
+            usable
+                .find(|one| Some(&one.device) == current.as_ref())
+                .cloned()
+                .or(first)
+        };
+        match holder {
+            Some(holder) => {
+                let key = if holder.has_pin {
+                    None
+                } else {
+                    Some(Rc::new(self.store.first_key().await.map_err(key_failed)?))
+                };
+                self.stand(&holder, key);
+            }
+            None => self.phone.standing.set(Standing::Unknown),
+        }
+        Ok(())
+    }
+
+    /// Reads the rows again and shows them.
+    pub async fn read_holders(&self) -> Result<(), StoreError> {
+        *self.holders.borrow_mut() = self.store.holders().await?;
+        self.show_people();
+        Ok(())
+    }
+
+    fn show_people(&self) {
+        let now_ms = BrowserClock.now_ms();
+        let residents = self
+            .holders
+            .borrow()
+            .iter()
+            .filter(|one| is_resident(one))
+            .map(|one| {
+                let me = self.person_of(one);
+                Resident {
+                    device: one.device.clone(),
+                    person: one.person.clone(),
+                    name: me.as_ref().map_or(one.person.clone(), |me| me.name.clone()),
+                    rank: me.map(|me| me.rank).unwrap_or_default(),
+                    has_pin: one.has_pin,
+                    wrong: one.tries.wrong,
+                    until_ms: one.tries.until_ms(now_ms),
+                }
+            })
+            .collect();
+        self.phone.keys().people.set(residents);
+    }
+
+    /// Returns whom a key belongs to, as the ship's crew list has them.
+    fn person_of(&self, holder: &Holder) -> Option<Me> {
+        let device = holder.device.parse::<DeviceId>().ok()?;
+        self.phone.ledger.with_untracked(|ledger| {
+            let body = ledger.as_ref()?.particulars()?;
+            let member = body.crew.iter().find(|member| member.id == holder.person)?;
+            Some(Me {
+                person: holder.person.clone(),
+                name: member.name.clone(),
+                rank: member.rank.clone(),
+                roles: journal::roles_from_words(&member.roles),
+                device,
+                protection: holder.protection.clone(),
+            })
+        })
+    }
+
+    /// Makes somebody the one who has the phone, with their key open or not.
+    pub fn stand(&self, holder: &Holder, key: Option<Rc<BrowserKey>>) {
+        let me = self.person_of(holder);
+        self.own.set(
+            me.as_ref()
+                .map(|me| me.device)
+                .or_else(|| key.as_ref().map(|key| key.id())),
+        );
+        let lock = match (&key, holder.has_pin) {
+            (_, false) => Lock::NoPin,
+            (Some(_), true) => Lock::Open,
+            (None, true) => Lock::Locked,
+        };
+        self.opened
+            .set((lock == Lock::Open).then(|| Opened::at(moment())));
+        *self.key.borrow_mut() = key;
+        self.phone.keys().lock.set(lock);
+        self.phone
+            .standing
+            .set(me.map_or(Standing::Unknown, Standing::Enrolled));
+        self.show_people();
+        self.count_waiting();
+        self.look_at_trial();
+    }
+
+    /// Puts the key away; nothing is signed until a PIN is typed.
+    pub fn lock(&self) {
+        if self.phone.keys().lock.get_untracked() == Lock::Open {
+            self.opened.set(None);
+            *self.key.borrow_mut() = None;
+            self.phone.keys().lock.set(Lock::Locked);
+        }
+    }
+
+    /// Keeps an act until the key is open; says whether it has to wait.
+    pub fn must_wait(&self, act: &Act) -> bool {
+        let is_locked = signs(act)
+            && self.key.borrow().is_none()
+            && matches!(self.phone.standing.get_untracked(), Standing::Enrolled(_));
+        if is_locked && let Some(own) = self.own.get() {
+            *self.waits.borrow_mut() = Some(act.clone());
+            self.phone.keys().trying.set(Trying::Idle);
+            self.phone.keys().door.set(Some(Door::Pin(own.to_string())));
+        }
+        is_locked
+    }
+
+    /// Closes the sheet; what it was asked for is not done.
+    pub fn not_now(&self) {
+        *self.waits.borrow_mut() = None;
+        self.phone.keys().trying.set(Trying::Idle);
+        self.phone.keys().door.set(None);
+    }
+
+    /// Opens somebody's key; returns the act that waited for it, if it is theirs.
+    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<Act> {
+        let holder = self
+            .holders
+            .borrow()
+            .iter()
+            .find(|one| one.device == device)
+            .cloned()?;
+        let keys = self.phone.keys();
+        keys.trying.set(Trying::Working);
+        let opened = if holder.has_pin {
+            self.store
+                .open_key(device, &pin, BrowserClock.now_ms())
+                .await
+        } else {
+            self.store.first_key().await
+        };
+        // What it costs the next try is on disk, whatever came of this one.
+        let read = self.read_holders().await;
+        match opened {
+            Ok(key) => {
+                keys.trying.set(
+                    read.err()
+                        .map_or(Trying::Idle, |error| Trying::Failed(error.to_string())),
+                );
+                let is_same = self.own.get().is_some_and(|own| own.to_string() == device);
+                self.stand(&holder, Some(Rc::new(key)));
+                if !is_same {
+                    sign_in_anew();
+                }
+                // If the disk does not take it, the one before is shown at the next start.
+                let _ = self.store.set_note(NOTE_CURRENT, device).await;
+                keys.door.set(None);
+                self.wake.set(true);
+                let waited = self.waits.borrow_mut().take();
+                if waited.is_some() && !is_same {
+                    self.phone
+                        .trouble
+                        .set(Some(ui::words::door::ONE_PRESS_LOST.to_owned()));
+                    return None;
+                }
+                waited
+            }
+            Err(KeyError::WrongPin) => {
+                keys.trying.set(Trying::Wrong);
+                None
+            }
+            Err(KeyError::TooEarly { .. }) => {
+                keys.trying.set(Trying::Idle);
+                None
+            }
+            Err(error) => {
+                keys.trying.set(Trying::Failed(error.to_string()));
+                None
+            }
+        }
+    }
+
+    /// Makes the newly enrolled the one who has the phone, and takes that person's other keys off it.
+    pub async fn take_over(&self, holder: &Holder, key: Rc<BrowserKey>) -> Result<(), StoreError> {
+        let others: Vec<Holder> = self
+            .holders
+            .borrow()
+            .iter()
+            .filter(|one| one.person == holder.person && one.device != holder.device)
+            .filter(|one| !one.is_retired)
+            .cloned()
+            .collect();
+        for other in others {
+            self.store.retire_key(&other).await?;
+        }
+        self.store.set_note(NOTE_CURRENT, &holder.device).await?;
+        self.read_holders().await?;
+        self.stand(holder, Some(key));
+        sign_in_anew();
+        Ok(())
+    }
+}
+
+/// Signs in as whoever has the phone now: until then the ship takes what is asked for as the one before.
+fn sign_in_anew() {
+    wasm_bindgen_futures::spawn_local(async {
+        // Out of range it is done when the ship asks.
+        let _ = session::open().await;
+    });
+}
+
+/// Says whether somebody can use that key on this phone.
+fn is_resident(holder: &Holder) -> bool {
+    !holder.is_retired && !holder.is_half()
+}
+
+/// Puts an opened key away when its time is over, for as long as the page lives.
+pub async fn keep_lock(device: Rc<Device>) {
+    listen(&device);
+    loop {
+        sleep(1000).await;
+        device.look_at_lock();
+    }
+}
+
+impl Device {
+    fn look_at_lock(&self) {
+        let is_over = self
+            .opened
+            .get()
+            .is_some_and(|opened| opened.is_over(moment(), self.lively.get()));
+        if is_over {
+            self.lock();
+        }
+    }
+
+    fn with_opened(&self, change: impl FnOnce(&mut Opened)) {
+        if let Some(mut opened) = self.opened.get() {
+            change(&mut opened);
+            self.opened.set(Some(opened));
+        }
+    }
+}
+
+/// Notes every press, and whether the page is in sight.
+fn listen(device: &Rc<Device>) {
+    let Some(document) = web_sys::window().and_then(|window| window.document()) else {
+        return;
+    };
+    let touched = Rc::clone(device);
+    let on_touch = Closure::<dyn FnMut()>::new(move || {
+        // A press after the time is over must not keep the key open.
+        touched.look_at_lock();
+        touched.with_opened(|opened| opened.touch(moment()));
+    });
+    let seen = Rc::clone(device);
+    let on_look = Closure::<dyn FnMut()>::new(move || {
+        seen.look_at_lock();
+        seen.with_opened(|opened| opened.look(is_hidden(), moment()));
+    });
+    for (name, listener) in [
+        ("pointerdown", &on_touch),
+        ("keydown", &on_touch),
+        ("visibilitychange", &on_look),
+    ] {
+        // Before the page's own listeners, so that a press that comes too late finds the key put away.
+        let _ = document.add_event_listener_with_callback_and_bool(
+            name,
+            listener.as_ref().unchecked_ref(),
+            true,
+        );
+    }
+    on_touch.forget(); // for as long as the page lives
+    on_look.forget();
+}
