@@ -143,11 +143,12 @@ async function main() {
   const phoneBrowser = await browser();
   const phone = await phoneBrowser.newPage();
   await phone.addInitScript(watchDisk);
-  const through = { code: ship.code, url: (path) => range.url(path) };
+  const through = { codeFor: (name) => ship.codeFor(name), url: (path) => range.url(path) };
   await bow.enrol(phone, through, 'Tam Orrin');
 
   // bow to bridge
   const bridge = await (await browser()).newPage();
+  await bow.enrol(bridge, through, 'Ravi Thorne');
   await bridge.goto(range.url('/bridge'));
   let path = await bow.begin(phone, 'anchors-ready');
   await bow.allAboard(phone);
@@ -200,6 +201,7 @@ async function main() {
     );
   }
   await cdp.send('Emulation.setCPUThrottlingRate', { rate: 1 });
+  await bow.unlock(phone);
 
   // reconnect
   range.sent = 0;

@@ -33,9 +33,6 @@ test('the pages at the bow are fit for a gloved thumb in every light', async (t)
     found.push(...(await inThreeLights(page, name)), ...(await thumb(page, name)), ...(await overflow(page, name, [360, 430])));
   };
 
-  await page.goto(ship.url('/bow/enrol'));
-  await page.getByRole('button', { name: /Tam Orrin/ }).click();
-  await look('bow-enrol');
   await bow.enrol(page, ship, 'Tam Orrin');
   await page.locator('.start-run').first().waitFor(bow.PATIENCE);
   await look('bow-home');
@@ -89,7 +86,7 @@ test('the bridge and the office can be read and worked in every light', async (t
   await page.goto(ship.url('/'));
   await page.locator('.start-place').first().waitFor();
   await look('start');
-  await page.goto(ship.url('/bridge'));
+  await bow.open(page, ship.url('/bridge'));
   await page.getByRole('button', { name: /Give consent/ }).waitFor(bow.PATIENCE);
   await look('bridge-hold');
   found.push(...(await page.evaluate(() => {
@@ -157,7 +154,9 @@ test('the ship\'s own pages can be read and worked in every light, at the bow an
 
 test('the server itself draws the bridge and the office, before the program has come', async (t) => {
   const ship = await makeShip(t);
-  const drawn = async (path) => (await fetch(ship.url(path))).text();
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  await bow.enrol(page, ship, 'Ravi Thorne');
+  const drawn = async (path) => (await page.request.get(ship.url(path))).text();
   assert.match(await drawn('/bridge'), /class="bridge-card[\s\S]*Anchors ready/);
   assert.match(await drawn('/office'), /<table[\s\S]*Aldermere/);
 });
@@ -166,17 +165,18 @@ test('a ship with nothing under way has quiet pages, not empty ones', async (t) 
   const ship = new Ship(folder(t, 'data'));
   t.after(() => ship.cut());
   await ship.start();
-  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  const page = await (await open(t, profile(t), { viewport: PHONE })).newPage();
   const found = complaints(page);
+  await page.goto(ship.url('/bow'));
+  await page.getByText('Nobody is enrolled on this phone yet').waitFor(bow.PATIENCE);
+  found.push(...(await inThreeLights(page, 'bow-unknown')), ...(await thumb(page, 'bow-unknown')));
+  await bow.enrolFirst(page, ship, { ship: 'Brackwater', name: 'Ines Calder' });
+  await page.setViewportSize(DESK);
   await page.goto(ship.url('/bridge'));
   await page.getByText('Nothing is being worked forward').waitFor(bow.PATIENCE);
   found.push(...(await inThreeLights(page, 'bridge-quiet')));
   await page.goto(ship.url('/office'));
   await page.locator('.office-main').waitFor();
   found.push(...(await inThreeLights(page, 'office-empty')));
-  await page.setViewportSize(PHONE);
-  await page.goto(ship.url('/bow'));
-  await page.getByText('Nobody is enrolled on this phone yet').waitFor(bow.PATIENCE);
-  found.push(...(await inThreeLights(page, 'bow-unknown')), ...(await thumb(page, 'bow-unknown')));
   assert.deepEqual(found, []);
 });

@@ -76,6 +76,7 @@ test('a log-in page that answers for the ship takes nothing and fools nobody', a
   assert.equal(await bow.closedLinks(page), 2);
   assert.equal(await waiting(page), 2);
   assert.match(await bow.state(page), /Ship not heard/);
+  await bow.unlock(page);
   await stop();
   await ship.start();
   await bow.allAboard(page);
@@ -121,6 +122,7 @@ test('a full disk is said at once: the tick does not stand, what was ticked befo
   assert.deepEqual(await bow.chain(page), before, 'what was ticked is there after a reload');
 
   await giveRoom(cdp, ship, 20 * ROOM);
+  await bow.unlock(page);
   await bow.work(page);
   assert.equal(await bow.closedLinks(page), 3, 'with room again the step can be done');
 });
@@ -129,14 +131,14 @@ test('two tabs that tick at once make one chain', async (t) => {
   const ship = await makeShip(t);
   const { browser, page, path } = await atWork(t, ship);
   const other = await browser.newPage();
-  await other.goto(ship.url('/bow'));
+  await bow.open(other, ship.url('/bow'));
   const otherPath = await bow.begin(other, 'weighing');
   await ship.cut();
   for (let round = 0; round < 2; round += 1) {
     await Promise.all([bow.work(page), bow.work(other)]);
   }
   // Both on the same step: one of the two stands, and neither tab is left behind.
-  await other.goto(ship.url(path));
+  await bow.open(other, ship.url(path));
   await other.locator('.sheet-title').waitFor(bow.PATIENCE);
   assert.equal(await bow.closedLinks(other), 2);
   const press = () => document.querySelector('.sheet-actions .is-first').click();
@@ -170,7 +172,8 @@ test('the board on the bridge finds the ship again after something else has answ
   const ship = await makeShip(t);
   const { page } = await atWork(t, ship);
   const bridge = await (await open(t, profile(t), { viewport: { width: 1280, height: 800 } })).newPage();
-  await bridge.goto(ship.url('/bridge'));
+  await bow.enrol(bridge, ship, 'Ravi Thorne');
+  await bow.open(bridge, ship.url('/bridge'));
   const count = bridge.locator('.bridge-card .chain-count').first();
   await count.waitFor(bow.PATIENCE);
   await ship.cut();

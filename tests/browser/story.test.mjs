@@ -66,10 +66,11 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   const since = worked.length - worked.findIndex((step) => step.includes('Set both band brakes')) - 1;
   assert.ok(waiting >= since, `${waiting} records wait`);
 
-  // Back in range: nothing waits any more, and the bridge has it.
+  // Back in range, the phone opened again by its PIN: nothing waits any more, and the bridge has it.
+  await bow.unlock(again.page);
   await ship.start();
   await bow.allAboard(again.page);
-  await bridge.goto(ship.url('/bridge'));
+  await bow.open(bridge, ship.url('/bridge'));
   const card = bridge.locator('.hold-card', { hasText: "Wait for the officer's consent to take the stoppers off" });
   await card.waitFor(bow.PATIENCE);
   assert.match(await card.innerText(), /Anchors ready[\s\S]*Tam Orrin has come to it/);

@@ -14,14 +14,64 @@ export const READINGS = {
   'fire main': '6.5',
 };
 
-/** Enrols `name` on this device with the code of `ship`, and waits until the pages are kept for offline. */
-export async function enrol(page, ship, name) {
+/** A PIN without a pattern; whoever needs another names it. */
+export const PIN = '739146';
+
+/** Types a PIN on the pad in sight and presses the key that ends it. */
+export async function typePin(page, pin, end) {
+  const pad = page.locator('.pin-pad');
+  await pad.waitFor(PATIENCE);
+  await pad.pressSequentially(pin);
+  await pad.getByRole('button', { name: end }).click();
+}
+
+/** Chooses a PIN on the enrolment's page and proves the key after the page has loaded again; returns when the code is asked for. */
+export async function makeKey(page, ship, pin = PIN) {
   await page.goto(ship.url('/bow/enrol'));
-  await page.getByLabel('First-contact code').fill(ship.code);
-  await page.getByRole('button', { name: new RegExp(name) }).click();
-  await page.getByRole('button', { name: 'Enrol this phone' }).click();
+  await typePin(page, pin, 'Make the key');
+  await page.getByText('the page has loaded again').waitFor(PATIENCE);
+  await typePin(page, pin, 'Open the key');
+  await page.getByLabel('One-time code').waitFor(PATIENCE);
+}
+
+/** Enrols `name` on this device with a code of `ship`, and waits until the pages are kept for offline. */
+export async function enrol(page, ship, name, pin = PIN) {
+  await makeKey(page, ship, pin);
+  await page.getByLabel('One-time code').fill(ship.codeFor(name));
+  await page.getByRole('button', { name: 'Ask the ship' }).click();
+  await page.getByText(`You are ${name}`).waitFor(PATIENCE);
+  await page.getByRole('link', { name: 'Is the phone fit for duty?' }).click();
+  await page.getByRole('link', { name: 'To the bow' }).click();
   await page.waitForURL('**/bow', PATIENCE);
   await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...PATIENCE });
+}
+
+/** Enrols the first of a ship that has no name yet, who is her master. */
+export async function enrolFirst(page, ship, { ship: name, name: master }) {
+  await makeKey(page, ship);
+  await page.getByLabel('One-time code').fill(ship.firstCode);
+  await page.getByLabel("The ship's name").fill(name);
+  await page.getByLabel('What she is').fill('motor yacht, 41 m');
+  await page.getByLabel("The master's name").fill(master);
+  await page.getByRole('button', { name: 'Ask the ship' }).click();
+  await page.getByText(`You are ${master}, master, of ${name}.`).waitFor(PATIENCE);
+}
+
+/** Whether the key of whoever has the phone is open, as the mark at the head of the page says. */
+export const isUnlocked = async (page) => / unlocked$/.test(await page.locator('.person-mark').getAttribute('aria-label'));
+
+/** Opens the key of whoever has the phone, as after each start of the page. */
+export async function unlock(page, pin = PIN) {
+  await page.locator('.person-mark').click(PATIENCE);
+  await page.locator('.door .person-key[aria-pressed="true"]').click(PATIENCE);
+  await typePin(page, pin, 'Unlock');
+  await page.locator('.door').waitFor({ state: 'detached', ...PATIENCE });
+}
+
+/** Opens a page of the program and the key of whoever has the phone. */
+export async function open(page, address, pin = PIN) {
+  await page.goto(address);
+  await unlock(page, pin);
 }
 
 /** Starts a procedure from the list; returns the path of its run. */

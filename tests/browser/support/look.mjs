@@ -8,11 +8,15 @@ const RULES = ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'];
 const SHOTS = join(import.meta.dirname, '../../../target/looks');
 mkdirSync(SHOTS, { recursive: true });
 
+/** The ship asks who is there before the program signs in; the browser notes each such answer by itself. */
+const WHO_IS_THERE = /status of 401/;
+
 /** Collects what a page complains of, the content policy's complaints among it. */
 export function complaints(page) {
   const heard = [];
   page.on('pageerror', (error) => heard.push(`error: ${error}`));
   page.on('console', (line) => {
+    if (WHO_IS_THERE.test(line.text())) return;
     if (['error', 'warning'].includes(line.type())) heard.push(`${line.type()}: ${line.text()}`);
   });
   return heard;

@@ -36,7 +36,7 @@ export class Ship {
     this.#data = data;
   }
 
-  /** Serves; returns when the address and the code are printed. */
+  /** Serves; returns when the address is printed, and the code if the ship has nobody yet. */
   async start() {
     const args = ['serve', '--data', this.#data, '--listen', this.address];
     this.#told = '';
@@ -48,16 +48,23 @@ export class Ship {
     const printed = new Promise((done) => {
       this.#program.stdout.on('data', (text) => {
         this.#told += text;
-        if (/First-contact code: [\d ]+\n/.test(this.#told)) done();
+        if (/\n(First-contact code|Enrolled): .*\n/.test(this.#told)) done();
       });
     });
     await Promise.race([printed, ended]);
     this.address = this.#told.match(/http:\/\/(\S+)/)[1];
   }
 
-  /** The code that the console shows. */
-  get code() {
+  /** The code of a ship that has nobody yet, as the console shows it. */
+  get firstCode() {
     return this.#told.match(/First-contact code: ([\d ]+)/)[1].trim();
+  }
+
+  /** A new one-time code for somebody of the crew. */
+  codeFor(name) {
+    const told = run('code', '--data', this.#data, name);
+    if (told.status !== 0) throw new Error(told.out);
+    return told.out.match(/: (\d{4} \d{4}) /)[1];
   }
 
   url(path = '/') {
