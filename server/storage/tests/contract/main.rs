@@ -5,6 +5,7 @@
 mod cluster;
 mod crew;
 mod killed;
+mod log;
 mod postgres;
 mod promises;
 mod sqlite;
