@@ -233,15 +233,16 @@ impl Lens<'_> {
             }
             return standing;
         }
+        // A reading taken anew is signed for when all of it has been.
+        if let Some(because) = self.stale(s, step, &mut standing, &results) {
+            standing.stand(Status::Stale, because);
+            return standing;
+        }
         if let SecondStanding::Wanted { .. } = standing.second {
             standing.stand(
                 Status::Waiting(words::SECOND_WANTED.to_owned()),
                 words::SECOND_WANTED,
             );
-            return standing;
-        }
-        if let Some(because) = self.stale(s, step, &mut standing, &results) {
-            standing.stand(Status::Stale, because);
             return standing;
         }
         if self.people_open(s, step, last) {

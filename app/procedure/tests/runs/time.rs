@@ -335,3 +335,42 @@ fn the_ventilation_time_comes_from_flow_volume_and_mixing() {
         "never less than the ship's own"
     );
 }
+
+#[test]
+fn a_second_name_is_asked_for_once_every_stale_point_has_been_read_anew() {
+    let text = r#"
+slug = "air"
+title = "Air"
+edition = "1"
+purpose = "For tests."
+
+[[step]]
+id = "air"
+do = "Test"
+kind = "reading"
+second = true
+good_for = "30 min"
+[[step.point]]
+key = "o2"
+label = "oxygen"
+[[step.point]]
+key = "co"
+label = "carbon monoxide"
+"#;
+    let mut scene = Scene::started(text);
+    scene.does(1, ANA, reads("air", "o2", "20.9")).unwrap();
+    let last = scene.does(1, ANA, reads("air", "co", "0")).unwrap();
+    scene.does(1, BEN, Event::Second { event: last }).unwrap();
+    assert!(scene.step("air").passed);
+    scene.now += 31 * MINUTE;
+    scene.does(1, ANA, reads("air", "o2", "20.9")).unwrap();
+    assert_eq!(
+        scene.status("air"),
+        Status::Stale,
+        "half of it is still old"
+    );
+    let last = scene.does(1, ANA, reads("air", "co", "0")).unwrap();
+    assert!(matches!(scene.status("air"), Status::Waiting(_)));
+    scene.does(1, BEN, Event::Second { event: last }).unwrap();
+    assert!(scene.step("air").passed);
+}
