@@ -288,6 +288,8 @@ mod tests {
             name: name.to_owned(),
             rank: String::new(),
             roles: vec!["crew".to_owned()],
+            joins_ms: None,
+            leaves_ms: None,
         };
         vec![person("orrin", "Tam Orrin"), person("holt", "Maren Holt")]
     }
