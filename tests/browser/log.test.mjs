@@ -38,7 +38,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   const backup = folder(t, 'backup');
   cpSync(data, backup, { recursive: true });
   await ship.start();
-  await page.goto(ship.url('/bow'));
+  await bow.open(page, ship.url('/bow'));
   await page.locator('.start-run').first().waitFor(bow.PATIENCE);
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
@@ -55,7 +55,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   const mate = await (await open(t, profile(t), PHONE)).newPage();
   await bow.enrol(mate, ship, 'Ravi Thorne');
 
-  await page.goto(ship.url('/bow'));
+  await bow.open(page, ship.url('/bow'));
   await page.evaluate(() => window.dispatchEvent(new Event('online')));
   const bar = page.locator('.log-bar');
   await bar.getByText('restored from a backup').waitFor(bow.PATIENCE);
@@ -88,7 +88,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   t.after(() => other.cut());
   await other.start();
   await ship.start();
-  await page.goto(ship.url('/bow'));
+  await bow.open(page, ship.url('/bow'));
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
   await page.goto(ship.url('/log'));
@@ -103,7 +103,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   await bow.begin(mate, 'hose-test');
   await bow.allAboard(mate);
   const relay = await forward(t, address, other.address);
-  await page.goto(`http://${address}/bow`);
+  await bow.open(page, `http://${address}/bow`);
   await page.evaluate(() => window.dispatchEvent(new Event('online')));
   await page.locator('.log-bar').getByText('is not what it was').waitFor(bow.PATIENCE);
   const found = complaints(mate);

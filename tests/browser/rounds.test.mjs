@@ -9,7 +9,7 @@ test('a round that begins with a choice asks it before it starts, and the office
   const ship = await makeShip(t);
   const page = await (await open(t, profile(t), { viewport: { width: 390, height: 844 } })).newPage();
   await bow.enrol(page, ship, 'Maren Holt');
-  await page.goto(ship.url('/rounds'));
+  await bow.open(page, ship.url('/rounds'));
   const row = page.locator('tr', { hasText: 'Chain measurement' });
   await row.getByRole('button', { name: 'Start it' }).click();
   const begin = page.getByRole('button', { name: 'Begin' });
