@@ -152,7 +152,7 @@ async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
         let _ = writeln!(out, "{line}");
     }
     if let Some(key) = fleet.own() {
-        let _ = writeln!(out, "Fingerprint: {}", key.public().fingerprint());
+        let _ = writeln!(out, "Key's fingerprint: {}", key.public().fingerprint());
     }
     let _ = out.flush();
 }

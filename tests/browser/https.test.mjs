@@ -25,7 +25,7 @@ async function secured(t) {
   let told = '';
   for await (const text of program.stdout) {
     told += text;
-    if (told.includes('Fingerprint: ')) break;
+    if (told.includes("Key's fingerprint: ")) break;
   }
   const plain = told.match(/at (http:\S+)/)[1];
   return { plain, secure: told.match(/Secure address: (\S+)/)[1], told };
