@@ -101,6 +101,164 @@ fn the_office_comes_to_hold_what_the_ship_holds_over_a_link_that_fails() {
     );
 }
 
+/// A picture of that many bytes, as far as a server can tell, and its name.
+fn picture(bytes: usize) -> (Vec<u8>, [u8; 32]) {
+    let mut picture = vec![0xff, 0xd8, 0xff, 0xd9];
+    // Multiplier and increment of Knuth's MMIX generator: bytes that no packing makes smaller.
+    let mut state = 1_u64;
+    picture.resize_with(bytes, || {
+        state = state
+            .wrapping_mul(6_364_136_223_846_793_005)
+            .wrapping_add(1_442_695_040_888_963_407);
+        (state >> 56) as u8
+    });
+    let hash = Sha256::digest(&picture).into();
+    (picture, hash)
+}
+
+/// Puts a photograph of `bytes` bytes on record, brings it aboard, and returns its name and what it is.
+fn photographed(ship: &Ship, hand: &mut Hand, bytes: usize) -> (String, Vec<u8>) {
+    let (picture, hash) = picture(bytes);
+    let start = hand.starts("defect-handover");
+    let taken = Event::Done {
+        step: "photo".into(),
+        outcome: Outcome::Photo { hash },
+    };
+    let taken = hand.says(Some(start.id()), Body::Run(Box::new(taken)));
+    push(&ship.url, &page([&start, &taken]));
+    let name = record::hex::encode(&hash);
+    let put = http::put(&format!("{}/api/v1/photos/{name}", ship.url), &picture);
+    assert_eq!(put.status, 204, "{}", put.text());
+    (name, picture)
+}
+
+/// The photograph as the office gives it out; none while it has not all come.
+fn shown(office: &Ship, name: &str) -> Option<Vec<u8>> {
+    let answer = http::get(&format!("{}/api/v1/photos/{name}", office.url));
+    (answer.status == 200).then_some(answer.body)
+}
+
+#[test]
+fn photographs_come_to_the_office_part_by_part_over_a_link_that_never_lets_one_through_whole() {
+    let (data, office_data) = (
+        tempfile::tempdir().expect("a folder"),
+        tempfile::tempdir().expect("a folder"),
+    );
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let (name, picture) = photographed(&ship, &mut hand, 400_000);
+    let authority = ship.authority.clone();
+    ship.kill();
+
+    let office = Ship::start(office_data.path(), &["--pin", &authority]);
+    office.sign_in(SEED);
+    // Every connection is cut long before the photograph could be through.
+    let link = Link::to(&office.url, &[Fate::CutGoing(150_000); 200]);
+    let ship = Ship::start(data.path(), &["--office", &link.url]);
+    until("the office to show the photograph", || {
+        shown(&office, &name)
+    });
+    assert!(link.left() > 0, "no connection was spared");
+    assert_eq!(shown(&office, &name), Some(picture));
+    assert_eq!(
+        vector(&office.url),
+        vector(&ship.url),
+        "the records before it"
+    );
+}
+
+#[test]
+fn a_record_that_comes_while_a_large_photograph_travels_goes_first() {
+    let (data, office_data) = (
+        tempfile::tempdir().expect("a folder"),
+        tempfile::tempdir().expect("a folder"),
+    );
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let (name, picture) = photographed(&ship, &mut hand, 900_000);
+    let authority = ship.authority.clone();
+    ship.kill();
+
+    let office = Ship::start(office_data.path(), &["--pin", &authority]);
+    office.sign_in(SEED);
+    // A satellite's link: each piece is late, and the whole photograph takes a good while.
+    let link = Link::to(&office.url, &[Fate::Late(Duration::from_millis(50)); 50]);
+    let ship = Ship::start(data.path(), &["--office", &link.url]);
+    let lacking = || {
+        let url = format!("{}/api/v1/vessels/{}/photos/lacking", office.url, vessel());
+        let answer = http::post(&url, b"{}").json();
+        answer[0]["have"].as_u64()
+    };
+    until("the photograph to be under way", || {
+        lacking().filter(|have| *have > 0)
+    });
+    push(&ship.url, hand.starts("hose-test").bytes());
+    let wanted = vector(&ship.url);
+    until("the office to hold the record", || {
+        (vector(&office.url) == wanted).then_some(())
+    });
+    assert_eq!(
+        shown(&office, &name),
+        None,
+        "the photograph is still under way"
+    );
+    until("the office to show the photograph", || {
+        shown(&office, &name)
+    });
+    assert_eq!(shown(&office, &name), Some(picture));
+}
+
+#[test]
+fn the_office_takes_no_more_of_a_photograph_than_it_asked_for_and_nothing_that_is_another() {
+    let data = tempfile::tempdir().expect("a folder");
+    let office = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&office, "orrin", 11);
+    let (_, hash) = picture(5_000);
+    let taken = Event::Done {
+        step: "photo".into(),
+        outcome: Outcome::Photo { hash },
+    };
+    let start = hand.starts("defect-handover");
+    let taken = hand.says(Some(start.id()), Body::Run(Box::new(taken)));
+    push(&office.url, &page([&start, &taken]));
+    let name = record::hex::encode(&hash);
+    let part = |from: usize, of: usize, bytes: &[u8]| {
+        let url = format!(
+            "{}/api/v1/photos/{name}/part?from={from}&of={of}",
+            office.url
+        );
+        let answer = http::post(&url, bytes);
+        (answer.status, answer.text())
+    };
+    let (whole, _) = picture(5_000);
+    assert_eq!(part(0, 1_000_001, &whole[..10]).0, 413);
+    assert_eq!(part(0, 20, &whole[..30]).0, 400);
+    assert_eq!(
+        part(0, 5_000, &whole[..2_000]),
+        (200, r#"{"have":2000}"#.to_owned())
+    );
+    // The same part again, and one further on, change nothing.
+    assert_eq!(part(0, 5_000, &whole[..2_000]).1, r#"{"have":2000}"#);
+    assert_eq!(part(3_000, 5_000, &whole[3_000..]).1, r#"{"have":2000}"#);
+    // What is whole and another picture is thrown away, and it can be begun anew.
+    let (status, words) = part(2_000, 5_000, &[7; 3_000]);
+    assert_eq!(
+        (status, words.contains("not the one")),
+        (400, true),
+        "{words}"
+    );
+    assert_eq!(shown(&office, &name), None);
+    assert_eq!(part(0, 5_000, &whole).1, r#"{"have":5000}"#);
+    assert_eq!(shown(&office, &name), Some(whole.clone()));
+    assert_eq!(part(0, 5_000, &whole).1, r#"{"have":5000}"#, "it is here");
+    let unnamed = format!(
+        "{}/api/v1/photos/{}/part?from=0&of=4",
+        office.url,
+        "ab".repeat(32)
+    );
+    assert_eq!(http::post(&unnamed, &whole[..4]).status, 404);
+}
+
 #[test]
 fn an_office_takes_nothing_of_a_ship_that_it_has_not_pinned() {
     let (data, office_data) = (

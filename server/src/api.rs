@@ -4,6 +4,7 @@ pub mod crew;
 pub mod fault;
 pub mod files;
 pub mod log;
+pub mod photo_parts;
 pub mod photos;
 pub mod reckon;
 pub mod session;

@@ -2,7 +2,9 @@
 //!
 //! Made for a satellite link: one small question tells what the office lacks, pages travel oldest first
 //! and compressed, and whatever cuts the link costs one page at most. What the office has is asked, never
-//! remembered.
+//! remembered. Photographs come after the records.
+
+mod photos;
 
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
@@ -47,6 +49,9 @@ pub enum RelayError {
     /// The office took the ship's answer and opened no session.
     #[error("the office opened no session")]
     NoSession,
+    /// A question about photographs, or the answer.
+    #[error("the office's answer about photographs cannot be read")]
+    Photos(#[source] serde_json::Error),
     /// Packing failed.
     #[error("a page could not be packed")]
     Pack(#[source] std::io::Error),
@@ -70,17 +75,28 @@ pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::R
     loop {
         changes.mark_unchanged();
         let done = match round(&fleet, &link, vessel).await {
-            Ok(sent) => show_head(&fleet, &link, vessel, &mut shown)
-                .await
-                .map(|()| sent),
-            failed => failed,
-        };
-        match done {
-            Ok(0) => failures = 0,
             Ok(sent) => {
                 failures = 0;
-                tracing::info!(sent, "records relayed to the office");
+                if sent > 0 {
+                    tracing::info!(sent, "records relayed to the office");
+                }
+                let way = photos::Way {
+                    fleet: &fleet,
+                    link: &link,
+                    vessel,
+                    news: &changes,
+                };
+                // The log's head vouches for the records; photographs are vouched for by the records.
+                match show_head(&fleet, &link, vessel, &mut shown).await {
+                    Ok(()) => photos::send(&way).await,
+                    Err(error) => Err(error),
+                }
             }
+            Err(error) => Err(error),
+        };
+        match done {
+            Ok(0) => {}
+            Ok(sent) => tracing::info!(sent, "photographs relayed to the office"),
             Err(error) => {
                 failures = failures.saturating_add(1);
                 tracing::warn!(%error, failures, "relay to the office failed");
@@ -176,11 +192,7 @@ impl Link {
         let agent = self.agent.clone();
         let url = format!("{}/api/v1/{}", self.office, sending.path);
         tokio::task::spawn_blocking(move || {
-            let mut request = if sending.is_put {
-                agent.put(&url)
-            } else {
-                agent.post(&url)
-            };
+            let mut request = agent.post(&url);
             request = request.header("content-type", sending.media_type);
             if sending.is_packed {
                 request = request.header("content-encoding", "gzip");
@@ -220,7 +232,6 @@ pub struct Sending {
     body: Vec<u8>,
     media_type: &'static str,
     is_packed: bool,
-    is_put: bool,
 }
 
 impl Sending {
@@ -230,7 +241,6 @@ impl Sending {
             body,
             media_type,
             is_packed: false,
-            is_put: false,
         }
     }
 
@@ -251,11 +261,9 @@ impl Sending {
         self
     }
 
-    /// A photograph.
-    pub fn photo(path: impl Into<String>, body: Vec<u8>) -> Self {
-        let mut sending = Self::new(path, body, "image/jpeg");
-        sending.is_put = true;
-        sending
+    /// A part of a photograph.
+    fn part(path: impl Into<String>, body: Vec<u8>) -> Self {
+        Self::new(path, body, "application/octet-stream")
     }
 }
 

@@ -54,6 +54,11 @@ pub fn router(app: App) -> Router {
             "/photos/{name}",
             get(api::photos::get).put(api::photos::put),
         )
+        .route("/photos/{name}/part", post(api::photo_parts::put))
+        .route(
+            "/vessels/{vessel}/photos/lacking",
+            post(api::photo_parts::lacking),
+        )
         .route("/reckon/{name}", post(api::reckon::reckon))
         .route("/crew/person", post(api::crew::person))
         .route("/crew/code", post(api::crew::code))

@@ -129,6 +129,8 @@ pub struct Ledger {
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
     /// The photographs that records name.
     photos: BTreeSet<[u8; 32]>,
+    /// The same, in the order in which records named them here.
+    photo_order: Vec<[u8; 32]>,
     stamps: BTreeSet<Hlc>,
     dirty: BTreeSet<RunId>,
 }
@@ -164,6 +166,7 @@ impl Ledger {
             settings: BTreeMap::new(),
             plans: BTreeMap::new(),
             photos: BTreeSet::new(),
+            photo_order: Vec::new(),
             stamps: BTreeSet::new(),
             dirty: BTreeSet::new(),
         }
@@ -242,6 +245,11 @@ impl Ledger {
     /// Returns `true` if a record names the photograph with that SHA-256.
     pub fn names_photo(&self, hash: &[u8; 32]) -> bool {
         self.photos.contains(hash)
+    }
+
+    /// Returns the SHA-256 of every photograph that a record names, the first named first.
+    pub fn photos(&self) -> &[[u8; 32]] {
+        &self.photo_order
     }
 
     /// Returns one record.

@@ -12,18 +12,58 @@ use journal::access::Deed;
 use sha2::{Digest, Sha256};
 
 /// A photograph, bytes at most: phones send far less.
-const MOST: usize = 1_000_000;
+pub const MOST: usize = 1_000_000;
 /// How a JPEG file begins (ITU-T T.81, annex B: start of image, then a marker).
 const JPEG_START: [u8; 3] = [0xff, 0xd8, 0xff];
 
-fn hash_of(name: &str) -> Result<[u8; 32], Fault> {
+/// Reads a photograph's name.
+///
+/// # Errors
+/// [`Fault`] if it is no SHA-256 in hexadecimal digits.
+pub fn hash_of(name: &str) -> Result<[u8; 32], Fault> {
     record::hex::decode(name)
         .and_then(|bytes| bytes.try_into().ok())
         .ok_or_else(|| Fault::bad(format!("{name:?} is no SHA-256 in hexadecimal digits")))
 }
 
-fn note(hash: &[u8; 32]) -> String {
+/// Returns under which name the store keeps a photograph.
+pub fn note(hash: &[u8; 32]) -> String {
     format!("photo/{}", record::hex::encode(hash))
+}
+
+/// Whether bytes are the photograph of that name.
+///
+/// # Errors
+/// [`Fault`] if they are no JPEG file, or another picture.
+pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), Fault> {
+    if !bytes.starts_with(&JPEG_START) {
+        return Err(Fault::with(
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            "a photograph is a JPEG file",
+        ));
+    }
+    if <[u8; 32]>::from(Sha256::digest(bytes)) != *hash {
+        return Err(Fault::bad("the picture is not the one that its name says"));
+    }
+    Ok(())
+}
+
+/// Whether the asker may bring a photograph: a record of their vessel must name it.
+///
+/// # Errors
+/// [`Fault`] if they may not, or none does.
+pub async fn is_named(app: &App, asker: &Asker, hash: &[u8; 32]) -> Result<(), Fault> {
+    asker.may(Deed::Sync, asker.vessel, app.fleet.own_vessel())?;
+    let named = app
+        .fleet
+        .with(asker.vessel, |ledger| ledger.names_photo(hash));
+    if named.await? {
+        return Ok(());
+    }
+    Err(Fault::with(
+        StatusCode::NOT_FOUND,
+        "no record here names this photograph",
+    ))
 }
 
 /// Takes a photograph in; one that is here already is left as it is.
@@ -44,25 +84,8 @@ pub async fn put(
         );
         return Err(Fault::with(StatusCode::PAYLOAD_TOO_LARGE, words));
     }
-    if !body.starts_with(&JPEG_START) {
-        return Err(Fault::with(
-            StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            "a photograph is a JPEG file",
-        ));
-    }
-    if <[u8; 32]>::from(Sha256::digest(&body)) != hash {
-        return Err(Fault::bad("the picture is not the one that its name says"));
-    }
-    asker.may(Deed::Sync, asker.vessel, app.fleet.own_vessel())?;
-    let named = app
-        .fleet
-        .with(asker.vessel, |ledger| ledger.names_photo(&hash));
-    if !named.await? {
-        return Err(Fault::with(
-            StatusCode::NOT_FOUND,
-            "no record here names this photograph",
-        ));
-    }
+    is_picture(&hash, &body)?;
+    is_named(&app, &asker, &hash).await?;
     let store = app.fleet.store();
     if store
         .note(&note(&hash))

@@ -264,6 +264,12 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// [`StorageError`] if the backend fails.
     async fn note(&self, name: &str) -> Result<Option<Vec<u8>>, StorageError>;
 
+    /// Returns whether there is a note of that name, without reading it.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn has_note(&self, name: &str) -> Result<bool, StorageError>;
+
     /// Writes a note over the one before.
     ///
     /// # Errors

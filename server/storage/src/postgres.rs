@@ -349,6 +349,11 @@ impl RecordStore for Postgres {
             .transpose()
     }
 
+    async fn has_note(&self, name: &str) -> Result<bool, StorageError> {
+        let sql = "SELECT 1 FROM notes WHERE name = $1";
+        Ok(!self.pool.query(sql, &[&name]).await?.is_empty())
+    }
+
     async fn set_note(&self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         let sql = "INSERT INTO notes (name, bytes) VALUES ($1, $2)
                    ON CONFLICT (name) DO UPDATE SET bytes = excluded.bytes";

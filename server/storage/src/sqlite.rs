@@ -169,6 +169,13 @@ impl RecordStore for Sqlite {
             .await
     }
 
+    async fn has_note(&self, name: &str) -> Result<bool, StorageError> {
+        let name = name.to_owned();
+        self.readers
+            .read(move |connection| reader::has_note(connection, &name))
+            .await
+    }
+
     async fn set_note(&self, name: &str, bytes: &[u8]) -> Result<(), StorageError> {
         self.writer.set_note(name.to_owned(), bytes.to_vec()).await
     }

@@ -226,13 +226,18 @@ impl Ledger {
 
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
         let id = record.id();
-        match event {
-            procedure::Event::NotSo { photo, .. } => self.photos.extend(*photo),
+        let photo = match event {
+            procedure::Event::NotSo { photo, .. } => *photo,
             procedure::Event::Done {
                 outcome: procedure::Outcome::Photo { hash },
                 ..
-            } => drop(self.photos.insert(*hash)),
-            _ => {}
+            } => Some(*hash),
+            _ => None,
+        };
+        if let Some(hash) = photo
+            && self.photos.insert(hash)
+        {
+            self.photo_order.push(hash);
         }
         match (record.run(), event) {
             (

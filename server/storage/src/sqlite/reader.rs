@@ -245,6 +245,12 @@ pub(super) fn forks(
         .collect()
 }
 
+pub(super) fn has_note(connection: &mut Connection, name: &str) -> rusqlite::Result<bool> {
+    connection
+        .prepare_cached("SELECT EXISTS (SELECT 1 FROM notes WHERE name = ?1)")?
+        .query_row([name], |row| row.get(0))
+}
+
 pub(super) fn note(connection: &mut Connection, name: &str) -> rusqlite::Result<Option<Vec<u8>>> {
     connection
         .prepare_cached("SELECT bytes FROM notes WHERE name = ?1")?

@@ -271,6 +271,11 @@ async fn notes_are_written_over(store: &Store) {
     store.set_note("pins", &[]).await.unwrap();
     store.set_note("codes", &[0, 255]).await.unwrap();
     assert_eq!(store.note("pins").await.unwrap(), Some(vec![]));
+    assert!(
+        store.has_note("pins").await.unwrap(),
+        "an empty note is one"
+    );
+    assert!(!store.has_note("pin").await.unwrap());
     assert_eq!(store.note("codes").await.unwrap(), Some(vec![0, 255]));
 }
 

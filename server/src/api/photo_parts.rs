@@ -1,0 +1,154 @@
+//! Photographs that come from a ship in parts, over a link that is often cut: which are lacking here, how much of
+//! each has come, and the next part.
+
+use super::fault::Fault;
+use super::photos::{MOST, hash_of, is_named, is_picture, note};
+use crate::desk::DeskError;
+use crate::fleet::{Fleet, FleetError};
+use crate::router::App;
+use crate::session::Asker;
+use axum::Json;
+use axum::body::Bytes;
+use axum::extract::{Path, Query, State};
+use axum::http::StatusCode;
+use journal::access::Deed;
+use record::VesselId;
+use serde::{Deserialize, Serialize};
+
+/// How many photographs are named in one answer: what a slow link sends in a day.
+const MOST_NAMED: usize = 16;
+
+/// From where on the asker wants to know.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Wanted {
+    /// The photograph after which the answer begins; none begins with the oldest.
+    pub after: Option<String>,
+}
+
+/// A photograph that records name and that is not here.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Lacking {
+    /// Its SHA-256, hexadecimal.
+    pub photo: String,
+    /// How many of its bytes have come.
+    pub have: usize,
+}
+
+/// How a part lies in its photograph.
+#[derive(Debug, Clone, Copy, Deserialize)]
+pub struct Part {
+    /// How many bytes come before it.
+    from: usize,
+    /// How many bytes the photograph has.
+    of: usize,
+}
+
+/// How much of a photograph is here now.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Have {
+    /// Bytes.
+    pub have: usize,
+}
+
+fn part_note(hash: &[u8; 32]) -> String {
+    format!("photo-part/{}", record::hex::encode(hash))
+}
+
+async fn begun(fleet: &Fleet, hash: &[u8; 32]) -> Result<Vec<u8>, FleetError> {
+    let found = fleet.store().note(&part_note(hash)).await?;
+    Ok(found.unwrap_or_default())
+}
+
+/// Names photographs of a vessel that are lacking here, in the order in which records named them.
+///
+/// # Errors
+/// [`Fault`] if the asker may not, the vessel is not here, or the store fails.
+pub async fn lacking(
+    State(app): State<App>,
+    asker: Asker,
+    Path(vessel): Path<String>,
+    body: Bytes,
+) -> Result<Json<Vec<Lacking>>, Fault> {
+    let named: VesselId = vessel.parse().map_err(|_| DeskError::BadName(vessel))?;
+    asker.may(Deed::Sync, named, app.fleet.own_vessel())?;
+    let wanted: Wanted = serde_json::from_slice(&body)
+        .map_err(|error| Fault::bad(format!("the question cannot be read: {error}")))?;
+    let after = wanted.after.as_deref().map(hash_of).transpose()?;
+    let mut photos = app
+        .fleet
+        .with(named, |ledger| ledger.photos().to_vec())
+        .await?;
+    if let Some(place) = photos.iter().position(|photo| Some(*photo) == after) {
+        photos.drain(..=place);
+    }
+    let mut lacking = Vec::new();
+    for hash in photos {
+        let is_here = app.fleet.store().has_note(&note(&hash)).await;
+        if is_here.map_err(FleetError::from)? {
+            continue;
+        }
+        lacking.push(Lacking {
+            photo: record::hex::encode(&hash),
+            have: begun(&app.fleet, &hash).await?.len(),
+        });
+        if lacking.len() == MOST_NAMED {
+            break;
+        }
+    }
+    Ok(Json(lacking))
+}
+
+/// Takes the next part in, and the photograph with its last one. A part that does not begin where what is here ends
+/// changes nothing; the answer says where to go on.
+///
+/// # Errors
+/// [`Fault`] if no record names the photograph, or it is too large, no JPEG, or another than its name says.
+pub async fn put(
+    State(app): State<App>,
+    asker: Asker,
+    Path(name): Path<String>,
+    Query(part): Query<Part>,
+    body: Bytes,
+) -> Result<Json<Have>, Fault> {
+    let hash = hash_of(&name)?;
+    if part.of > MOST {
+        let words = format!(
+            "a photograph has at most {MOST} bytes, this one {}",
+            part.of
+        );
+        return Err(Fault::with(StatusCode::PAYLOAD_TOO_LARGE, words));
+    }
+    is_named(&app, &asker, &hash).await?;
+    let store = app.fleet.store();
+    let is_here = store.has_note(&note(&hash)).await;
+    if is_here.map_err(FleetError::from)? {
+        return Ok(Json(Have { have: part.of }));
+    }
+    let mut bytes = begun(&app.fleet, &hash).await?;
+    if part.from != bytes.len() {
+        return Ok(Json(Have { have: bytes.len() }));
+    }
+    bytes.extend_from_slice(&body);
+    let have = bytes.len();
+    if have > part.of {
+        return Err(Fault::bad(format!(
+            "{have} bytes are more than the {} announced",
+            part.of
+        )));
+    }
+    let keep = |name: String, bytes: Vec<u8>| async move {
+        let kept = store.set_note(&name, &bytes).await;
+        kept.map_err(|error| Fault::from(FleetError::from(error)))
+    };
+    if have < part.of {
+        keep(part_note(&hash), bytes).await?;
+        return Ok(Json(Have { have }));
+    }
+    // Whole: kept as what it is, or begun anew.
+    let judged = is_picture(&hash, &bytes);
+    if judged.is_ok() {
+        keep(note(&hash), bytes).await?;
+    }
+    keep(part_note(&hash), Vec::new()).await?;
+    judged.map(|()| Json(Have { have }))
+}
