@@ -133,9 +133,17 @@ fn photographed(ship: &Ship, hand: &mut Hand, bytes: usize) -> (String, Vec<u8>)
 }
 
 /// The photograph as the office gives it out; none while it has not all come.
-fn shown(office: &Ship, name: &str) -> Option<Vec<u8>> {
-    let answer = http::get(&format!("{}/api/v1/photos/{name}", office.url));
+fn shown(office: &Ship, cookie: &str, name: &str) -> Option<Vec<u8>> {
+    let url = format!("{}/api/v1/photos/{name}", office.url);
+    let answer = http::as_one(cookie, "GET", &url, b"");
     (answer.status == 200).then_some(answer.body)
+}
+
+/// A session at the office, once it knows who asks.
+fn ashore(office: &Ship, hand: &Hand) -> String {
+    until("the office to know who asks", || {
+        http::session(&office.url, &hand.key).ok()
+    })
 }
 
 #[test]
@@ -151,18 +159,18 @@ fn photographs_come_to_the_office_part_by_part_over_a_link_that_never_lets_one_t
     ship.kill();
 
     let office = Ship::start(office_data.path(), &["--pin", &authority]);
-    office.sign_in(SEED);
     // Every connection is cut long before the photograph could be through.
     let link = Link::to(&office.url, &[Fate::CutGoing(150_000); 200]);
     let ship = Ship::start(data.path(), &["--office", &link.url]);
+    let cookie = ashore(&office, &hand);
     until("the office to show the photograph", || {
-        shown(&office, &name)
+        shown(&office, &cookie, &name)
     });
     assert!(link.left() > 0, "no connection was spared");
-    assert_eq!(shown(&office, &name), Some(picture));
+    assert_eq!(shown(&office, &cookie, &name), Some(picture));
     assert_eq!(
-        vector(&office.url),
-        vector(&ship.url),
+        vector_ashore(&office.url, &hand),
+        Some(vector(&ship.url)),
         "the records before it"
     );
 }
@@ -180,13 +188,13 @@ fn a_record_that_comes_while_a_large_photograph_travels_goes_first() {
     ship.kill();
 
     let office = Ship::start(office_data.path(), &["--pin", &authority]);
-    office.sign_in(SEED);
     // A satellite's link: each piece is late, and the whole photograph takes a good while.
     let link = Link::to(&office.url, &[Fate::Late(Duration::from_millis(50)); 50]);
     let ship = Ship::start(data.path(), &["--office", &link.url]);
+    let cookie = ashore(&office, &hand);
     let lacking = || {
         let url = format!("{}/api/v1/vessels/{}/photos/lacking", office.url, vessel());
-        let answer = http::post(&url, b"{}").json();
+        let answer = http::as_one(&cookie, "POST", &url, b"{}").json();
         answer[0]["have"].as_u64()
     };
     until("the photograph to be under way", || {
@@ -195,17 +203,17 @@ fn a_record_that_comes_while_a_large_photograph_travels_goes_first() {
     push(&ship.url, hand.starts("hose-test").bytes());
     let wanted = vector(&ship.url);
     until("the office to hold the record", || {
-        (vector(&office.url) == wanted).then_some(())
+        (vector_ashore(&office.url, &hand).as_ref() == Some(&wanted)).then_some(())
     });
     assert_eq!(
-        shown(&office, &name),
+        shown(&office, &cookie, &name),
         None,
         "the photograph is still under way"
     );
     until("the office to show the photograph", || {
-        shown(&office, &name)
+        shown(&office, &cookie, &name)
     });
-    assert_eq!(shown(&office, &name), Some(picture));
+    assert_eq!(shown(&office, &cookie, &name), Some(picture));
 }
 
 #[test]
@@ -247,9 +255,12 @@ fn the_office_takes_no_more_of_a_photograph_than_it_asked_for_and_nothing_that_i
         (400, true),
         "{words}"
     );
-    assert_eq!(shown(&office, &name), None);
+    assert_eq!(shown(&office, &http::cookie_for(&office.url), &name), None);
     assert_eq!(part(0, 5_000, &whole).1, r#"{"have":5000}"#);
-    assert_eq!(shown(&office, &name), Some(whole.clone()));
+    assert_eq!(
+        shown(&office, &http::cookie_for(&office.url), &name),
+        Some(whole.clone())
+    );
     assert_eq!(part(0, 5_000, &whole).1, r#"{"have":5000}"#, "it is here");
     let unnamed = format!(
         "{}/api/v1/photos/{}/part?from=0&of=4",
