@@ -5,8 +5,11 @@ use crate::support::http::{self, have, push};
 use crate::support::link::{Fate, Link};
 use crate::support::ship::{SEED, Ship, vessel};
 use crate::support::until;
+use journal::Body;
+use procedure::{Event, Outcome};
 use record::sync::{Have, HaveReply};
 use record::{SoftKey, Vector};
+use sha2::{Digest as _, Sha256};
 use std::time::Duration;
 
 fn vector(url: &str) -> Vector {
@@ -189,7 +192,7 @@ fn a_record_that_comes_while_a_large_photograph_travels_goes_first() {
 
     let office = Ship::start(office_data.path(), &["--pin", &authority]);
     // A satellite's link: each piece is late, and the whole photograph takes a good while.
-    let link = Link::to(&office.url, &[Fate::Late(Duration::from_millis(50)); 50]);
+    let link = Link::to(&office.url, &[Fate::Late(Duration::from_millis(12)); 50]);
     let ship = Ship::start(data.path(), &["--office", &link.url]);
     let cookie = ashore(&office, &hand);
     let lacking = || {
