@@ -142,8 +142,7 @@ fn a_head_or_a_uri_without_end_is_refused() {
     );
     assert!(
         answer.is_empty() || answer.starts_with("HTTP/1.1 4"),
-        "{:.60}",
-        answer
+        "{answer:.60}"
     );
     let answer = raw(
         &ship,
@@ -151,8 +150,7 @@ fn a_head_or_a_uri_without_end_is_refused() {
     );
     assert!(
         answer.is_empty() || answer.starts_with("HTTP/1.1 4"),
-        "{:.60}",
-        answer
+        "{answer:.60}"
     );
     let many = "x-one: 1\r\n".repeat(10_000);
     let answer = raw(
@@ -161,8 +159,7 @@ fn a_head_or_a_uri_without_end_is_refused() {
     );
     assert!(
         answer.is_empty() || answer.starts_with("HTTP/1.1 4"),
-        "{:.60}",
-        answer
+        "{answer:.60}"
     );
     assert_eq!(push(&ship.url, &page(&hand.works(2))).stored, 2);
 }

@@ -115,14 +115,13 @@ impl Heads {
                 && kept.checkpoint.restores == checkpoint.restores
         };
         let kept = self.kept(vessel).await?.filter(says_the_same);
-        let new = match kept {
-            Some(kept) => kept,
-            None => {
-                let note = checkpoint.sign(key)?;
-                let new = Signed { checkpoint, note };
-                self.keep_beside(vessel, &new, now_ms).await?;
-                new
-            }
+        let new = if let Some(kept) = kept {
+            kept
+        } else {
+            let note = checkpoint.sign(key)?;
+            let new = Signed { checkpoint, note };
+            self.keep_beside(vessel, &new, now_ms).await?;
+            new
         };
         signed.insert(vessel, new.clone());
         Ok(new)

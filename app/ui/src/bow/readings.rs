@@ -84,12 +84,13 @@ pub fn ReadingsForm(
             SheetState::Blocked(String::new())
         }
     });
-    let on_primary = move |()| match all.get_untracked() {
-        Some(readings) => on_read.run(readings),
-        None => {
-            let next = typed.with_untracked(|typed| next_open(typed, at.get_untracked()));
-            at.set(next.unwrap_or(0));
+    let on_primary = move |()| {
+        if let Some(readings) = all.get_untracked() {
+            on_read.run(readings);
+            return;
         }
+        let next = typed.with_untracked(|typed| next_open(typed, at.get_untracked()));
+        at.set(next.unwrap_or(0));
     };
     let tab = move |(index, point): (usize, PointView)| {
         let said = move || {
