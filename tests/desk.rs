@@ -60,6 +60,9 @@ fn a_code_enrols_one_person_once_whoever_brings_it() {
     assert_eq!(first.json()["person"], "orrin");
     let again = Hand::aboard("orrin", 12).asks(&ship, &code);
     assert_eq!(again.status, 403, "{}", again.text());
+    // The same phone asks again when the answer was lost on the way.
+    let repeated = Hand::aboard("orrin", 11).asks(&ship, &code);
+    assert_eq!(repeated.json()["person"], "orrin");
     let key_again = Hand::aboard("salter", 11).asks(&ship, &ship.code_for("salter"));
     assert_eq!(key_again.status, 400, "{}", key_again.text());
     assert!(key_again.text().contains("enrolled already"));

@@ -127,8 +127,19 @@ pub struct Desk {
     first: Mutex<Option<String>>,
     codes: Codes,
     wrong_ms: Mutex<Vec<i64>>,
+    /// What each key was enrolled with just now: one whose answer was lost on the way asks again.
+    spent: Mutex<Vec<Spent>>,
     /// One at a time, so that of two who bring the same code one comes second.
     turn: tokio::sync::Mutex<()>,
+}
+
+/// A code that was spent, and by which key.
+#[derive(Debug)]
+struct Spent {
+    at_ms: i64,
+    code: String,
+    device: record::DeviceId,
+    person: String,
 }
 
 /// What a code is good for.
@@ -157,6 +168,7 @@ impl Desk {
             first: Mutex::new(None),
             codes: Codes::of(data),
             wrong_ms: Mutex::new(Vec::new()),
+            spent: Mutex::new(Vec::new()),
             turn: tokio::sync::Mutex::new(()),
         }
     }
@@ -180,6 +192,19 @@ impl Desk {
         let code = codes::random_code()?;
         *lock(&self.first) = Some(code.clone());
         Ok(Some(codes::printed(&code)))
+    }
+
+    /// Returns whom this very key was enrolled for with this very code, a moment ago.
+    fn enrolled_just_now(
+        &self,
+        code: &str,
+        device: record::DeviceId,
+        now_ms: i64,
+    ) -> Option<String> {
+        let mut spent = lock(&self.spent);
+        spent.retain(|spent| now_ms.saturating_sub(spent.at_ms) < codes::GOOD_FOR_MS);
+        let this = |spent: &&Spent| spent.device == device && same(&spent.code, code);
+        spent.iter().find(this).map(|spent| spent.person.clone())
     }
 
     fn check(&self, code: &str, now_ms: i64) -> Result<Use, EnrolError> {
@@ -269,6 +294,12 @@ pub async fn enrol(
     let _turn = desk.turn.lock().await;
     let now = now_ms();
     let code = codes::digits(&question.code);
+    let repeated = checked_key(question, &code)
+        .ok()
+        .and_then(|key| desk.enrolled_just_now(&code, key.device(), now));
+    if let Some(person) = repeated {
+        return answer(fleet, person).await;
+    }
     let used = desk.check(&code, now)?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
@@ -293,6 +324,16 @@ pub async fn enrol(
         .author(None, Body::Credential(credential), now)
         .await?;
     tracing::info!(person = %person.1.id, device = %key.device(), "device enrolled");
+    lock(&desk.spent).push(Spent {
+        at_ms: now,
+        code,
+        device: key.device(),
+        person: person.1.id.clone(),
+    });
+    answer(fleet, person.1.id).await
+}
+
+async fn answer(fleet: &Fleet, person: String) -> Result<Answer, EnrolError> {
     let records = fleet.authority_records().await?;
     Ok(Answer {
         records: records
@@ -300,7 +341,7 @@ pub async fn enrol(
             .map(|bytes| record::hex::encode(bytes))
             .collect(),
         ship: fleet.ship_card().await.ok_or(EnrolError::NoShip)?,
-        person: person.1.id,
+        person,
     })
 }
 
