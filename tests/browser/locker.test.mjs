@@ -14,6 +14,11 @@ const BAD = ['19.5', '0', '0', '0', '0.04'];
 /** Lets time pass on every phone at once. */
 async function pass(party, minutes) {
   for (const { page } of party.people) await page.clock.fastForward(minutes * MINUTE);
+  // A key that was not used for so long has locked itself.
+  for (const { page } of party.people) {
+    await page.waitForTimeout(1500);
+    if (!(await bow.isUnlocked(page))) await bow.unlock(page);
+  }
 }
 
 const nextStep = (page, was) =>

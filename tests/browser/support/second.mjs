@@ -10,7 +10,7 @@ export async function signedByTwo(hand, other, address) {
   await bow.first(hand).click();
   await hand.getByRole('button', { name: 'Sign as second' }).waitFor(bow.PATIENCE);
   await bow.allAboard(hand);
-  await other.goto(address);
+  await bow.open(other, address);
   const sign = other.getByRole('button', { name: 'Sign as second' });
   await sign.waitFor({ timeout: 45_000 });
   await sign.click();

@@ -5,7 +5,7 @@ mod forms;
 mod words;
 
 use crate::parts::{Qr, StatusWord, Tone};
-use crate::port::{Act, Phone, phone, sender};
+use crate::port::{Act, Phone, Sender, phone, sender};
 use crate::time;
 use forms::{PersonForm, ShipForm, WithdrawForm};
 use journal::access::{self, Deed};
@@ -33,25 +33,44 @@ enum Sending {
     Refused(String),
 }
 
-/// Sends a change to the ship and has the records fetched that come of it.
-fn send(
-    path: &'static str,
-    body: String,
+/// The way to the ship for one form, taken up when the form is drawn: a key that is held answers from a
+/// timer, where nothing can be looked up any more.
+#[derive(Clone)]
+struct Counter {
+    phone: Phone,
+    sender: Sender,
     state: RwSignal<Sending>,
-    then: impl FnOnce(String) + 'static,
-) {
-    let (phone, sender) = (phone(), sender());
-    state.set(Sending::Sent);
-    leptos::task::spawn_local(async move {
-        match sender.post(path.to_owned(), body).await {
-            Ok(answer) => {
-                state.set(Sending::Idle);
-                phone.ask(Act::Sync);
-                then(answer);
-            }
-            Err(why) => state.set(Sending::Refused(why)),
+}
+
+impl Counter {
+    fn here() -> Self {
+        Self {
+            phone: phone(),
+            sender: sender(),
+            state: RwSignal::new(Sending::default()),
         }
-    });
+    }
+
+    /// Sends a change to the ship and has the records fetched that come of it.
+    fn send(&self, path: &'static str, body: String, then: impl FnOnce(String) + 'static) {
+        let Self {
+            phone,
+            sender,
+            state,
+        } = self.clone();
+        state.set(Sending::Sent);
+        leptos::task::spawn_local(async move {
+            match sender.post(path.to_owned(), body).await {
+                Ok(answer) => {
+                    // The form may be gone: the records that come of it draw the page anew.
+                    let _ = state.try_set(Sending::Idle);
+                    phone.ask(Act::Sync);
+                    then(answer);
+                }
+                Err(why) => drop(state.try_set(Sending::Refused(why))),
+            }
+        });
+    }
 }
 
 /// What became of a change, in words.
@@ -106,18 +125,18 @@ fn window_origin() -> Option<String> {
 
 #[component]
 fn HandOut(person: Person) -> impl IntoView {
-    let state = RwSignal::new(Sending::default());
+    let counter = Counter::here();
+    let state = counter.state;
     let code = RwSignal::new(None::<Code>);
     let Person { id, name, .. } = person;
     let ask = move |_| {
         let body = serde_json::json!({ "person": id }).to_string();
-        send(
+        counter.send(
             "crew/code",
             body,
-            state,
             move |answer| match serde_json::from_str::<Code>(&answer) {
-                Ok(made) => code.set(Some(made)),
-                Err(why) => state.set(Sending::Refused(why.to_string())),
+                Ok(made) => drop(code.try_set(Some(made))),
+                Err(why) => drop(state.try_set(Sending::Refused(why.to_string()))),
             },
         );
     };

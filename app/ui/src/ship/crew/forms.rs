@@ -1,6 +1,6 @@
 //! What a master fills in on the crew's page.
 
-use super::{Sending, send, told, words};
+use super::{Counter, Sending, told, words};
 use crate::parts::HoldButton;
 use chrono::NaiveDate;
 use journal::crew::{PersonDraft, words_of};
@@ -59,7 +59,8 @@ fn role_box(role: Role, roles: RwSignal<Roles>) -> impl IntoView {
 /// An entry of the crew list: a new one, or one that is changed.
 #[component]
 pub fn PersonForm(of: Option<Person>) -> impl IntoView {
-    let state = RwSignal::new(Sending::default());
+    let counter = Counter::here();
+    let state = counter.state;
     let text =
         |pick: fn(&Person) -> String| RwSignal::new(of.as_ref().map(pick).unwrap_or_default());
     let name = text(|person| person.name.clone());
@@ -82,10 +83,10 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
         let Ok(body) = serde_json::to_string(&draft) else {
             return;
         };
-        send("crew/person", body, state, move |_| {
+        counter.send("crew/person", body, move |_| {
             if is_new {
-                name.set(String::new());
-                rank.set(String::new());
+                let _ = name.try_set(String::new());
+                let _ = rank.try_set(String::new());
             }
         });
     };
@@ -110,7 +111,8 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
 /// The withdrawal of a device.
 #[component]
 pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
-    let state = RwSignal::new(Sending::default());
+    let counter = Counter::here();
+    let state = counter.state;
     let reason = RwSignal::new(String::new());
     let from = RwSignal::new(String::new());
     let put = move |()| {
@@ -123,7 +125,7 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             "reason": reason.get_untracked(),
             "from_ms": from_ms,
         });
-        send("crew/withdraw", body.to_string(), state, |_| {});
+        counter.send("crew/withdraw", body.to_string(), |_| {});
     };
     view! {
         <details class="order-more">
@@ -148,7 +150,8 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
 /// The ship's particulars.
 #[component]
 pub fn ShipForm(ship: VesselBody) -> impl IntoView {
-    let state = RwSignal::new(Sending::default());
+    let counter = Counter::here();
+    let state = counter.state;
     let degrees = |e7: i32| RwSignal::new(format!("{:.4}", f64::from(e7) / 1e7));
     let (latitude, longitude) = (degrees(ship.latitude_e7), degrees(ship.longitude_e7));
     let name = RwSignal::new(ship.name);
@@ -165,7 +168,7 @@ pub fn ShipForm(ship: VesselBody) -> impl IntoView {
             "latitude": north,
             "longitude": east,
         });
-        send("crew/ship", body.to_string(), state, |_| {});
+        counter.send("crew/ship", body.to_string(), |_| {});
     };
     view! {
         <div class="order">

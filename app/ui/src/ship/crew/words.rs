@@ -73,10 +73,10 @@ pub fn roles(roles: Roles) -> String {
 pub fn stay(joins_ms: Option<i64>, leaves_ms: Option<i64>) -> String {
     match (joins_ms, leaves_ms) {
         (None, None) => String::new(),
-        (Some(from), None) => format!(" from {}", time::day(from)),
-        (None, Some(until)) => format!(" until {}", time::day(until)),
+        (Some(from), None) => format!(" from {}", date(from)),
+        (None, Some(until)) => format!(" until {}", date(until)),
         (Some(from), Some(until)) => {
-            format!(" from {} until {}", time::day(from), time::day(until))
+            format!(" from {} until {}", date(from), date(until))
         }
     }
 }
@@ -99,6 +99,11 @@ pub fn key_facts(key: &KeyRow, now_ms: i64) -> String {
     if key.protection == "software" {
         facts.push("key kept in software".to_owned());
     }
-    facts.push(format!("good until {}", time::day(key.expires_ms)));
+    facts.push(format!("good until {}", date(key.expires_ms)));
     facts.join(" · ")
+}
+
+/// Returns a day with its year.
+fn date(ms: i64) -> String {
+    time::date_clock(ms).chars().take(10).collect()
 }
