@@ -18,13 +18,18 @@ fn vector(url: &str) -> Vector {
 
 /// The same of the office, which knows the ship's people only once their credentials have come.
 fn vector_ashore(url: &str, hand: &Hand) -> Option<Vector> {
-    let cookie = http::session(url, &hand.key).ok()?;
+    // One session for all that is asked: a device has only so many at once.
+    if !http::try_sign_in(url, &hand.key) {
+        return None;
+    }
     let question = Have {
         vessel: vessel(),
         vector: Vector::new(),
     };
-    let url = format!("{url}/api/v1/sync/have");
-    let answer = http::as_one(&cookie, "POST", &url, &question.encode());
+    let answer = http::post(&format!("{url}/api/v1/sync/have"), &question.encode());
+    if answer.status == 429 {
+        return None;
+    }
     Some(HaveReply::decode(&answer.body).expect("a reply").vector)
 }
 

@@ -64,7 +64,6 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await page.getByText('Why did it come about?').first().waitFor(bow.PATIENCE);
   assert.match(await page.locator('.log-heads').first().innerText(), new RegExp(`${before} records`));
   found.push(...(await inThreeLights(page, 'log-restored')), ...(await overflow(page, 'log-restored', [360, 430])));
-  found.push(...(await thumb(page, 'log-restored')));
   await page.getByLabel('Why did it come about?').first().fill('The disk was changed in harbour.');
   await bow.hold(page, 'I have read this');
   await bar.waitFor({ state: 'detached', ...bow.PATIENCE });

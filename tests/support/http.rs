@@ -71,6 +71,19 @@ pub fn sign_in(url: &str, key: &SoftKey) {
     cookies.insert(host_of(url), cookie);
 }
 
+/// The same, where the server may not know the key yet; says whether it does. One who is signed in stays so.
+pub fn try_sign_in(url: &str, key: &SoftKey) -> bool {
+    if !cookie_for(url).is_empty() {
+        return true;
+    }
+    let Ok(cookie) = session(url, key) else {
+        return false;
+    };
+    let mut cookies = COOKIES.lock().expect("no test fell over here");
+    cookies.insert(host_of(url), cookie);
+    true
+}
+
 /// Opens a session for `key` and returns its cookie, or what the server said instead.
 pub fn session(url: &str, key: &SoftKey) -> Result<String, Answer> {
     let origin = format!("http://{}", host_of(url));

@@ -71,6 +71,30 @@ pub struct CrewPage {
     pub strangers: Vec<CrewRow>,
 }
 
+impl CrewPage {
+    /// Returns the page without what changes with every record and every word from a device: what is left
+    /// changes only when somebody changes the crew.
+    #[must_use]
+    pub fn without_news(mut self) -> Self {
+        let rows = self.people.iter_mut().chain(&mut self.strangers);
+        for key in rows.flat_map(|row| &mut row.keys) {
+            key.records = 0;
+            key.signed_ms = None;
+            key.heard_ms = None;
+            key.offset_ms = None;
+        }
+        self
+    }
+
+    /// Returns every key by its name.
+    pub fn keys(self) -> BTreeMap<DeviceId, KeyRow> {
+        let rows = self.people.into_iter().chain(self.strangers);
+        rows.flat_map(|row| row.keys)
+            .map(|key| (key.device, key))
+            .collect()
+    }
+}
+
 /// What a master asks to be changed of one person, or whom they take on.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

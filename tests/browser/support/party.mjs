@@ -107,8 +107,14 @@ export class Party {
     return `${sheet}\n--- ${this.log.slice(-6).join(' / ')}`;
   }
 
+  /** Opens the key of whoever has that phone, if it has locked itself meanwhile. */
+  async awake(page) {
+    if (!(await bow.isUnlocked(page))) await bow.unlock(page);
+  }
+
   /** Presses a key that may be asleep until news comes. */
   async press(page, key, what) {
+    await this.awake(page);
     await this.until(page, async () => (await key.count()) > 0 && (await key.first().isEnabled()), what);
     await key.first().click();
   }
@@ -116,6 +122,7 @@ export class Party {
   /** Holds a key that may be asleep until news comes. */
   async hold(page, name) {
     const key = page.getByRole('button', { name: new RegExp(name) });
+    await this.awake(page);
     await this.until(page, async () => (await key.count()) > 0 && (await key.first().isEnabled()), name);
     await key.first().scrollIntoViewIfNeeded();
     const box = await key.first().boundingBox();
@@ -147,6 +154,7 @@ export class Party {
   /** Does what the sheet asks for, by whoever may; `special` may do a step of its own. */
   async work(special = {}) {
     const page = this.hand;
+    await this.awake(page);
     const step = await bow.title(page);
     this.log.push(step);
     const second = (await page.getByRole('button', { name: 'Sign as second' }).count()) > 0;

@@ -18,6 +18,9 @@ use record::DeviceId;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
+/// Between two looks at how long ago a device was heard, ms.
+const TICK_MS: i64 = 10_000;
+
 /// Says whether whoever is enrolled here may change the crew.
 fn may_muster(phone: Phone) -> bool {
     let me = phone.me();
@@ -149,10 +152,19 @@ fn HandOut(person: Person) -> impl IntoView {
     }
 }
 
-fn key_line(key: KeyRow, now_ms: i64) -> impl IntoView {
+/// The keys as the newest records have them, on a device that has the records.
+type News = Memo<BTreeMap<DeviceId, KeyRow>>;
+
+fn key_line(key: KeyRow, news: News, now_ms: i64) -> impl IntoView {
     let phone = phone();
     let (tone, word) = standing(&key, now_ms);
-    let facts = words::key_facts(&key, now_ms);
+    let drawn = key.clone();
+    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(TICK_MS) * TICK_MS);
+    // The line alone follows the news: a form that stands open below it stays as it is.
+    let facts = move || {
+        let now_ms = now_ms.max(tick.get());
+        news.with(|news| words::key_facts(news.get(&drawn.device).unwrap_or(&drawn), now_ms))
+    };
     let (device, speaks) = (key.device, key.withdrawn.is_none());
     let reason = key.withdrawn.map(|gone| words::withdrawn(&gone));
     view! {
@@ -195,7 +207,7 @@ fn short(device: DeviceId) -> String {
     head.join(" ")
 }
 
-fn person_row(row: CrewRow, now_ms: i64, is_stranger: bool) -> impl IntoView {
+fn person_row(row: CrewRow, news: News, now_ms: i64, is_stranger: bool) -> impl IntoView {
     let phone = phone();
     let person = row.person;
     let roles = words::roles(roles_from_words(&person.roles));
@@ -203,7 +215,7 @@ fn person_row(row: CrewRow, now_ms: i64, is_stranger: bool) -> impl IntoView {
     let keys: Vec<_> = row
         .keys
         .into_iter()
-        .map(|key| key_line(key, now_ms))
+        .map(|key| key_line(key, news, now_ms))
         .collect();
     let has_none = keys.is_empty();
     let (name, rank) = (person.name.clone(), person.rank.clone());
@@ -233,19 +245,19 @@ fn person_row(row: CrewRow, now_ms: i64, is_stranger: bool) -> impl IntoView {
     }
 }
 
-fn body(page: Page) -> impl IntoView {
+fn body(page: Page, news: News) -> impl IntoView {
     let phone = phone();
     let now_ms = phone.now_ms.get_untracked();
     let ship = page.vessel.clone();
     let people: Vec<_> = page
         .people
         .into_iter()
-        .map(|row| person_row(row, now_ms, false))
+        .map(|row| person_row(row, news, now_ms, false))
         .collect();
     let strangers: Vec<_> = page
         .strangers
         .into_iter()
-        .map(|row| person_row(row, now_ms, true))
+        .map(|row| person_row(row, news, now_ms, true))
         .collect();
     let has_strangers = !strangers.is_empty();
     view! {
@@ -291,7 +303,7 @@ fn body(page: Page) -> impl IntoView {
 
 /// What the ship last said of when she heard each device.
 fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
-    phone.board.with_untracked(|board| {
+    phone.board.with(|board| {
         let devices = board.iter().flat_map(|board| &board.devices);
         devices
             .filter_map(|card| {
@@ -310,12 +322,19 @@ fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
 pub fn CrewPage() -> impl IntoView {
     let phone = phone();
     Effect::new(move |_| phone.ask(Act::Watch));
+    let news = Memo::new(move |_| {
+        let heard = heard(phone);
+        let page = phone
+            .ledger
+            .with(|ledger| ledger.as_ref().map(|ledger| crew::page(ledger, &heard)));
+        page.map(Page::keys).unwrap_or_default()
+    });
     view! {
         <Title text=words::CREW />
         {super::shown(
             || "crew".to_owned(),
-            move |ledger| Some(crew::page(ledger, &heard(phone))),
-            body,
+            move |ledger| Some(crew::page(ledger, &BTreeMap::new()).without_news()),
+            move |page| body(page, news),
         )}
     }
 }
