@@ -51,7 +51,7 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   await hand.getByRole('button', { name: 'Ask the ship' }).click();
   await hand.getByText('You are Nell Foss').waitFor(PATIENCE);
   const key = row.locator('.crew-key');
-  await key.getByText('signs').waitFor(PATIENCE);
+  await key.getByText('signs', { exact: true }).waitFor(PATIENCE);
 
   // A code is spent by its use.
   const second = await device(t, { width: 390, height: 844 });

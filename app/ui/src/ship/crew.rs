@@ -152,18 +152,24 @@ fn HandOut(person: Person) -> impl IntoView {
     }
 }
 
-/// The keys as the newest records have them, on a device that has the records.
-type News = Memo<BTreeMap<DeviceId, KeyRow>>;
+/// What changes with every record: it belongs to the page, not to what is drawn anew on it.
+#[derive(Clone, Copy)]
+struct News {
+    /// The keys as the newest records have them, on a device that has the records.
+    keys: Memo<BTreeMap<DeviceId, KeyRow>>,
+    /// The time, now and then, ms UTC.
+    now_ms: Memo<i64>,
+}
 
 fn key_line(key: KeyRow, news: News, now_ms: i64) -> impl IntoView {
     let phone = phone();
     let (tone, word) = standing(&key, now_ms);
     let drawn = key.clone();
-    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(TICK_MS) * TICK_MS);
     // The line alone follows the news: a form that stands open below it stays as it is.
     let facts = move || {
-        let now_ms = now_ms.max(tick.get());
-        news.with(|news| words::key_facts(news.get(&drawn.device).unwrap_or(&drawn), now_ms))
+        let now_ms = news.now_ms.try_get().map_or(now_ms, |now| now.max(now_ms));
+        let newest = news.keys.try_with(|keys| keys.get(&drawn.device).cloned());
+        words::key_facts(newest.flatten().as_ref().unwrap_or(&drawn), now_ms)
     };
     let (device, speaks) = (key.device, key.withdrawn.is_none());
     let reason = key.withdrawn.map(|gone| words::withdrawn(&gone));
@@ -322,13 +328,15 @@ fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
 pub fn CrewPage() -> impl IntoView {
     let phone = phone();
     Effect::new(move |_| phone.ask(Act::Watch));
-    let news = Memo::new(move |_| {
+    let keys = Memo::new(move |_| {
         let heard = heard(phone);
         let page = phone
             .ledger
             .with(|ledger| ledger.as_ref().map(|ledger| crew::page(ledger, &heard)));
         page.map(Page::keys).unwrap_or_default()
     });
+    let now_ms = Memo::new(move |_| phone.now_ms.get().div_euclid(TICK_MS) * TICK_MS);
+    let news = News { keys, now_ms };
     view! {
         <Title text=words::CREW />
         {super::shown(
