@@ -206,7 +206,8 @@ impl<'a> Lens<'a> {
         if stopped && !when_stopped {
             return Some(words::STOPPED.to_owned());
         }
-        for id in &step.after {
+        // What a step stands on comes first too: done over something that is no longer good it would not count.
+        for id in step.after.iter().chain(&step.stands_on) {
             let Some(other) = self.run.procedure.index_of(id) else {
                 continue;
             };

@@ -85,7 +85,7 @@ impl RunState {
             } else {
                 ids(|step| step.status == Status::Held)
             },
-            progress: progress(&lens, &steps),
+            progress: progress(&steps),
             questions: question_views(&lens),
             attendants: attendants(&lens),
             inside: inside
@@ -182,6 +182,7 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
     };
     let settled = standing.passed && matches!(standing.status, Status::Done | Status::NotDone(_));
     let wait = matches!(step.kind, Kind::Wait { .. });
+    let spent = lens.spent(s);
     StepView {
         id: step.id.clone(),
         number: u32::try_from(s + 1).unwrap_or(u32::MAX),
@@ -191,7 +192,7 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
         cautions: step.cautions.clone(),
         kind: step.kind.clone(),
         applies: standing.applies,
-        words: if lens.spent(s) {
+        words: if spent {
             words::SPENT.to_owned()
         } else {
             standing.words.clone()
@@ -202,7 +203,8 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
             && !standing.passed
             && !settled
             && !wait
-            && !lens.spent(s),
+            && !spent,
+        spent: standing.applies && spent,
         may_do: match &step.kind {
             Kind::Hold { consent, .. } => *consent,
             _ => step.by,
@@ -291,8 +293,7 @@ fn wrong(lens: &Lens<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
     entry.readings.iter().filter_map(of).collect()
 }
 
-fn progress(lens: &Lens<'_>, steps: &[StepView]) -> Progress {
-    let spent = |step: &StepView| self::spent(lens, step);
+fn progress(steps: &[StepView]) -> Progress {
     let count = |wanted: &dyn Fn(&StepView) -> bool| {
         u32::try_from(
             steps
@@ -303,22 +304,15 @@ fn progress(lens: &Lens<'_>, steps: &[StepView]) -> Progress {
         .unwrap_or(u32::MAX)
     };
     Progress {
-        passed: count(&|step| step.passed),
+        passed: count(&|step| step.passed || step.spent),
         total: count(&|_| true),
         wrong: count(&|step| match step.status {
             Status::OutOfLimits | Status::NotSo(_) => true,
-            Status::Stale => !spent(step),
+            Status::Stale => !step.spent,
             _ => false,
         }),
         held: count(&|step| step.status == Status::Held),
     }
-}
-
-fn spent(lens: &Lens<'_>, step: &StepView) -> bool {
-    lens.run
-        .procedure
-        .index_of(&step.id)
-        .is_some_and(|s| lens.spent(s))
 }
 
 fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {

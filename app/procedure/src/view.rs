@@ -96,6 +96,9 @@ pub struct StepView {
     pub words: String,
     /// It counts as passed: what comes after it may begin.
     pub passed: bool,
+    /// Its result is no longer good, and nothing needs it any more: all that stood on it is done.
+    #[serde(default)]
+    pub spent: bool,
     /// It can be worked now.
     pub open: bool,
     /// Who may do it.
@@ -274,7 +277,7 @@ pub struct LogView {
 /// How far a run is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
 pub struct Progress {
-    /// Steps that count as passed.
+    /// Steps that count as passed, or whose result was good while it was needed.
     pub passed: u32,
     /// Steps that belong to this run.
     pub total: u32,

@@ -17,6 +17,7 @@ pub fn link_state(step: &StepView, is_next: bool) -> LinkState {
         Status::Done => LinkState::Done,
         Status::Held => LinkState::Hold,
         Status::OutOfLimits => LinkState::OutOfLimits,
+        Status::Stale if step.spent => LinkState::Done,
         Status::Stale => LinkState::Stale,
         Status::NotDone(_) => LinkState::NotDone,
         Status::NotSo(_) => LinkState::Fault,
@@ -63,6 +64,9 @@ fn note(step: &StepView, crew: &[journal::Person]) -> String {
     match &step.status {
         Status::NotDone(why) | Status::NotSo(why) => parts.push(why.clone()),
         _ => {}
+    }
+    if step.spent {
+        parts.push(crate::words::SPENT.to_owned());
     }
     if step.out_of_sequence {
         parts.push(crate::words::OUT_OF_SEQUENCE.to_owned());

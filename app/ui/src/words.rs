@@ -63,6 +63,7 @@ pub const STOP_CAUSE: &str = "Stopped from the bow";
 pub const STOPPED: &str = "Work is stopped";
 pub const RESUME: &str = "Take the work up again";
 pub const OUT_OF_SEQUENCE: &str = "out of sequence";
+pub const SPENT: &str = "ended, and nothing waits for it";
 pub const GO_ON: &str = "Go on all the same";
 pub const GO_ON_REASON: &str = "Why may it go on?";
 pub const CLOSE_STEP: &str = "Close this step";

@@ -104,3 +104,53 @@ fn consent_heard_by_radio_awaits_the_officer_and_falls_with_his_denial() {
     assert_eq!(scene.step("may").awaiting_countersign, None);
     assert!(scene.step("may").passed);
 }
+
+/// Another step lies between the test and the consent that stands on it, as the fan does in a locker.
+const APART: &str = r#"
+slug = "apart"
+title = "Apart"
+edition = "1"
+purpose = "For tests."
+
+[[step]]
+id = "air"
+do = "Test the air"
+kind = "reading"
+good_for = "30 min"
+on_fault = "stop"
+skip = "never"
+[[step.point]]
+key = "o2"
+label = "oxygen"
+unit = "%"
+min = 20.9
+
+[[step]]
+id = "fan"
+do = "Start the fan"
+
+[[step]]
+id = "permit"
+do = "Consent"
+kind = "hold"
+consent = "officer"
+after = ["fan"]
+stands_on = ["air"]
+"#;
+
+#[test]
+fn consent_is_not_taken_over_what_is_no_longer_good() {
+    let mut scene = Scene::started(APART);
+    scene.does(1, ANA, reads("air", "o2", "20.9")).unwrap();
+    scene.does(1, ANA, done("fan")).unwrap();
+    scene.now += 31 * MINUTE;
+    let refused = scene.does(1, OLGA, consents("permit"));
+    let words = "first: Test the air".to_owned();
+    assert_eq!(refused, Err(Refusal::Blocked(words)));
+    assert!(scene.view().holds.is_empty(), "nor is it asked for");
+    scene.writes(1, OLGA, consents("permit"));
+    scene.does(1, ANA, reads("air", "o2", "20.9")).unwrap();
+    assert_eq!(scene.status("permit"), Status::Held, "it came too soon");
+    scene.does(1, OLGA, consents("permit")).unwrap();
+    assert!(scene.step("permit").passed);
+}

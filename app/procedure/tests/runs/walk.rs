@@ -229,9 +229,10 @@ fn assert_ended(scene: &Scene) {
     let open: Vec<_> = view
         .steps
         .iter()
-        .filter(|s| s.applies && !s.passed && s.status != Status::Stale)
+        .filter(|s| s.applies && !s.passed && !s.spent)
         .collect();
     assert!(open.is_empty(), "{}: {open:#?}", view.slug);
+    assert_eq!(view.progress.passed, view.progress.total, "{}", view.slug);
     assert!(
         view.questions.is_empty() && view.inside.is_empty() && view.defects.is_empty(),
         "{}",

@@ -64,7 +64,7 @@ impl Working {
 
 /// Returns the first step that waits: where everything waits, for a time to pass or for somebody.
 fn first_waiting(card: &RunCard) -> Option<StepId> {
-    let waits = |step: &&StepView| step.applies && !step.passed;
+    let waits = |step: &&StepView| step.applies && !step.passed && !step.spent;
     card.view
         .steps
         .iter()
@@ -123,7 +123,7 @@ pub fn RunPage() -> impl IntoView {
                 .steps
                 .iter()
                 .find(|step| step.id == opened)
-                .map(|step| step.passed)
+                .map(|step| step.passed || step.spent)
         })?;
         if passed && before.flatten() == Some((opened.clone(), false)) {
             working.opened.set(None);

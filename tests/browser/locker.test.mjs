@@ -1,0 +1,203 @@
+// People go into the chain locker and every one of them comes out: the permit in full, at phone size.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { Party } from './support/party.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+
+const MINUTE = 60_000;
+
+/** The air as it should be, and with too little oxygen, in the order of the points. */
+const GOOD = ['20.9', '0', '0', '0', '0.04'];
+const BAD = ['19.5', '0', '0', '0', '0.04'];
+
+/** Lets time pass on every phone at once. */
+async function pass(party, minutes) {
+  for (const { page } of party.people) await page.clock.fastForward(minutes * MINUTE);
+  // A key that was not used for so long has locked itself.
+  for (const { page } of party.people) {
+    await page.waitForTimeout(1500);
+    if (!(await bow.isUnlocked(page))) await bow.unlock(page);
+  }
+}
+
+const nextStep = (page, was) =>
+  page.waitForFunction((before) => document.querySelector('.sheet-title')?.innerText !== before, was, bow.PATIENCE);
+
+/** Works the run until the sheet says `words`. */
+async function workTo(party, words, special = {}) {
+  for (let n = 0; !(await bow.title(party.hand)).includes(words); n += 1) {
+    assert.ok(n < 120, `never came to ${words}: ${await party.standing(party.hand)}`);
+    await party.work(special);
+  }
+}
+
+/** The master sets the locker's volume from her plans. */
+async function setVolume(page, ship, value) {
+  await bow.open(page, ship.url('/settings'));
+  const row = page.locator('tr', { hasText: 'locker_volume' });
+  await row.locator('summary').click();
+  await row.getByLabel('Value').fill(value);
+  await row.getByLabel('Source', { exact: true }).fill("the ship's capacity plan");
+  await bow.hold(page, 'Put', row);
+  await row.getByText(/Maren Holt/).waitFor(bow.PATIENCE);
+  await bow.open(page, ship.url('/bow'));
+}
+
+const key = (page, name) => page.locator('.action-sheet').getByRole('button', { name });
+const why = (page, words) => page.locator('.action-sheet .sheet-why', { hasText: words }).waitFor(bow.PATIENCE);
+const list = (page) => key(page, 'Everyone is out').waitFor(bow.PATIENCE);
+const said = (page, words) => page.locator('.action-sheet .sheet-words', { hasText: words }).waitFor(bow.PATIENCE);
+
+/** Puts the crew's member on the list by a key, or a visitor by name. */
+async function goesIn(page, name, visitor = false) {
+  await key(page, 'Someone goes in').click();
+  if (visitor) {
+    await page.getByLabel('Someone not in the crew list').fill(name);
+    await bow.first(page).click();
+  } else {
+    await key(page, name).click();
+  }
+  await key(page, new RegExp(`${name}.* is out`)).waitFor(bow.PATIENCE);
+}
+
+/** Says why a person cannot go in, and goes back to the list. */
+async function keptOut(page, name) {
+  await key(page, 'Someone goes in').click();
+  const refused = key(page, name);
+  assert.ok(await refused.isDisabled(), `${name} is kept out`);
+  const words = await refused.innerText();
+  await key(page, 'Cancel').click();
+  await list(page);
+  return words;
+}
+
+/** Types the five readings of the air; the last press keeps them. */
+async function readAir(page, values) {
+  await key(page, 'Read the air where they work').click();
+  for (const value of values) {
+    const point = await page.locator('.keypad').getAttribute('aria-label');
+    await bow.type(page, value);
+    await bow.first(page).click();
+    const next = (was) => document.querySelector('.keypad')?.getAttribute('aria-label') !== was;
+    await page.waitForFunction(next, point, bow.PATIENCE);
+  }
+  await list(page);
+}
+
+/** What calls for attention in this run. */
+const alarms = (page) => page.locator('.run-alarms').innerText();
+
+test('the permit is worked in full: two sign, one attends, bad air sends everybody out, and nobody is left inside', async (t) => {
+  const ship = await makeShip(t);
+  const party = await Party.muster(t, ship, ['Tam Orrin', 'Ravi Thorne', 'Maren Holt']);
+  for (const { page } of party.people) await page.clock.install();
+  const { hand, master } = party;
+  await setVolume(master, ship, '40');
+  await bow.allAboard(master);
+  await party.told();
+
+  const path = await bow.begin(hand, 'locker-entry');
+  await party.turnTo(path);
+  await workTo(party, 'Test the air at the top', {
+    'Ventilate until': async () => {
+      // 5 x 40 m³ / 500 m³/h x ln 100 is 1.842 h, more than the least of one hour.
+      const was = await bow.title(hand);
+      assert.match(await hand.locator('.sheet-countdown').innerText(), /1.*50|110/);
+      await pass(party, 61);
+      assert.equal(await bow.title(hand), was, 'an hour is not enough for this locker');
+      await pass(party, 51);
+      await nextStep(hand, was);
+    },
+    'Let the air stand': async () => {
+      const was = await bow.title(hand);
+      await pass(party, 11);
+      await nextStep(hand, was);
+    },
+  });
+
+  // A reading out of limits is kept, and there is no way past it but a good one.
+  await bow.type(hand, '20.1');
+  await hand.getByRole('button', { name: 'Keep it, out of limits' }).click();
+  await said(hand, '20.1 is below');
+  await hand.locator('.keypad[aria-label="oxygen"]').waitFor(bow.PATIENCE);
+  await workTo(party, 'Start the fan again');
+
+  // Nobody went on in time: every test is too old, and is done again.
+  await pass(party, 31);
+  await hand.locator('.sheet-title', { hasText: 'Test the air at the top' }).waitFor(bow.PATIENCE);
+  await said(hand, 'too old');
+  await workTo(party, 'Name who attends at the hatch');
+
+  // Nobody goes in until someone attends, and that one never does.
+  assert.match(await keptOut(hand, 'Tam Orrin'), /nobody attends/);
+  await key(hand, 'Name who attends').click();
+  await key(hand, 'Ravi Thorne').click();
+  await said(hand, 'Ravi Thorne attends at the hatch');
+  assert.match(await keptOut(hand, 'Ravi Thorne'), /attends at the hatch/);
+  await key(hand, 'Someone goes in').click();
+  await hand.getByLabel('Someone not in the crew list').fill(' ravi  THORNE');
+  await why(hand, 'attends at the hatch');
+  await key(hand, 'Cancel').click();
+
+  await goesIn(hand, 'Tam Orrin');
+  await said(hand, '1 is inside');
+  await hand.locator('.run-alarms', { hasText: 'inside alone' }).waitFor(bow.PATIENCE);
+  await goesIn(hand, 'Jo Vane', true);
+  await said(hand, '2 are inside');
+  assert.ok(await bow.first(hand).isDisabled(), 'the list cannot be finished');
+  await why(hand, 'still inside');
+  // Nor can the run be broken off over their heads.
+  await party.until(master, async () => (await key(master, /Jo Vane.* is out/).count()) > 0, 'the bridge has the list');
+  const off = master.locator('.orders .order-more', { hasText: 'Break off' });
+  await off.locator('summary').click();
+  await off.locator('textarea').fill('the weather');
+  assert.ok(await off.getByRole('button', { name: /Break off/ }).isDisabled());
+  assert.match(await off.innerText(), /Jo Vane is still inside/);
+
+  // Read in time, the air keeps the permit; a call that is late is told.
+  await readAir(hand, GOOD);
+  await pass(party, 25);
+  await hand.locator('.run-alarms', { hasText: 'call to the people inside is overdue' }).waitFor(bow.PATIENCE);
+  await readAir(hand, GOOD);
+  await pass(party, 10);
+  assert.doesNotMatch(await alarms(hand), /everybody out/);
+  await key(hand, 'Called, all well').click();
+
+  // Out of limits: everybody out, on every screen, and the list stays under the thumb.
+  await readAir(hand, BAD);
+  await hand.locator('.alarm-bar .is-danger', { hasText: 'everybody out' }).first().waitFor(bow.PATIENCE);
+  await party.until(master, async () => /everybody out/.test(await alarms(master)), 'the bridge is told');
+  assert.match(await bow.title(hand), /Name who attends/);
+  await key(hand, /Tam Orrin.* is out/).click();
+  await key(hand, /Jo Vane.* is out/).click();
+
+  // The permit is dead: the air comes first again, and nobody goes in.
+  await hand.locator('.sheet-title', { hasText: 'Test the air at the top' }).waitFor(bow.PATIENCE);
+  await hand.locator('.chain-row', { hasText: 'Name who attends' }).locator('button').first().click();
+  await list(hand);
+  await said(hand, 'Nobody is inside');
+  assert.match(await keptOut(hand, 'Tam Orrin'), /first: The master gives the permit/);
+  await key(hand, 'Everyone is out').click();
+  await hand.locator('.sheet-title', { hasText: 'Count the tools and gear that came out' }).waitFor(bow.PATIENCE);
+
+  // Closed out: as many tools as went in, two for the hatch and the windlass, the officer takes the permit back.
+  await party.workToTheEnd();
+  await party.until(master, async () => (await bow.title(master)) === 'Every step is done', 'the master sees it done');
+  await party.hold(master, 'Close this run');
+  await party.until(hand, (page) => page.getByText('This run is closed').isVisible(), 'the phone sees it closed');
+  await bow.allAboard(master);
+
+  const request = party.people[2].browser.request;
+  const vessel = await (await request.get(ship.url('/api/v1/ship'))).json();
+  const run = await (await request.get(ship.url(`/api/v1/vessels/${vessel.vessel}/runs/${path.split('/').at(-1)}`))).json();
+  const { view } = run.card;
+  assert.equal(view.closed.end, 'completed');
+  assert.deepEqual(view.inside, []);
+  const steps = Object.fromEntries(view.steps.map((step) => [step.id, step]));
+  for (const [id, step] of Object.entries(steps)) {
+    if (step.kind.is === 'reading' && id.startsWith('air-')) assert.ok(step.second.signed, `${id} has two names`);
+  }
+  assert.equal(steps.inside.log.filter((entry) => entry.wrong.length > 0).length, 1);
+  party.sound();
+});
