@@ -4,6 +4,7 @@
 // What it shares with the program (all optional, all strings):
 //   localStorage   light = day | dusk | night | sun;  sunrise, sunset = ms since 1970 UTC
 //   <html>         data-light = day | dusk | night;   data-shell where no server drew the page
+//                  data-started once the program has drawn the page
 //                  data-offline = ready | failed;     data-update = ready
 //   window events  out: clearhawse-offline, clearhawse-update
 //                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now)
@@ -126,6 +127,7 @@
       await program.default({ module_or_path: named('wasm') });
       await program.start();
       started = true;
+      root.setAttribute('data-started', '');
     } catch (error) {
       fail(error);
     }

@@ -31,6 +31,8 @@ export async function install(page, origin) {
 /** Puts the page into a light with the page's own key. */
 export async function light(page, name) {
   const choices = page.locator('.light-choice');
+  // The program draws the page anew in place of the one that the server drew: for a moment neither is there.
+  await page.locator('html[data-started] :is(.light-choice, .light-button)').first().waitFor();
   const isSo = () => page.evaluate((wanted) => localStorage.getItem('light') === wanted, name);
   if (await choices.count()) await choices.nth(LIGHTS.indexOf(name)).click();
   for (let press = 0; press < 4 && !(await isSo()); press += 1) await page.locator('.light-button').click();
