@@ -57,6 +57,29 @@ fn a_thousand_guesses_at_a_code_find_nothing_and_are_slowed_down() {
 }
 
 #[test]
+fn who_asks_without_end_and_without_a_session_waits_and_the_crew_does_not() {
+    let (_data, ship, mut hand) = aboard();
+    let url = format!("{}/api/v1/session/challenge", ship.url);
+    let ask = || http::as_one("clearhawse-session=00", "POST", &url, b"{}").status;
+    let asked = (0..20_000).position(|_| ask() == 429);
+    let asked = asked.expect("an end of patience");
+    assert!(
+        asked >= 1_000,
+        "only {asked}: a crew behind one router asks as much"
+    );
+    let told = raw(
+        &ship,
+        b"GET /healthz HTTP/1.1\r\nhost: ship\r\nconnection: close\r\n\r\n",
+    );
+    assert!(told.starts_with("HTTP/1.1 429"), "{told}");
+    assert!(told.contains("retry-after: 1"), "{told}");
+    assert_eq!(push(&ship.url, &page(&hand.works(4))).stored, 4);
+    until("the stranger to be answered again", || {
+        (ask() == 200).then_some(())
+    });
+}
+
+#[test]
 fn no_path_leads_out_of_what_is_served() {
     let (_data, ship, _) = aboard();
     let secret = std::fs::read_to_string(ship.data.join("ship.key")).expect("the key");

@@ -11,7 +11,7 @@ pub mod session;
 pub mod sync;
 
 use crate::desk;
-use crate::enrol::{self, Question};
+use crate::enrol;
 use crate::router::App;
 use crate::session::Asker;
 use axum::Json;
@@ -20,6 +20,7 @@ use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use fault::Fault;
+use journal::door::Question;
 
 fn json_text(text: String) -> Response {
     (

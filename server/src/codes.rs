@@ -5,6 +5,7 @@
 //! only one taker can do.
 
 use crate::authority::{AuthorityError, random_seed};
+use journal::door::Code;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use std::fs;
@@ -45,35 +46,6 @@ pub enum CodeError {
 struct Waiting {
     person: String,
     expires_ms: i64,
-}
-
-/// A code as it is handed over, once.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Code {
-    /// Eight digits.
-    pub code: String,
-    /// Whom it enrols.
-    pub person: String,
-    /// Until when, ms UTC.
-    pub expires_ms: i64,
-}
-
-impl Code {
-    /// Returns the digits in two groups, as they are read aloud.
-    pub fn printed(&self) -> String {
-        printed(&self.code)
-    }
-}
-
-/// Returns eight digits in two groups.
-pub fn printed(code: &str) -> String {
-    let (a, b) = code.split_at(code.len() / 2);
-    format!("{a} {b}")
-}
-
-/// Returns the digits of what was typed.
-pub fn digits(typed: &str) -> String {
-    typed.chars().filter(char::is_ascii_digit).collect()
 }
 
 /// Returns eight random digits.

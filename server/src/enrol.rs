@@ -5,9 +5,9 @@ use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
 use journal::access::{self, Deed};
 use journal::crew::{self, CrewError};
+use journal::door::{self, Answer, Before, Question, enrolment_claim};
 use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
-use serde::{Deserialize, Serialize};
 use std::path::Path;
 use std::sync::Mutex;
 
@@ -19,65 +19,6 @@ const WINDOW_MS: i64 = 60_000;
 const GOOD_FOR_S: i64 = 365 * 86_400;
 /// How far a device's clock may be behind without its first records being too early, s.
 const SLACK_S: i64 = 86_400;
-
-/// What a device asks.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Question {
-    /// The code, spaces allowed.
-    pub code: String,
-    /// Who, as the crew list names them; the code says it too, and programs of now leave it out.
-    #[serde(default)]
-    pub person: Option<String>,
-    /// The device's public key, hex.
-    pub public_key: String,
-    /// How the key is kept: `webcrypto` or `software`.
-    pub protection: String,
-    /// The key's signature over [`claim`], hex: the device holds the key that it shows.
-    pub proof: String,
-    /// The ship's name and the master's, where the ship has none yet.
-    #[serde(default)]
-    pub first: Option<First>,
-}
-
-/// How a ship, or an office, begins.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct First {
-    /// The vessel's name.
-    pub ship: String,
-    /// What she is.
-    #[serde(default)]
-    pub particulars: String,
-    /// The master's name.
-    pub name: String,
-    /// The master's rank, as shown.
-    pub rank: String,
-}
-
-/// What anyone may know who stands before the door.
-#[derive(Debug, Clone, Serialize)]
-pub struct Door {
-    /// The vessel's name; empty while she has none.
-    pub ship: String,
-    /// Her authority's key, hex.
-    pub authority: String,
-    /// Whether she has no name and no people yet.
-    pub is_new: bool,
-    /// Whether this is an office ashore.
-    pub is_ashore: bool,
-}
-
-/// What the ship answers.
-#[derive(Debug, Clone, Serialize)]
-pub struct Answer {
-    /// The ship.
-    pub ship: ui::port::ShipCard,
-    /// Whom the code enrolled.
-    pub person: String,
-    /// The records that make the credential good, hex.
-    pub records: Vec<String>,
-}
 
 /// Why nobody was enrolled.
 #[derive(Debug, thiserror::Error)]
@@ -191,7 +132,7 @@ impl Desk {
         }
         let code = codes::random_code()?;
         *lock(&self.first) = Some(code.clone());
-        Ok(Some(codes::printed(&code)))
+        Ok(Some(door::printed(&code)))
     }
 
     /// Returns whom this very key was enrolled for with this very code, a moment ago.
@@ -239,12 +180,7 @@ impl Desk {
     }
 }
 
-/// Returns what the device signs to show that it holds the key: a fixed context, the code, the key.
-pub fn claim(code: &str, public_key: &str) -> String {
-    format!("clearhawse enrolment v2\n{code}\n{public_key}")
-}
-
-/// The same of the first edition, which named the person and left the key to the signature.
+/// Returns what a device of the first edition signs, which named the person and left the key to the signature.
 fn first_claim(code: &str, person: &str) -> String {
     format!("clearhawse enrolment v1\n{code}\n{person}")
 }
@@ -258,7 +194,7 @@ fn checked_key(question: &Question, code: &str) -> Result<PublicKey, EnrolError>
         record::hex::decode(&question.proof).ok_or_else(|| bad("its proof is not hexadecimal"))?;
     let claim = match &question.person {
         Some(person) => first_claim(&question.code, person),
-        None => claim(code, &question.public_key),
+        None => enrolment_claim(code, &question.public_key),
     };
     if key.accepts(claim.as_bytes(), &proof) {
         Ok(key)
@@ -271,9 +207,9 @@ fn checked_key(question: &Question, code: &str) -> Result<PublicKey, EnrolError>
 ///
 /// # Errors
 /// [`EnrolError::NoShip`] if this server has no key of its own.
-pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Door, EnrolError> {
+pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Before, EnrolError> {
     let card = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
-    Ok(Door {
+    Ok(Before {
         is_new: card.crew.is_empty(),
         ship: card.name,
         authority: card.authority,
@@ -293,7 +229,7 @@ pub async fn enrol(
 ) -> Result<Answer, EnrolError> {
     let _turn = desk.turn.lock().await;
     let now = now_ms();
-    let code = codes::digits(&question.code);
+    let code = door::digits(&question.code);
     let repeated = checked_key(question, &code)
         .ok()
         .and_then(|key| desk.enrolled_just_now(&code, key.device(), now));

@@ -2,12 +2,14 @@
 
 use crate::api::fault::Fault;
 use crate::assets;
+use crate::clock::now_ms;
 use crate::router::App;
 use crate::session::{check_origin, host};
-use axum::extract::{Request, State};
+use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use std::net::SocketAddr;
 
 /// Pages that show no record, and that one who is not enrolled needs.
 const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol", "/proof"];
@@ -23,6 +25,23 @@ pub async fn own_pages(request: Request, next: Next) -> Result<Response, Fault> 
         check_origin(request.headers(), &here)?;
     }
     Ok(next.run(request).await)
+}
+
+/// Counts the requests of those who have not shown who they are, by address.
+pub async fn strangers(State(app): State<App>, request: Request, next: Next) -> Response {
+    if !app.sessions.is_known(request.headers()) {
+        let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
+        let from = from.map(|ConnectInfo(from)| from.ip());
+        if !app.strangers.take(from, now_ms()) {
+            let words = "too much is asked from this address: wait a moment";
+            let mut response = Fault::with(StatusCode::TOO_MANY_REQUESTS, words).into_response();
+            response
+                .headers_mut()
+                .insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
+            return response;
+        }
+    }
+    next.run(request).await
 }
 
 /// Lets only a device through that has shown who it is.

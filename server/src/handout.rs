@@ -4,11 +4,11 @@
 mod page;
 mod profile;
 
-use crate::api;
 use crate::router::App;
 use crate::tls::Tls;
 use crate::tls::files::pem;
 use crate::tls::names::Name;
+use crate::{api, gate};
 use axum::Router;
 use axum::extract::State;
 use axum::http::header::{
@@ -16,6 +16,7 @@ use axum::http::header::{
     REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode, Uri};
+use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
 use sha2::{Digest as _, Sha256};
@@ -74,7 +75,7 @@ pub fn fingerprint(der: &[u8]) -> String {
 pub fn router(handout: Handout, app: App) -> Router {
     let health = Router::new()
         .route("/healthz", get(api::health))
-        .with_state(app);
+        .with_state(app.clone());
     let page = match handout.tls.authority() {
         Some(_) => Router::new()
             .route("/", get(show))
@@ -83,7 +84,10 @@ pub fn router(handout: Handout, app: App) -> Router {
             .route("/ca.mobileconfig", get(apple_profile)),
         None => Router::new(),
     };
-    page.fallback(elsewhere).with_state(handout).merge(health)
+    page.fallback(elsewhere)
+        .with_state(handout)
+        .merge(health)
+        .layer(from_fn_with_state(app, gate::strangers))
 }
 
 fn answer(kind: &'static str, name: Option<&'static str>, body: impl IntoResponse) -> Response {

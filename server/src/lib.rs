@@ -25,4 +25,5 @@ pub mod router;
 pub mod serve;
 pub mod session;
 pub mod settings;
+pub mod strangers;
 pub mod tls;

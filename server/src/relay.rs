@@ -8,9 +8,9 @@ mod photos;
 
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
-use crate::session::{self, Challenge};
 use flate2::Compression;
 use flate2::write::GzEncoder;
+use journal::door::{Challenge, Reply, session_claim};
 use journal::log::{Answer, Showing};
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
@@ -170,14 +170,15 @@ impl Link {
         let (asked, _) = self.call(ask, None).await?;
         let asked: Challenge = serde_json::from_slice(&asked).map_err(RelayError::SignIn)?;
         let origin = origin_of(&self.office);
-        let text = session::claim(&origin, &asked.server, &asked.challenge);
-        let answer = serde_json::json!({
-            "device": own.device(),
-            "challenge": asked.challenge,
-            "origin": origin,
-            "signature": record::hex::encode(&own.sign(text.as_bytes())),
-        });
-        let answer = Sending::json("session", answer.to_string().into_bytes());
+        let text = session_claim(&origin, &asked.server, &asked.challenge);
+        let answer = Reply {
+            device: own.device(),
+            challenge: asked.challenge,
+            origin,
+            signature: record::hex::encode(&own.sign(text.as_bytes())),
+        };
+        let answer = serde_json::to_vec(&answer).map_err(RelayError::SignIn)?;
+        let answer = Sending::json("session", answer);
         let (_, cookie) = self.call(answer, None).await?;
         let cookie = cookie.ok_or(RelayError::NoSession)?;
         *self.cookie.lock().unwrap_or_else(PoisonError::into_inner) = Some(cookie.clone());

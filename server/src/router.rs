@@ -3,6 +3,7 @@
 use crate::enrol::Desk;
 use crate::fleet::Fleet;
 use crate::session::Sessions;
+use crate::strangers::Strangers;
 use crate::{api, assets, gate, live, pages};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -35,6 +36,8 @@ pub struct App {
     pub desk: Arc<Desk>,
     /// Who is signed in.
     pub sessions: Arc<Sessions>,
+    /// What those may ask who are not.
+    pub strangers: Arc<Strangers>,
     /// Whether this is an office ashore: a house of people, and no vessel.
     pub is_ashore: bool,
     /// Whether requests come over HTTPS.
@@ -111,6 +114,7 @@ pub fn router(app: App) -> Router {
         .merge(assets::routes())
         .merge(pages::router(&app).layer(from_fn_with_state(app.clone(), gate::signed_in_or_shell)))
         .fallback(assets::serve)
+        .layer(from_fn_with_state(app.clone(), gate::strangers))
         .layer(header("x-content-type-options", "nosniff"))
         .layer(header("referrer-policy", "no-referrer"))
         .layer(header("cross-origin-opener-policy", "same-origin"))

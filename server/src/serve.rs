@@ -10,6 +10,7 @@ use crate::relay;
 use crate::router::App;
 use crate::session::Sessions;
 use crate::settings::Settings;
+use crate::strangers::Strangers;
 use doors::Doors;
 use std::io::Write as _;
 use std::sync::Arc;
@@ -97,6 +98,7 @@ pub async fn run(
         fleet,
         desk,
         sessions,
+        strangers: Arc::new(Strangers::new(now_ms())),
         is_ashore: !settings.pin.is_empty(),
         secure: doors.is_secure(),
         closing: closing.clone(),

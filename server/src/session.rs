@@ -9,14 +9,15 @@ use crate::api::fault::Fault;
 use crate::authority::{AuthorityError, random_seed};
 use crate::clock::now_ms;
 use crate::fleet::Fleet;
+use crate::strangers::{Allowance, Rate};
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, StatusCode};
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use journal::access::{self, Deed};
+use journal::door::{Challenge, Reply, session_claim};
 use procedure::Roles;
 use record::{DeviceId, PublicKey, VesselId};
-use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, HashMap};
 use std::sync::{Mutex, MutexGuard, PoisonError};
@@ -34,9 +35,11 @@ const IDLE_MS: i64 = 60 * 60_000;
 const LONGEST_MS: i64 = 12 * 60 * 60_000;
 /// Sessions of one device at once; the oldest ends.
 const MOST_OF_ONE: usize = 8;
-/// Requests that a session may save up, and how many it gains each second.
-const BURST: f64 = 300.0;
-const REFILL: f64 = 30.0;
+/// What a session may ask.
+const RATE: Rate = Rate {
+    burst: 300.0,
+    each_second: 30.0,
+};
 
 /// Why a device gets no session.
 #[derive(Debug, thiserror::Error)]
@@ -136,41 +139,13 @@ fn unknown() -> Fault {
     )
 }
 
-/// A question for a device that wants a session.
-#[derive(Debug, Clone, Serialize, Deserialize)]
-pub struct Challenge {
-    /// What is to be signed, hex.
-    pub challenge: String,
-    /// The key of the server that asks, hex.
-    pub server: String,
-}
-
-/// A device's answer.
-#[derive(Debug, Clone, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct Reply {
-    /// The key that signs.
-    pub device: DeviceId,
-    /// The challenge, hex.
-    pub challenge: String,
-    /// The address that the device asked, as its browser names it: scheme, host and port.
-    pub origin: String,
-    /// The signature over [`claim`], hex.
-    pub signature: String,
-}
-
-/// What a device signs: a fixed context, the address, the server and its challenge.
-pub fn claim(origin: &str, server: &str, challenge: &str) -> String {
-    format!("clearhawse session v1\n{origin}\n{server}\n{challenge}")
-}
-
 #[derive(Debug)]
 struct Session {
     vessel: VesselId,
     device: DeviceId,
     begun_ms: i64,
     used_ms: i64,
-    saved: f64,
+    allowance: Allowance,
 }
 
 impl Session {
@@ -279,7 +254,7 @@ impl Sessions {
             .ok_or(SessionError::Unknown(reply.device))?
             .public();
         let server = record::hex::encode(own.as_bytes());
-        let text = claim(&reply.origin, &server, &reply.challenge);
+        let text = session_claim(&reply.origin, &server, &reply.challenge);
         let signature = record::hex::decode(&reply.signature).ok_or(SessionError::Signature)?;
         if !key.accepts(text.as_bytes(), &signature) {
             return Err(SessionError::Signature);
@@ -297,7 +272,7 @@ impl Sessions {
             device: reply.device,
             begun_ms: now,
             used_ms: now,
-            saved: BURST,
+            allowance: Allowance::whole(RATE, now),
         };
         self.keep(token, session, now);
         let asker = Asker {
@@ -339,6 +314,15 @@ impl Sessions {
         self.again(fleet, token).await
     }
 
+    /// Says whether a session stands behind a request. It is not counted as a use.
+    pub fn is_known(&self, headers: &HeaderMap) -> bool {
+        let token = cookie_value(headers).map(|value| <[u8; 32]>::from(Sha256::digest(value)));
+        let table = lock(&self.table);
+        token
+            .and_then(|token| table.get(&token))
+            .is_some_and(|session| !session.is_over(now_ms()))
+    }
+
     /// Looks a session up once more, for a request that stays open.
     ///
     /// # Errors
@@ -373,20 +357,13 @@ impl Sessions {
             table.remove(&token);
             return Err(unknown());
         }
-        #[expect(
-            clippy::cast_precision_loss,
-            reason = "an hour of milliseconds fits a float"
-        )]
-        let passed_s = (now - session.used_ms).max(0) as f64 / 1000.0;
-        session.saved = (session.saved + passed_s * REFILL).min(BURST);
         session.used_ms = now;
-        if session.saved < 1.0 {
+        if !session.allowance.take(RATE, now) {
             return Err(Fault::with(
                 StatusCode::TOO_MANY_REQUESTS,
                 "this device asks too often: wait a moment",
             ));
         }
-        session.saved -= 1.0;
         Ok((session.vessel, session.device))
     }
 

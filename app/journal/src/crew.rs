@@ -116,6 +116,41 @@ pub struct PersonDraft {
     pub leaves_ms: Option<i64>,
 }
 
+/// Whom a one-time code is asked for.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CodeQuestion {
+    /// Their identity in records.
+    pub person: String,
+}
+
+/// Which key a master withdraws.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct WithdrawQuestion {
+    /// The key.
+    pub device: DeviceId,
+    /// Why.
+    pub reason: String,
+    /// From when, ms UTC; from now if not given.
+    #[serde(default)]
+    pub from_ms: Option<i64>,
+}
+
+/// The ship's particulars as a master wants them.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ShipDraft {
+    /// Her name.
+    pub name: String,
+    /// What she is, for instance 'motor yacht, 49 m'.
+    pub particulars: String,
+    /// Degrees north, -90 to 90.
+    pub latitude: f64,
+    /// Degrees east, -180 to 180.
+    pub longitude: f64,
+}
+
 /// Why a change of the crew is not made.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum CrewError {

@@ -3,10 +3,11 @@
 
 mod person;
 
-pub use person::{Before, Door, Enrolment, First, Fitness, Keys, Lock, Resident, Stage, Trying};
+pub use person::{Door, Enrolment, Fitness, Keys, Lock, Resident, Stage, Trying};
 
 use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
+use journal::door::First;
 use journal::log::{Checked, Trouble};
 use journal::{Board, Ledger, Pin, RunId};
 use leptos::prelude::*;
@@ -240,19 +241,6 @@ pub enum Act {
     TakeUpdate,
     /// The trouble shown has been read.
     Understood,
-}
-
-/// What the crew list of the ship's server says before anyone is enrolled here.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct ShipCard {
-    /// The vessel.
-    pub vessel: record::VesselId,
-    /// Her name.
-    pub name: String,
-    /// The authority's public key, as hex.
-    pub authority: String,
-    /// Her crew.
-    pub crew: Vec<journal::Person>,
 }
 
 /// The device, as pages see it. Cheap to copy.

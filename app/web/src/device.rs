@@ -6,6 +6,7 @@ use crate::timer::{BrowserClock, sleep};
 use crate::{fix, light, live, log, people, photo, session, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
+use journal::door::ShipCard;
 use journal::lock::Opened;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
 use journal::{Admitted, Body, Holder, Intent, Ledger, Place, WriteError};
@@ -15,7 +16,7 @@ use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 use store::{BrowserKey, BrowserStore};
-use ui::port::{Act, Me, Phone, ShipCard, Standing};
+use ui::port::{Act, Me, Phone, Standing};
 
 /// The note that says which ship this device belongs to.
 pub const NOTE_SHIP: &str = "ship";

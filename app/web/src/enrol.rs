@@ -6,6 +6,7 @@
 use crate::device::{Device, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
+use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
 use journal::port::{Clock as _, LocalStore as _, Signer as _, StoreError};
 use journal::{Holder, Ledger, Pin};
 use leptos::prelude::*;
@@ -13,15 +14,13 @@ use record::Envelope;
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
 use store::{BrowserKey, KeyError};
-use ui::port::{First, ShipCard, Stage, Trying};
+use ui::port::{Stage, Trying};
 use wasm_bindgen::JsValue;
 
 /// The note that says how far an enrolment is.
 const NOTE_ENROLMENT: &str = "enrolment";
 /// The page that a code's picture leads to.
 const PATH: &str = "/bow/enrol";
-/// Digits of a one-time code.
-const CODE_DIGITS: usize = 8;
 
 /// An enrolment that is not finished.
 #[derive(Debug, Clone, Default, Serialize, Deserialize)]
@@ -30,27 +29,6 @@ struct Half {
     device: String,
     /// The code that came with the address.
     code: String,
-}
-
-#[derive(Serialize)]
-struct Question<'a> {
-    code: &'a str,
-    public_key: &'a str,
-    protection: &'a str,
-    proof: String,
-    #[serde(skip_serializing_if = "Option::is_none")]
-    first: Option<&'a First>,
-}
-
-/// What the ship answers.
-#[derive(Deserialize)]
-struct Answer {
-    /// The ship.
-    ship: ShipCard,
-    /// Whom the code enrolled.
-    person: String,
-    /// Records that make the credential good, as hex: the ship's particulars and the credential.
-    records: Vec<String>,
 }
 
 /// Takes the code out of the address that a picture led to, so that it stays in no history and no picture
@@ -76,17 +54,18 @@ pub fn code_in_address() -> Option<String> {
 async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answer, String> {
     let public_key = record::hex::encode(key.public_key().as_bytes());
     // A fixed context, then all that the answer depends on: the device holds the key that it shows.
-    let claim = format!("clearhawse enrolment v2\n{code}\n{public_key}");
+    let claim = enrolment_claim(code, &public_key);
     let proof = key
         .sign(claim.as_bytes())
         .await
         .map_err(|error| error.to_string())?;
     let question = Question {
-        code,
-        public_key: &public_key,
-        protection: key.protection().word(),
+        code: code.to_owned(),
+        person: None,
+        public_key,
+        protection: key.protection().word().to_owned(),
         proof: record::hex::encode(&proof),
-        first,
+        first: first.cloned(),
     };
     let body = serde_json::to_string(&question).map_err(|error| error.to_string())?;
     let reply = http::post_openly("/api/v1/enrol", &body)

@@ -8,9 +8,9 @@ use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
+use journal::door::{Challenge, Reply, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
-use serde::{Deserialize, Serialize};
 use std::cell::RefCell;
 use std::rc::{Rc, Weak};
 use store::BrowserKey;
@@ -25,19 +25,6 @@ const LOOK_MS: i32 = 50;
 thread_local! {
     static DEVICE: RefCell<Weak<Device>> = const { RefCell::new(Weak::new()) };
     static OPENING: RefCell<Option<Opening>> = const { RefCell::new(None) };
-}
-
-#[derive(Deserialize)]
-struct Challenge {
-    challenge: String,
-}
-
-#[derive(Serialize)]
-struct Reply<'a> {
-    device: record::DeviceId,
-    challenge: &'a str,
-    origin: &'a str,
-    signature: String,
 }
 
 /// Says whose key signs in, for as long as the page lives.
@@ -96,8 +83,7 @@ async fn sign_in() -> Result<(), HttpError> {
         .and_then(|window| window.location().origin().ok())
         .ok_or(HttpError::NoAnswer)?;
     let server = record::hex::encode(authority.as_bytes());
-    let challenge = &asked.challenge;
-    let claim = format!("clearhawse session v1\n{origin}\n{server}\n{challenge}");
+    let claim = session_claim(&origin, &server, &asked.challenge);
     let signature = key
         .sign(claim.as_bytes())
         .await
@@ -107,8 +93,8 @@ async fn sign_in() -> Result<(), HttpError> {
         })?;
     let reply = Reply {
         device: key.id(),
-        challenge,
-        origin: &origin,
+        challenge: asked.challenge,
+        origin,
         signature: record::hex::encode(&signature),
     };
     let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;

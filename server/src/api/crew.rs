@@ -13,41 +13,9 @@ use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use journal::access::Deed;
-use journal::crew::{self, PersonDraft};
+use journal::crew::{self, CodeQuestion, PersonDraft, ShipDraft, WithdrawQuestion};
 use journal::{Body, Person, VesselBody};
-use record::DeviceId;
-use serde::Deserialize;
 use serde::de::DeserializeOwned;
-
-/// Whom a code is for.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct CodeQuestion {
-    person: String,
-}
-
-/// Which key is withdrawn.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct WithdrawQuestion {
-    device: DeviceId,
-    reason: String,
-    /// From when, ms UTC; from now if not given.
-    #[serde(default)]
-    from_ms: Option<i64>,
-}
-
-/// The ship's particulars.
-#[derive(Debug, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct ShipDraft {
-    name: String,
-    particulars: String,
-    /// Degrees north.
-    latitude: f64,
-    /// Degrees east.
-    longitude: f64,
-}
 
 fn read<T: DeserializeOwned>(body: &Bytes) -> Result<T, Fault> {
     serde_json::from_slice(body).map_err(|error| Fault::bad(error.to_string()))

@@ -12,27 +12,12 @@ use axum::body::Bytes;
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
 use journal::access::Deed;
+use journal::photos::{Have, Lacking, Wanted};
 use record::VesselId;
-use serde::{Deserialize, Serialize};
+use serde::Deserialize;
 
 /// How many photographs are named in one answer: what a slow link sends in a day.
 const MOST_NAMED: usize = 16;
-
-/// From where on the asker wants to know.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Wanted {
-    /// The photograph after which the answer begins; none begins with the oldest.
-    pub after: Option<String>,
-}
-
-/// A photograph that records name and that is not here.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Lacking {
-    /// Its SHA-256, hexadecimal.
-    pub photo: String,
-    /// How many of its bytes have come.
-    pub have: usize,
-}
 
 /// How a part lies in its photograph.
 #[derive(Debug, Clone, Copy, Deserialize)]
@@ -41,13 +26,6 @@ pub struct Part {
     from: usize,
     /// How many bytes the photograph has.
     of: usize,
-}
-
-/// How much of a photograph is here now.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Have {
-    /// Bytes.
-    pub have: usize,
 }
 
 fn part_note(hash: &[u8; 32]) -> String {

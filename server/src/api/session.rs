@@ -4,13 +4,14 @@ use super::fault::Fault;
 use crate::clock::now_ms;
 use crate::enrol::EnrolError;
 use crate::router::App;
-use crate::session::{Asker, Reply, Who, host};
+use crate::session::{Asker, Who, host};
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::State;
 use axum::http::{HeaderMap, StatusCode, Uri, header};
 use axum::response::{IntoResponse, Response};
 use journal::crew::words_of;
+use journal::door::Reply;
 
 fn told(asker: &Asker) -> Json<serde_json::Value> {
     let (person, roles) = match &asker.who {

@@ -96,11 +96,11 @@ impl Fleet {
     }
 
     /// Returns what a device is told before anyone is enrolled on it.
-    pub async fn ship_card(&self) -> Option<ui::port::ShipCard> {
+    pub async fn ship_card(&self) -> Option<journal::door::ShipCard> {
         let own = self.own.as_ref()?.public();
         self.with(own.vessel(), |ledger| {
             let body = ledger.particulars();
-            ui::port::ShipCard {
+            journal::door::ShipCard {
                 vessel: own.vessel(),
                 name: body.map(|body| body.name.clone()).unwrap_or_default(),
                 authority: record::hex::encode(own.as_bytes()),

@@ -1,9 +1,9 @@
 //! Photographs to the office: after the records, oldest first, in parts, and only what the office lacks.
 
 use super::{Link, RelayError, Sending};
-use crate::api::photo_parts::{Have, Lacking, Wanted};
 use crate::api::photos;
 use crate::fleet::{Fleet, FleetError};
+use journal::photos::{Have, Lacking, Wanted};
 use record::VesselId;
 use serde::Serialize;
 use serde::de::DeserializeOwned;

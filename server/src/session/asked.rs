@@ -73,6 +73,51 @@ pub(super) fn set_cookie(value: &str, age_s: i64, is_secure: bool) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn any_text_is_an_origin_or_is_none(text in "(https?://)?\\PC{0,40}") {
+            if let Some(host) = host_of(&text) {
+                prop_assert!(text.to_ascii_lowercase().contains(&host));
+                prop_assert_eq!(host_of(&format!("http://{host}")), Some(host));
+            }
+        }
+
+        #[test]
+        fn a_host_is_read_as_it_was_written(
+            host in "[a-z0-9]([a-z0-9.-]{0,20}[a-z0-9])?(:[1-9][0-9]{0,3})?",
+            scheme in "https?",
+        ) {
+            prop_assert_eq!(host_of(&format!("{scheme}://{host}")), Some(host.clone()));
+            prop_assert_eq!(host_of(&format!("{scheme}://{host}/")), Some(host.clone()));
+            prop_assert_eq!(host_of(&format!("{scheme}://{host}/a")), None);
+        }
+
+        #[test]
+        fn a_session_is_found_among_any_cookies(
+            before in "[ -:<-~]{0,40}",
+            after in "[ -~]{0,40}",
+            value in any::<[u8; 32]>(),
+            is_secure in any::<bool>(),
+        ) {
+            prop_assume!(!before.contains("clearhawse"));
+            let name = if is_secure { SECURE_COOKIE } else { COOKIE };
+            let line = format!("{before}; {name}={}; {after}", record::hex::encode(&value));
+            let mut headers = HeaderMap::new();
+            headers.insert(header::COOKIE, line.parse().unwrap());
+            prop_assert_eq!(cookie_value(&headers), Some(value));
+        }
+
+        #[test]
+        fn any_cookies_are_a_session_or_none(line in prop::collection::vec(any::<u8>(), 0..80)) {
+            let mut headers = HeaderMap::new();
+            if let Ok(line) = axum::http::HeaderValue::from_bytes(&line) {
+                headers.insert(header::COOKIE, line);
+            }
+            prop_assert_eq!(cookie_value(&headers), None);
+        }
+    }
 
     #[test]
     fn only_a_web_address_without_a_path_is_an_origin() {

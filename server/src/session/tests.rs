@@ -32,7 +32,7 @@ fn a_device_has_no_more_than_so_many_sessions_and_the_oldest_ends() {
             device,
             begun_ms,
             used_ms: begun_ms,
-            saved: BURST,
+            allowance: Allowance::whole(RATE, begun_ms),
         };
         let token = [u8::try_from(number).unwrap(); 32];
         sessions.keep(token, session, begun_ms);
@@ -58,7 +58,7 @@ fn a_device_that_asks_without_end_has_to_wait() {
         device: record::SoftKey::from_seed([1; 32]).public().device(),
         begun_ms: 0,
         used_ms: 0,
-        saved: BURST,
+        allowance: Allowance::whole(RATE, 0),
     };
     sessions.keep([1; 32], session, 0);
     let granted = (0..1000)

@@ -1,5 +1,6 @@
 //! The targets by name.
 
+mod asked;
 mod bodies;
 mod frames;
 mod messages;
@@ -9,7 +10,7 @@ mod texts;
 use crate::Target;
 
 /// Every target. A new reader of foreign bytes gets its line here.
-pub const TARGETS: [Target; 12] = [
+pub const TARGETS: [Target; 13] = [
     Target {
         name: "cbor",
         check: records::cbor,
@@ -69,5 +70,10 @@ pub const TARGETS: [Target; 12] = [
         name: "words",
         check: texts::words,
         seeds: texts::words_seeds,
+    },
+    Target {
+        name: "asked",
+        check: asked::asked,
+        seeds: asked::asked_seeds,
     },
 ];

@@ -4,16 +4,14 @@ use super::head::BowHead;
 use crate::door::{about_pin, may_try};
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Act, Before, First, Phone, Stage, Standing, Trying, phone, source};
+use crate::port::{Act, Phone, Stage, Standing, Trying, phone, source};
 use crate::words as common;
 use crate::words::door as words;
 use journal::Pin;
+use journal::door::{Before, CODE_DIGITS, First};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-
-/// Digits of a one-time code.
-const CODE_DIGITS: usize = 8;
 
 /// The page where somebody is enrolled on this phone.
 #[component]

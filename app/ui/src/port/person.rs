@@ -87,30 +87,6 @@ pub struct Enrolment {
     pub until_ms: i64,
 }
 
-/// What a ship without a name is told by her master's enrolment.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-pub struct First {
-    /// The vessel's name.
-    pub ship: String,
-    /// What she is, for instance 'motor yacht, 49 m'.
-    pub particulars: String,
-    /// The master's name.
-    pub name: String,
-    /// The master's rank, as shown.
-    pub rank: String,
-}
-
-/// What a server says of itself to one who is not enrolled.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Deserialize)]
-pub struct Before {
-    /// The vessel's name; empty while she has none.
-    pub ship: String,
-    /// The authority's public key, as hex.
-    pub authority: String,
-    /// She has no name and no people yet.
-    pub is_new: bool,
-}
-
 /// What a device knows of its own fitness.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Fitness {

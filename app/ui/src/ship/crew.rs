@@ -10,12 +10,13 @@ use crate::time;
 use forms::{PersonForm, ShipForm, WithdrawForm};
 use journal::access::{self, Deed};
 use journal::board::Heard;
-use journal::crew::{self, CrewPage as Page, CrewRow, KeyRow};
+use journal::crew::{self, CodeQuestion, CrewPage as Page, CrewRow, KeyRow};
+use journal::door::Code;
 use journal::{Person, roles_from_words};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use record::DeviceId;
-use serde::Deserialize;
+use serde::Serialize;
 use std::collections::BTreeMap;
 
 /// Between two looks at how long ago a device was heard, ms.
@@ -55,12 +56,21 @@ impl Counter {
     }
 
     /// Sends a change to the ship and has the records fetched that come of it.
-    fn send(&self, path: &'static str, body: String, then: impl FnOnce(String) + 'static) {
+    fn send<T: Serialize>(
+        &self,
+        path: &'static str,
+        change: &T,
+        then: impl FnOnce(String) + 'static,
+    ) {
         let Self {
             phone,
             sender,
             state,
         } = self.clone();
+        let body = match serde_json::to_string(change) {
+            Ok(body) => body,
+            Err(why) => return state.set(Sending::Refused(why.to_string())),
+        };
         state.set(Sending::Sent);
         leptos::task::spawn_local(async move {
             match sender.post(path.to_owned(), body).await {
@@ -87,17 +97,10 @@ fn told(state: RwSignal<Sending>) -> impl IntoView {
     }
 }
 
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-struct Code {
-    code: String,
-    expires_ms: i64,
-}
-
 /// A code to hand over, as digits and as a picture; it is gone from the screen when it has ended.
 fn code_shown(code: Code, name: &str) -> AnyView {
     let phone = phone();
-    let (a, b) = code.code.split_at(code.code.len() / 2);
-    let digits = format!("{a} {b}");
+    let digits = code.printed();
     let address = window_origin().map(|origin| format!("{origin}/bow/enrol#{}", code.code));
     let expires_ms = code.expires_ms;
     let left = move || expires_ms - phone.now_ms.get();
@@ -133,10 +136,10 @@ fn HandOut(person: Person) -> impl IntoView {
     let code = RwSignal::new(None::<Code>);
     let Person { id, name, .. } = person;
     let ask = move |_| {
-        let body = serde_json::json!({ "person": id }).to_string();
+        let question = CodeQuestion { person: id.clone() };
         counter.send(
             "crew/code",
-            body,
+            &question,
             move |answer| match serde_json::from_str::<Code>(&answer) {
                 Ok(made) => drop(code.try_set(Some(made))),
                 Err(why) => drop(state.try_set(Sending::Refused(why.to_string()))),

@@ -3,7 +3,7 @@
 use super::{Counter, Sending, told, words};
 use crate::parts::HoldButton;
 use chrono::NaiveDate;
-use journal::crew::{PersonDraft, words_of};
+use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
 use journal::{Person, VesselBody, roles_from_words};
 use leptos::prelude::*;
 use procedure::{Role, Roles};
@@ -80,10 +80,7 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
             joins_ms: moment(&joins.get_untracked(), (0, 0, 0)),
             leaves_ms: moment(&leaves.get_untracked(), (23, 59, 59)),
         };
-        let Ok(body) = serde_json::to_string(&draft) else {
-            return;
-        };
-        counter.send("crew/person", body, move |_| {
+        counter.send("crew/person", &draft, move |_| {
             if is_new {
                 let _ = name.try_set(String::new());
                 let _ = rank.try_set(String::new());
@@ -120,12 +117,12 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
         let from_ms = chrono::NaiveDateTime::parse_from_str(stamp.trim(), "%Y-%m-%dT%H:%M")
             .ok()
             .map(|at| at.and_utc().timestamp_millis());
-        let body = serde_json::json!({
-            "device": device,
-            "reason": reason.get_untracked(),
-            "from_ms": from_ms,
-        });
-        counter.send("crew/withdraw", body.to_string(), |_| {});
+        let question = WithdrawQuestion {
+            device,
+            reason: reason.get_untracked(),
+            from_ms,
+        };
+        counter.send("crew/withdraw", &question, |_| {});
     };
     view! {
         <details class="order-more">
@@ -162,13 +159,13 @@ pub fn ShipForm(ship: VesselBody) -> impl IntoView {
             state.set(Sending::Refused(words::NO_NUMBER.to_owned()));
             return;
         };
-        let body = serde_json::json!({
-            "name": name.get_untracked(),
-            "particulars": particulars.get_untracked(),
-            "latitude": north,
-            "longitude": east,
-        });
-        counter.send("crew/ship", body.to_string(), |_| {});
+        let draft = ShipDraft {
+            name: name.get_untracked(),
+            particulars: particulars.get_untracked(),
+            latitude: north,
+            longitude: east,
+        };
+        counter.send("crew/ship", &draft, |_| {});
     };
     view! {
         <div class="order">
