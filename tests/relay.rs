@@ -225,6 +225,59 @@ fn a_record_that_comes_while_a_large_photograph_travels_goes_first() {
 }
 
 #[test]
+fn an_office_behind_an_authority_of_its_own_is_known_by_that_and_by_no_other() {
+    let folder = || tempfile::tempdir().expect("a folder");
+    let (data, office_data, other_data) = (folder(), folder(), folder());
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    push(&ship.url, &page(&hand.works(9)));
+    let authority = ship.authority.clone();
+    ship.kill();
+
+    let secured = |data: &std::path::Path| {
+        let flags = ["--pin", &authority, "--https", "127.0.0.1:0"];
+        let mut office = Ship::start(data, &flags);
+        let address = office.told("Secure address: ");
+        let certificate = data.join("authority.pem");
+        let text = http::get(&format!("{}/ca.pem", office.url)).body;
+        std::fs::write(&certificate, text).expect("it is written");
+        let certificate = certificate.to_str().expect("text").to_owned();
+        (office, address, certificate)
+    };
+    let (office, address, certificate) = secured(office_data.path());
+    let (_other, _, strange) = secured(other_data.path());
+    let log = || std::fs::read_to_string(data.path().join("server.log")).expect("a log");
+    for flags in [
+        &["--office", address.as_str()][..],
+        &["--office", &address, "--office-certificate", &strange],
+    ] {
+        let before = log().len();
+        let ship = Ship::start(data.path(), flags);
+        until("the ship to refuse the office", || {
+            log()[before..]
+                .contains("relay to the office failed")
+                .then_some(())
+        });
+        ship.kill();
+        let told = &log()[before..];
+        assert!(told.to_lowercase().contains("certificate"), "{told}");
+        assert!(!told.contains("records relayed"), "{told}");
+    }
+
+    let flags = ["--office", &address, "--office-certificate", &certificate];
+    let ship = Ship::start(data.path(), &flags);
+    let wanted = vector(&ship.url);
+    until("the records to be relayed", || {
+        log()
+            .contains("records relayed to the office")
+            .then_some(())
+    });
+    office.kill();
+    let office = Ship::start(office_data.path(), &["--pin", &authority]);
+    assert_eq!(vector_ashore(&office.url, &hand), Some(wanted));
+}
+
+#[test]
 fn the_office_takes_no_more_of_a_photograph_than_it_asked_for_and_nothing_that_is_another() {
     let data = tempfile::tempdir().expect("a folder");
     let office = Ship::mustered(data.path());

@@ -14,10 +14,12 @@ use journal::door::{Challenge, Reply, session_claim};
 use journal::log::{Answer, Showing};
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
+use rustls_pki_types::CertificateDer;
 use std::io::Write as _;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
+use ureq::tls::{Certificate, RootCerts, TlsConfig};
 
 /// Between rounds while all is well.
 const CALM: Duration = Duration::from_secs(15);
@@ -64,11 +66,10 @@ pub enum RelayError {
 }
 
 /// Relays for as long as the server lives.
-pub async fn keep_going(fleet: Arc<Fleet>, office: String, mut closing: watch::Receiver<bool>) {
+pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Receiver<bool>) {
     let Some(vessel) = fleet.own_vessel() else {
         return;
     };
-    let link = Link::to(&office);
     let mut changes = fleet.changes();
     let mut failures = 0_u32;
     let mut shown = None;
@@ -123,13 +124,20 @@ pub struct Link {
 }
 
 impl Link {
-    /// Makes a link; nothing travels yet.
-    pub fn to(office: &str) -> Self {
+    /// Makes a link; nothing travels yet. Over HTTPS the office must show a certificate of one of `trusted`;
+    /// of one that browsers trust, if there are none.
+    pub fn to(office: &str, trusted: &[CertificateDer<'_>]) -> Self {
+        let mut config = ureq::Agent::config_builder().timeout_global(Some(PATIENCE));
+        if !trusted.is_empty() {
+            let trusted: Vec<_> = trusted
+                .iter()
+                .map(|der| Certificate::from_der(der).to_owned())
+                .collect();
+            let roots = RootCerts::new_with_certs(&trusted);
+            config = config.tls_config(TlsConfig::builder().root_certs(roots).build());
+        }
         Self {
-            agent: ureq::Agent::config_builder()
-                .timeout_global(Some(PATIENCE))
-                .build()
-                .into(),
+            agent: config.build().into(),
             office: office.trim_end_matches('/').to_owned(),
             cookie: Mutex::new(None),
         }

@@ -6,11 +6,11 @@ mod doors;
 use crate::clock::now_ms;
 use crate::enrol::Desk;
 use crate::fleet::{Fleet, FleetError};
-use crate::relay;
 use crate::router::App;
 use crate::session::Sessions;
 use crate::settings::Settings;
 use crate::strangers::Strangers;
+use crate::{relay, tls};
 use doors::Doors;
 use std::io::Write as _;
 use std::sync::Arc;
@@ -83,17 +83,13 @@ pub async fn run(
         .await?;
     let desk = Arc::new(Desk::open(&settings.data));
     let first = desk.first_contact(&fleet).await?;
-    let sessions = Arc::new(Sessions::open()?);
+    let sessions = Arc::new(Sessions::open(&settings.data, now_ms())?);
     let doors = Doors::open(settings).await?;
+    let link = link(settings)?;
     announce(&fleet, first.as_deref(), &doors).await;
     let (close, closing) = watch::channel(false);
-    let relay = settings.office.clone().map(|office| {
-        tokio::spawn(relay::keep_going(
-            Arc::clone(&fleet),
-            office,
-            closing.clone(),
-        ))
-    });
+    let relay =
+        link.map(|link| tokio::spawn(relay::keep_going(Arc::clone(&fleet), link, closing.clone())));
     let app = App {
         fleet,
         desk,
@@ -123,6 +119,18 @@ pub async fn run(
     store.close().await;
     tracing::info!("closed");
     Ok(())
+}
+
+/// Makes the link to the office, where there is one.
+fn link(settings: &Settings) -> Result<Option<relay::Link>, ServeError> {
+    let Some(office) = &settings.office else {
+        return Ok(None);
+    };
+    let trusted = match &settings.office_certificate {
+        None => Vec::new(),
+        Some(path) => tls::files::certificates(path)?,
+    };
+    Ok(Some(relay::Link::to(office, &trusted)))
 }
 
 /// Prints what a person at the console needs.

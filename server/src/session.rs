@@ -2,8 +2,8 @@
 //! that is good for a short while.
 //!
 //! Nothing but its own name stands in a session; what its person may do is looked up in the ledger at each
-//! request, so that a withdrawal counts from the next one on. Sessions live in memory: after a restart
-//! each device signs again, by itself.
+//! request, so that a withdrawal counts from the next one on. Sessions outlive a restart of the server: a
+//! phone in a pocket, whose key is locked away, must not need its person before it can send what waits.
 
 use crate::api::fault::Fault;
 use crate::authority::{AuthorityError, random_seed};
@@ -20,12 +20,15 @@ use procedure::Roles;
 use record::{DeviceId, PublicKey, VesselId};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, HashMap};
+use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
 mod asked;
+mod kept;
 
 pub use asked::{COOKIE, SECURE_COOKIE, check_origin, host};
 use asked::{cookie_value, host_of, set_cookie};
+use kept::Kept;
 
 /// How long a challenge may be answered, ms.
 const CHALLENGE_MS: i64 = 2 * 60_000;
@@ -158,8 +161,9 @@ impl Session {
 #[derive(Debug)]
 pub struct Sessions {
     secret: [u8; 32],
-    /// By the hash of the cookie's value: a copy of this memory opens nothing.
+    /// By the hash of the cookie's value: a copy of this table opens nothing.
     table: Mutex<HashMap<[u8; 32], Session>>,
+    kept: Kept,
     answered: Mutex<BTreeMap<i64, Vec<String>>>,
 }
 
@@ -168,14 +172,18 @@ fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 }
 
 impl Sessions {
-    /// Makes an empty table.
+    /// Opens the table of a data folder: the sessions that have not ended meanwhile.
     ///
     /// # Errors
     /// [`AuthorityError::Random`] if the system gives no random numbers.
-    pub fn open() -> Result<Self, AuthorityError> {
+    pub fn open(data: &Path, now: i64) -> Result<Self, AuthorityError> {
+        let kept = Kept::of(data);
+        let mut table = kept.read(now);
+        table.retain(|_, session| !session.is_over(now));
         Ok(Self {
             secret: random_seed()?,
-            table: Mutex::new(HashMap::new()),
+            table: Mutex::new(table),
+            kept,
             answered: Mutex::new(BTreeMap::new()),
         })
     }
@@ -302,6 +310,13 @@ impl Sessions {
             table.remove(oldest);
         }
         table.insert(token, session);
+        self.kept.write(&table, now);
+    }
+
+    fn end(&self, token: &[u8; 32], now: i64) {
+        let mut table = lock(&self.table);
+        table.remove(token);
+        self.kept.write(&table, now);
     }
 
     /// Says who sent a request.
@@ -342,7 +357,7 @@ impl Sessions {
                 token,
             }),
             Err(words) => {
-                lock(&self.table).remove(&token);
+                self.end(&token, now);
                 Err(Fault::with(StatusCode::FORBIDDEN, words))
             }
         }
@@ -364,12 +379,16 @@ impl Sessions {
                 "this device asks too often: wait a moment",
             ));
         }
-        Ok((session.vessel, session.device))
+        let of = (session.vessel, session.device);
+        if self.kept.is_due(now) {
+            self.kept.write(&table, now);
+        }
+        Ok(of)
     }
 
     /// Ends a session; returns the cookie that makes the browser forget it.
     pub fn sign_out(&self, asker: &Asker, is_secure: bool) -> String {
-        lock(&self.table).remove(&asker.token);
+        self.end(&asker.token, now_ms());
         set_cookie("", 0, is_secure)
     }
 }

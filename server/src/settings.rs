@@ -36,7 +36,7 @@ pub struct ServeArguments {
     #[arg(long, env = "CLEARHAWSE_CERTIFICATE_KEY", value_name = "FILE")]
     pub certificate_key: Option<PathBuf>,
     /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
-    /// store, office, pin, passphrase_file, log.
+    /// store, office, office_certificate, pin, passphrase_file, log.
     #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
     pub config: Option<PathBuf>,
     /// Where records are kept: `sqlite:PATH` or `postgres://…`; SQLite in the data folder if not given.
@@ -51,6 +51,10 @@ pub struct ServeArguments {
     /// `http://office.example:8787`.
     #[arg(long, env = "CLEARHAWSE_OFFICE", value_name = "URL")]
     pub office: Option<String>,
+    /// The certificate of the office's own authority, PEM. No other is trusted then; without it, those that
+    /// browsers trust are.
+    #[arg(long, env = "CLEARHAWSE_OFFICE_CERTIFICATE", value_name = "FILE")]
+    pub office_certificate: Option<PathBuf>,
     /// The authority key of a vessel whose records are taken in here, hex, as her server prints it; may
     /// be given more than once.
     #[arg(
@@ -93,6 +97,7 @@ struct Written {
     certificate_key: Option<PathBuf>,
     store: Option<String>,
     office: Option<String>,
+    office_certificate: Option<PathBuf>,
     #[serde(default)]
     pin: Vec<String>,
     passphrase_file: Option<PathBuf>,
@@ -112,6 +117,8 @@ pub struct Settings {
     pub store: String,
     /// The office that records are relayed to.
     pub office: Option<String>,
+    /// The certificate of the office's own authority.
+    pub office_certificate: Option<PathBuf>,
     /// Authority keys of the vessels whose records are taken in, hex.
     pub pin: Vec<String>,
     /// A file that holds the passphrase of the ship's key.
@@ -148,6 +155,11 @@ pub enum SettingsError {
     /// What belongs to HTTPS was given without it.
     #[error("{0} says how HTTPS is served: say where with --https ADDR")]
     NoHttps(&'static str),
+    /// A certificate is named for an office that is not reached over HTTPS.
+    #[error(
+        "--office-certificate says how the office is known over HTTPS: give --office https://ADDRESS"
+    )]
+    NoSecureOffice,
     /// A name is none.
     #[error(transparent)]
     Name(#[from] NotAName),
@@ -182,6 +194,11 @@ impl Settings {
             }
         };
         let https = https(&given, &file)?;
+        let office = given.office.or(file.office);
+        let office_certificate = given.office_certificate.or(file.office_certificate);
+        if office_certificate.is_some() && !office.as_deref().is_some_and(is_secure) {
+            return Err(SettingsError::NoSecureOffice);
+        }
         let data = given.data.or(file.data).ok_or(SettingsError::NoData)?;
         let store = given
             .store
@@ -193,7 +210,8 @@ impl Settings {
                 .or(file.listen)
                 .unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8787))),
             https,
-            office: given.office.or(file.office),
+            office,
+            office_certificate,
             pin: if given.pin.is_empty() {
                 file.pin
             } else {
@@ -205,6 +223,12 @@ impl Settings {
             data,
         })
     }
+}
+
+fn is_secure(office: &str) -> bool {
+    office
+        .get(..8)
+        .is_some_and(|scheme| scheme.eq_ignore_ascii_case("https://"))
 }
 
 fn https(given: &ServeArguments, file: &Written) -> Result<Option<Https>, SettingsError> {
@@ -308,6 +332,20 @@ mod tests {
             with_file(&whole, flags),
             Err(SettingsError::Name(_))
         ));
+    }
+
+    #[test]
+    fn an_offices_certificate_is_of_use_over_https_only() {
+        let with = |office: &str| {
+            let text = format!("data = '/srv/ship'\noffice_certificate = 'office.pem'\n{office}");
+            with_file(&text, ServeArguments::default())
+        };
+        for plain in ["", "office = 'http://office.example'", "office = 'https:'"] {
+            let refused = with(plain);
+            assert!(matches!(refused, Err(SettingsError::NoSecureOffice)));
+        }
+        let settings = with("office = 'HTTPS://office.example:8443'").unwrap();
+        assert_eq!(settings.office_certificate, Some("office.pem".into()));
     }
 
     #[test]

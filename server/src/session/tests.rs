@@ -2,9 +2,48 @@
 
 use super::*;
 
+/// Sessions of a folder that is gone: what cannot be written down is good all the same.
+fn in_memory() -> Sessions {
+    let data = tempfile::tempdir().unwrap();
+    Sessions::open(data.path(), 0).unwrap()
+}
+
+fn session(begun_ms: i64) -> Session {
+    Session {
+        vessel: record::SoftKey::from_seed([2; 32]).public().vessel(),
+        device: record::SoftKey::from_seed([1; 32]).public().device(),
+        begun_ms,
+        used_ms: begun_ms,
+        allowance: Allowance::whole(RATE, begun_ms),
+    }
+}
+
+#[test]
+fn sessions_outlive_the_server_but_not_their_time() {
+    let data = tempfile::tempdir().unwrap();
+    let before = Sessions::open(data.path(), 0).unwrap();
+    before.keep([1; 32], session(0), 0);
+    before.keep([2; 32], session(0), 0);
+    before.end(&[2; 32], 1);
+    before.touch([1; 32], IDLE_MS).unwrap();
+    drop(before);
+    let text = std::fs::read_to_string(data.path().join("sessions.json")).unwrap();
+    assert!(text.contains(&record::hex::encode(&[1; 32])), "{text}");
+    // Its use an hour after its beginning is known too.
+    let after = Sessions::open(data.path(), IDLE_MS + 1).unwrap();
+    assert!(after.touch([1; 32], IDLE_MS + 2).is_ok());
+    assert!(after.touch([2; 32], IDLE_MS + 2).is_err(), "it was ended");
+    let late = Sessions::open(data.path(), 2 * IDLE_MS + 3).unwrap();
+    assert!(late.touch([1; 32], 2 * IDLE_MS + 3).is_err(), "idle");
+
+    std::fs::write(data.path().join("sessions.json"), "[{").unwrap();
+    let broken = Sessions::open(data.path(), IDLE_MS + 2).unwrap();
+    assert!(broken.touch([1; 32], IDLE_MS + 2).is_err());
+}
+
 #[test]
 fn a_challenge_is_good_once_in_time_and_only_here() {
-    let (here, elsewhere) = (Sessions::open().unwrap(), Sessions::open().unwrap());
+    let (here, elsewhere) = (in_memory(), in_memory());
     let server = record::SoftKey::from_seed([1; 32]).public();
     let challenge = here.challenge(&server, 0).unwrap().challenge;
     assert!(elsewhere.redeem(&challenge, 0).is_err(), "another server's");
@@ -22,20 +61,11 @@ fn a_challenge_is_good_once_in_time_and_only_here() {
 
 #[test]
 fn a_device_has_no_more_than_so_many_sessions_and_the_oldest_ends() {
-    let sessions = Sessions::open().unwrap();
-    let device = record::SoftKey::from_seed([1; 32]).public().device();
-    let vessel = record::SoftKey::from_seed([2; 32]).public().vessel();
+    let sessions = in_memory();
     for number in 0..=MOST_OF_ONE {
         let begun_ms = i64::try_from(number).unwrap();
-        let session = Session {
-            vessel,
-            device,
-            begun_ms,
-            used_ms: begun_ms,
-            allowance: Allowance::whole(RATE, begun_ms),
-        };
         let token = [u8::try_from(number).unwrap(); 32];
-        sessions.keep(token, session, begun_ms);
+        sessions.keep(token, session(begun_ms), begun_ms);
     }
     assert!(sessions.touch([0; 32], 10).is_err(), "the oldest has ended");
     assert!(sessions.touch([1; 32], 10).is_ok());
@@ -52,15 +82,8 @@ fn a_device_has_no_more_than_so_many_sessions_and_the_oldest_ends() {
 
 #[test]
 fn a_device_that_asks_without_end_has_to_wait() {
-    let sessions = Sessions::open().unwrap();
-    let session = Session {
-        vessel: record::SoftKey::from_seed([2; 32]).public().vessel(),
-        device: record::SoftKey::from_seed([1; 32]).public().device(),
-        begun_ms: 0,
-        used_ms: 0,
-        allowance: Allowance::whole(RATE, 0),
-    };
-    sessions.keep([1; 32], session, 0);
+    let sessions = in_memory();
+    sessions.keep([1; 32], session(0), 0);
     let granted = (0..1000)
         .filter(|_| sessions.touch([1; 32], 0).is_ok())
         .count();

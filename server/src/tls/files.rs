@@ -60,6 +60,22 @@ pub fn parse(text: &[u8]) -> (Vec<CertificateDer<'static>>, Option<PrivateKeyDer
     )
 }
 
+/// Reads the certificates of a file, of which there is at least one.
+///
+/// # Errors
+/// [`TlsError`], which names the file, if it cannot be read or holds none.
+pub fn certificates(path: &Path) -> Result<Vec<CertificateDer<'static>>, TlsError> {
+    let text = std::fs::read(path).map_err(|source| TlsError::file(path, "read", source))?;
+    let (certificates, _) = parse(&text);
+    if certificates.is_empty() {
+        return Err(TlsError::NotPem {
+            path: path.to_owned(),
+            what: "certificate",
+        });
+    }
+    Ok(certificates)
+}
+
 /// Writes `der` as PEM.
 pub fn pem(label: &str, der: &[u8]) -> String {
     let text = base64::engine::general_purpose::STANDARD.encode(der);

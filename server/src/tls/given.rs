@@ -20,17 +20,10 @@ impl Given {
     /// [`TlsError`], which names the file, if one cannot be read or is not PEM, if the key is another
     /// certificate's, or if the certificate is not in force at `now`.
     pub fn load(&self, now: OffsetDateTime) -> Result<Material, TlsError> {
-        let read = |path: &PathBuf| {
-            std::fs::read(path).map_err(|source| TlsError::file(path, "read", source))
-        };
-        let (chain, _) = files::parse(&read(&self.certificate)?);
-        if chain.is_empty() {
-            return Err(TlsError::NotPem {
-                path: self.certificate.clone(),
-                what: "certificate",
-            });
-        }
-        let (_, key) = files::parse(&read(&self.key)?);
+        let chain = files::certificates(&self.certificate)?;
+        let key_text = std::fs::read(&self.key);
+        let key_text = key_text.map_err(|source| TlsError::file(&self.key, "read", source))?;
+        let (_, key) = files::parse(&key_text);
         let key = key.ok_or_else(|| TlsError::NotPem {
             path: self.key.clone(),
             what: "private key",
