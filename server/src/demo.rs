@@ -201,6 +201,8 @@ fn story<'k>(
     let master = crew[0].id.clone();
     let mut cast = Cast::muster(authority, name, particulars, place, crew, now_ms - 8 * DAY)
         .map_err(DemoError::Refused)?;
+    cast.describe_cables(&master, now_ms - 7 * DAY)
+        .map_err(DemoError::Refused)?;
     let midnight = now_ms.div_euclid(DAY) * DAY;
     for (days_ago, hour, slug, ending) in work {
         let start = midnight - days_ago * DAY + hour * HOUR;

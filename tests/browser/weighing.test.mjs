@@ -28,12 +28,29 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
     'Log the cable as it comes': async ({ hand }) => {
       const sheet = hand.locator('.action-sheet');
       const was = await bow.title(hand);
-      for (let mark = 0; mark < 3; mark += 1) {
-        const key = sheet.locator('.log-key.is-whole');
-        const before = await key.innerText();
-        await key.click();
-        await hand.waitForFunction((text) => document.querySelector('.log-key.is-whole')?.innerText !== text, before, bow.PATIENCE);
+      // No log says what lies out: the bow asks, and never offers a mark that nobody has seen.
+      const key = sheet.locator('.log-key.is-whole');
+      assert.match(await key.innerText(), /Which mark is it\?/);
+      await key.click();
+      await sheet.getByRole('button', { name: /^3 ?red$/ }).waitFor(bow.PATIENCE);
+      await sheet.getByRole('button', { name: 'at the water' }).click();
+      await sheet.getByRole('button', { name: /^4/ }).click();
+      await sheet.getByText('4 shackles at the gypsy').first().waitFor(bow.PATIENCE);
+      for (const next of [/Mark 3, red passed/, /Mark 2, blue passed/, /Mark 1, white passed/]) {
+        await sheet.getByRole('button', { name: next }).click();
+        await hand.waitForFunction((text) => !document.querySelector('.log-key.is-whole')?.innerText.match(text), next.source, bow.PATIENCE);
       }
+      assert.match(await key.innerText(), /Anchor home in the hawse/);
+      // The bridge draws the same, and what is still to come.
+      const bridge = await hand.context().newPage();
+      await bridge.goto(ship.url('/bridge'));
+      const panel = bridge.locator('.bridge-cable');
+      await panel.getByText('1 shackle at the gypsy').first().waitFor(bow.PATIENCE);
+      assert.match(await panel.innerText(), /Cable, port/);
+      assert.equal(await panel.locator('.cable-mark.is-out').count(), 1);
+      await bridge.close();
+      await key.click();
+      await sheet.getByText('None at the gypsy yet').first().waitFor(bow.PATIENCE);
       await sheet.getByRole('button', { name: /How it leads/ }).click();
       await sheet.getByRole('button', { name: 'up and down' }).click();
       await sheet.locator('.log-keys').waitFor(bow.PATIENCE);
@@ -48,6 +65,8 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
   const request = party.people[0].browser.request;
   const vessel = await (await request.get(ship.url('/api/v1/ship'))).json();
   const run = await (await request.get(ship.url(`/api/v1/vessels/${vessel.vessel}/runs/${path.split('/').at(-1)}`))).json();
+  const log = run.card.view.steps.flatMap((step) => step.log).filter((line) => line.entry.mark);
+  assert.deepEqual(log.map((line) => [line.entry.mark, line.entry.at]), [['4', 'water'], ['3', null], ['2', null], ['1', null], ['0', null]]);
   const struck = run.card.view.history.filter((line) => line.struck);
   assert.equal(struck.length, 1, 'one entry is struck out, and stands');
   assert.equal(run.card.view.closed.end, 'completed');

@@ -8,6 +8,7 @@
 pub mod access;
 pub mod board;
 pub mod body;
+pub mod cable;
 pub mod catalogue;
 pub mod crew;
 pub mod door;

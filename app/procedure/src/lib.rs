@@ -4,6 +4,7 @@
 //! events; [`fold`] puts them in their causal order and [`RunState::view`] says how the run stands at a
 //! moment. Nothing here reads a clock, a disk or a network.
 
+pub mod cable;
 pub mod card;
 mod decimal;
 mod defects;
@@ -25,6 +26,7 @@ mod state;
 mod view;
 mod words;
 
+pub use cable::{Cable, CableError, Cables};
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 
 use crate::Decimal;
+use crate::cable::Cables;
 use crate::definition::{Bound, Span};
 
 /// One setting of the ship's, with where it comes from.
@@ -28,6 +29,9 @@ pub struct Settings {
     values: BTreeMap<String, SettingValue>,
     #[serde(default)]
     computed: BTreeMap<String, SettingValue>,
+    /// The ship's cables, as her master has described them.
+    #[serde(default, skip_serializing_if = "Cables::is_empty")]
+    pub cables: Cables,
 }
 
 impl Settings {

@@ -1,6 +1,7 @@
 //! The bridge's pages.
 
 pub mod board;
+mod cable;
 mod card;
 mod holds;
 pub mod plan;

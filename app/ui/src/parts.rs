@@ -37,7 +37,7 @@ pub use action_sheet::{ActionSheet, SheetState};
 pub use age::Age;
 pub use banner::{Banner, Notice};
 pub use bridge_card::BridgeCard;
-pub use cable::{CableMark, CableScale, Paint};
+pub use cable::{CableMark, CableScale};
 pub use catenary_view::CatenaryView;
 pub use caution::Caution;
 pub use chain::{

@@ -1,58 +1,65 @@
 //! The ship's own marks on the cable: colour by number, never colour alone.
 
-use crate::parts::{CableMark, Paint};
+use crate::parts::CableMark;
+use crate::port::Phone;
+use leptos::prelude::*;
+use procedure::Cable;
+use procedure::cable::{Paint, Side};
 
-/// Length of a shackle, m: class tables count 27.5 (IACS Rec. 10, table 1).
-pub const SHACKLE_M: f64 = 27.5;
-
-/// The demo ships' scheme, invented: the paints of the joining link by number.
-const SCHEME: [&[Paint]; 9] = [
-    &[Paint::White],
-    &[Paint::Blue],
-    &[Paint::Red],
-    &[Paint::White, Paint::White],
-    &[Paint::White, Paint::Blue],
-    &[Paint::White, Paint::Red],
-    &[Paint::Blue, Paint::Red],
-    &[Paint::Yellow],
-    &[Paint::Yellow, Paint::Red],
-];
-
-fn name(paint: Paint) -> &'static str {
-    match paint {
-        Paint::White => "white",
-        Paint::Red => "red",
-        Paint::Blue => "blue",
-        Paint::Yellow => "yellow",
-        Paint::Green => "green",
-        Paint::Orange => "orange",
-        Paint::Black => "black",
-    }
+/// Returns a side's cable as the master has described it; the other's, or one without marks, where it is not.
+pub fn cable_of(phone: Phone, side: Option<Side>) -> Cable {
+    let described = phone.ledger.with(|ledger| {
+        let cables = ledger.as_ref()?.settings().cables;
+        let of_side = side.and_then(|side| cables.of(side).cloned());
+        of_side.or(cables.port).or(cables.starboard)
+    });
+    described.unwrap_or_else(Cable::unmarked)
 }
 
 /// Returns the marks of a cable.
-pub fn marks() -> Vec<CableMark> {
-    SCHEME
-        .iter()
-        .zip(1_u32..)
-        .map(|(paints, number)| CableMark {
-            at_m: f64::from(number) * SHACKLE_M,
-            label: number.to_string(),
-            paints: paints.to_vec(),
+pub fn marks(cable: &Cable) -> Vec<CableMark> {
+    (1..=cable.joints())
+        .map(|number| {
+            #[expect(clippy::cast_precision_loss, reason = "at most forty")]
+            let mark = number as f64;
+            CableMark {
+                at_m: cable.metres_at(mark),
+                label: number.to_string(),
+                paints: cable.paints_of(number).to_vec(),
+            }
         })
         .collect()
 }
 
+/// Says the paints of a mark: 'white and red'; nothing where it is not painted.
+pub fn said_paints(cable: &Cable, number: i64) -> String {
+    let paints = usize::try_from(number).map_or(&[][..], |number| cable.paints_of(number));
+    let names: Vec<&str> = paints.iter().map(|paint: &Paint| paint.name()).collect();
+    names.join(" and ")
+}
+
 /// Says a mark by number and paint: 'Mark 3, red'.
-pub fn said_mark(number: i64) -> String {
-    let paints = usize::try_from(number - 1)
-        .ok()
-        .and_then(|index| SCHEME.get(index));
-    match paints {
-        None => format!("Mark {number}"),
-        Some(paints) => {
-            let names: Vec<&str> = paints.iter().map(|paint| name(*paint)).collect();
-            format!("Mark {number}, {}", names.join(" and "))
-        }
+pub fn said_mark(cable: &Cable, number: i64) -> String {
+    let paints = said_paints(cable, number);
+    if paints.is_empty() {
+        format!("Mark {number}")
+    } else {
+        format!("Mark {number}, {paints}")
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mark_is_said_by_number_and_by_the_ships_own_paint() {
+        let cable = Cable::parse("27.5 red\n27 white blue\n27.5\n27.5", "27.5").unwrap();
+        assert_eq!(said_mark(&cable, 1), "Mark 1, red");
+        assert_eq!(said_mark(&cable, 2), "Mark 2, white and blue");
+        assert_eq!(said_mark(&cable, 3), "Mark 3");
+        let marks = marks(&cable);
+        assert_eq!(marks.len(), 3, "the last length ends at the bitter end");
+        assert!((marks[1].at_m - 54.5).abs() < 1e-9);
     }
 }

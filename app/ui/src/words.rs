@@ -187,6 +187,11 @@ pub fn entries(count: usize) -> String {
 
 // the cable log
 pub const MARK_PASSED: &str = "passed";
+pub const ALL_HOME: &str = "Anchor home in the hawse";
+pub const WHICH_MARK: &str = "Which mark is it?";
+pub const ANOTHER_MARK: &str = "Another mark";
+pub const BACK_TO_KEYS: &str = "Back";
+pub const HALF_MORE: &str = "and a half";
 pub const TAKE_BACK: &str = "Strike out the last entry";
 pub const TAKEN_BACK: &str = "pressed by mistake";
 pub const LEADS: &str = "How it leads";
@@ -195,12 +200,41 @@ pub const WEIGHS: &str = "How it weighs";
 pub const LOG_CABLE: &str = "Log it";
 
 /// Says how many marks have passed.
-pub fn marks_out(passed: Option<i64>) -> String {
+pub fn marks_out(passed: Option<f64>) -> String {
     match passed {
         None => "No mark logged yet".to_owned(),
-        Some(0) => "None at the gypsy yet".to_owned(),
-        Some(1) => "1 shackle at the gypsy".to_owned(),
+        Some(0.0) => "None at the gypsy yet".to_owned(),
+        Some(1.0) => "1 shackle at the gypsy".to_owned(),
         Some(n) => format!("{n} shackles at the gypsy"),
+    }
+}
+
+/// Names the cable of a side.
+pub fn cable_of(side: &str) -> String {
+    format!("{CABLE}, {side}")
+}
+
+/// Says what the plan orders and how much is to come.
+pub fn to_come(ordered: f64, more: f64) -> String {
+    format!("{ordered} ordered at the gypsy, {more} to come")
+}
+
+/// Says where a mark is seen.
+pub fn mark_at(at: procedure::MarkAt) -> &'static str {
+    match at {
+        procedure::MarkAt::Gypsy => "at the gypsy",
+        procedure::MarkAt::OnDeck => "on deck",
+        procedure::MarkAt::Hawse => "at the hawse",
+        procedure::MarkAt::Water => "at the water",
+    }
+}
+
+/// Names a mark, and half a length more.
+pub fn mark_number(number: i64, is_half: bool) -> String {
+    match (number, is_half) {
+        (0, true) => "\u{bd}".to_owned(),
+        (_, true) => format!("{number}\u{bd}"),
+        _ => number.to_string(),
     }
 }
 

@@ -3,9 +3,15 @@
 use crate::authority::random_seed;
 use crate::fleet::AUTHORITY_PERSON;
 use journal::memory::{MemoryStore, SetClock, finish};
-use journal::{Body, Intent, Ledger, Person, Place, VesselBody};
+use journal::{Body, Intent, Ledger, Person, Place, SettingsBody, VesselBody};
+use procedure::cable::BOTH;
+use procedure::{Cable, Settings};
 use record::{Credential, KeyProtection, PersonId, RecordId, SoftKey, VerifiedRecord};
 use std::collections::BTreeMap;
+
+/// Both cables of the demo's ships, invented: nine lengths and the paints of their joints.
+const MARKS: &str = "27.5 white\n27.5 blue\n27.5 red\n27.5 white white\n27.5 white blue\n27.5 white red\n\
+    27.5 blue red\n27.5 yellow\n27.5";
 
 /// One vessel's people, each with a device of their own.
 #[derive(Debug)]
@@ -95,6 +101,20 @@ impl<'k> Cast<'k> {
     ) -> Result<RecordId, String> {
         let body = super::plan::body(ship, place, from_ms, from_ms + 20 * 3_600_000)?;
         self.say(master, None, body, signed_ms)
+    }
+
+    /// Describes the cables, as the master of a ship does once.
+    ///
+    /// # Errors
+    /// What was refused, in words.
+    pub fn describe_cables(&mut self, master: &str, now_ms: i64) -> Result<RecordId, String> {
+        let cable = Cable::parse(MARKS, "27.5").map_err(|error| error.to_string())?;
+        let mut settings = Settings::defaults();
+        for side in BOTH {
+            settings.cables.set(side, cable.clone());
+        }
+        let json = serde_json::to_string(&settings).map_err(|error| error.to_string())?;
+        self.say(master, None, Body::Settings(SettingsBody { json }), now_ms)
     }
 
     /// Puts something on record by `who`, with their own device.

@@ -6,44 +6,43 @@ use super::run::working;
 use super::sheet::{Side, StepHead, form, sheet_state};
 use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
 use crate::port::phone;
-use crate::ships_marks::{marks, said_mark};
+use crate::ships_marks::{cable_of, marks, said_mark};
 use crate::{time, words};
+use journal::cable;
 use leptos::prelude::*;
-use procedure::{Decimal, Event, Grows, Kind, LogEntry, Outcome, StepView, Way};
+use procedure::{Cable, Decimal, Event, Grows, Kind, LogEntry, Outcome, StepView, Way};
 
-/// Cable aboard and kept inboard, where the ship's settings do not say: shackles.
-const ABOARD_SHACKLES: f64 = 9.0;
-const KEPT_SHACKLES: f64 = 1.0;
+mod another;
+
+use another::AnotherMark;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 enum Open {
     #[default]
     Keys,
+    Mark,
     Lead,
     Strain,
 }
 
-fn whole(mark: &Decimal) -> i64 {
-    #[expect(
-        clippy::cast_possible_truncation,
-        reason = "a mark is a small whole number"
-    )]
-    let n = mark.to_f64().round() as i64;
-    n
+/// Returns how many shackles are out, from the entries that stand.
+fn last_mark(step: &StepView) -> Option<f64> {
+    let standing = step.log.iter().filter(|line| !line.struck);
+    let mut marks = standing.filter_map(|line| line.entry.mark.as_ref());
+    marks.next_back().map(|mark| mark.to_f64())
 }
 
-/// Returns the number of the last mark that passed, from the entries that stand.
-fn last_mark(step: &StepView, way: Way) -> Option<i64> {
-    let marks = step
-        .log
-        .iter()
-        .filter(|line| !line.struck)
-        .filter_map(|line| line.entry.mark.as_ref());
-    let newest = marks.map(whole).next_back();
-    newest.or(match way {
-        Way::Out => Some(0),
-        Way::Home => None,
-    })
+/// Returns the joint that comes to the gypsy next: the one beyond what is out, or the one before it; none when
+/// all is home, or out to the last joint.
+fn next_joint(out: f64, way: Way, joints: usize) -> Option<i64> {
+    let next = match way {
+        Way::Out => out.floor() + 1.0,
+        Way::Home => out.ceil() - 1.0,
+    };
+    #[expect(clippy::cast_precision_loss, reason = "at most forty")]
+    let last = joints as f64;
+    #[expect(clippy::cast_possible_truncation, reason = "at most forty")]
+    (0.0..=last).contains(&next).then_some(next as i64)
 }
 
 /// The cable log of a step.
@@ -87,18 +86,37 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
         });
         open.set(Open::Keys);
     };
-    let passed = Memo::new(move |_| now.get().as_ref().and_then(|step| last_mark(step, way)));
-    let next_mark = move || match (way, passed.get()) {
-        (Way::Out, passed) => passed.unwrap_or(0) + 1,
-        (Way::Home, Some(passed)) => (passed - 1).max(0),
-        (Way::Home, None) => planned_start(),
-    };
-    let on_mark = move |_| {
-        let mark = Decimal::new(next_mark(), 0);
-        log(LogEntry {
-            mark,
+    let cable = StoredValue::new(working.card.with_untracked(|card| {
+        let side = card.as_ref().and_then(|card| cable::anchor_of(&card.view));
+        let last = || {
+            let now_ms = phone.now_ms.get_untracked();
+            phone
+                .ledger
+                .with_untracked(|ledger| cable::last_anchor(ledger.as_ref()?, now_ms))
+        };
+        cable_of(phone, side.or_else(last))
+    }));
+    let joints = cable.with_value(Cable::joints);
+    let before = StoredValue::new(out_before(way));
+    let passed = Memo::new(move |_| {
+        let logged = now.get().as_ref().and_then(last_mark);
+        logged.or_else(|| before.get_value())
+    });
+    let next_mark = move || next_joint(passed.get()?, way, joints);
+    let on_mark = move |_| match next_mark() {
+        Some(next) => log(LogEntry {
+            mark: Decimal::new(next, 0),
             ..LogEntry::default()
-        });
+        }),
+        None => open.set(Open::Mark),
+    };
+    let said_next = move || match next_mark() {
+        Some(0) => words::ALL_HOME.to_owned(),
+        Some(next) => {
+            let mark = cable.with_value(|cable| said_mark(cable, next));
+            format!("{mark} {}", words::MARK_PASSED)
+        }
+        None => words::WHICH_MARK.to_owned(),
     };
     let newest = move |pick: fn(&LogEntry) -> Option<String>| {
         now.get()
@@ -112,9 +130,8 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
             .unwrap_or_default()
     };
     let out_m = Signal::derive(move || {
-        #[expect(clippy::cast_precision_loss, reason = "a mark is a small whole number")]
-        let shackles = passed.get().unwrap_or(0) as f64;
-        shackles * crate::ships_marks::SHACKLE_M
+        let shackles = passed.get().unwrap_or_default();
+        cable.with_value(|cable| cable.metres_at(shackles))
     });
     let said = move || {
         let lines: Vec<String> = now.get().map_or_else(Vec::new, |step| {
@@ -153,7 +170,8 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
     };
     let state = sheet_state(move || Some(asked.clone()));
     let blocked = move || !matches!(state.get(), SheetState::Ready);
-    let flags: Vec<CableMark> = marks();
+    let flags: Vec<CableMark> = cable.with_value(marks);
+    let (aboard_m, keep_m) = cable.with_value(|cable| (cable.total_m(), cable.keep_m.to_f64()));
     let keys = move || {
         view! {
             <div class="log-keys">
@@ -163,7 +181,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
                     disabled=blocked
                     on:click=on_mark
                 >
-                    <span class="log-name">{move || said_mark(next_mark())} " " {words::MARK_PASSED}</span>
+                    <span class="log-name">{said_next}</span>
                     <span class="log-note">{move || words::marks_out(passed.get())}</span>
                 </button>
                 <button
@@ -192,6 +210,9 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
     };
     let panel = move || match open.get() {
         Open::Keys => keys().into_any(),
+        Open::Mark => {
+            view! { <AnotherMark cable=cable.get_value() log=Callback::new(log) /> }.into_any()
+        }
         Open::Lead => view! { <LeadKeys log=Callback::new(log) /> }.into_any(),
         Open::Strain => view! { <StrainKeys log=Callback::new(log) /> }.into_any(),
     };
@@ -200,8 +221,8 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
             <StepHead step=step.clone() side />
             <CableScale
                 out_m
-                aboard_m=ABOARD_SHACKLES * crate::ships_marks::SHACKLE_M
-                keep_m=KEPT_SHACKLES * crate::ships_marks::SHACKLE_M
+                aboard_m
+                keep_m
                 marks=flags
                 said=Signal::derive(move || words::marks_out(passed.get()))
             />
@@ -218,6 +239,19 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
                 >
                     {words::THATS_ALL}
                 </button>
+                <button
+                    type="button"
+                    class="button"
+                    disabled=blocked
+                    aria-expanded=move || (open.get() == Open::Mark).to_string()
+                    on:click=move |_| {
+                        open.update(|open| {
+                            *open = if *open == Open::Keys { Open::Mark } else { Open::Keys };
+                        });
+                    }
+                >
+                    {move || if open.get() == Open::Keys { words::ANOTHER_MARK } else { words::BACK_TO_KEYS }}
+                </button>
                 <button type="button" class="button" on:click=take_back>
                     {words::TAKE_BACK}
                 </button>
@@ -226,9 +260,27 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
     }
 }
 
-/// Where the count begins when the cable comes home and nothing has been logged yet.
-fn planned_start() -> i64 {
-    6
+/// Returns how many shackles were out before this step: by the run's own logs, else by those of the run before;
+/// none where an anchor is chosen, because it begins in its hawse.
+fn out_before(way: Way) -> Option<f64> {
+    let working = working();
+    let phone = working.phone;
+    let (of_run, begins) = working.card.with_untracked(|card| {
+        let view = &card.as_ref()?.view;
+        Some((cable::newest_mark(view), cable::chooses_anchor(view)))
+    })?;
+    if let Some((_, mark)) = of_run {
+        return Some(mark);
+    }
+    if begins && way == Way::Out {
+        return Some(0.0);
+    }
+    let now_ms = phone.now_ms.get_untracked();
+    let run = working.run.get_untracked();
+    phone.ledger.with_untracked(|ledger| {
+        let lies = cable::lies(ledger.as_ref()?, run, now_ms)?;
+        (lies.mark > 0.0).then_some(lies.mark)
+    })
 }
 
 /// The clock for the lead, and how the cable grows.
@@ -304,5 +356,25 @@ fn StrainKeys(log: Callback<LogEntry>) -> impl IntoView {
     view! {
         <p class="sheet-more">{words::WEIGHS}</p>
         <div class="sheet-choices">{keys}</div>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_next_joint_is_the_one_beyond_or_the_one_before() {
+        assert_eq!(next_joint(0.0, Way::Out, 8), Some(1));
+        assert_eq!(next_joint(3.5, Way::Out, 8), Some(4));
+        assert_eq!(
+            next_joint(8.0, Way::Out, 8),
+            None,
+            "only the last length is left"
+        );
+        assert_eq!(next_joint(4.0, Way::Home, 8), Some(3));
+        assert_eq!(next_joint(3.5, Way::Home, 8), Some(3));
+        assert_eq!(next_joint(1.0, Way::Home, 8), Some(0), "the anchor is home");
+        assert_eq!(next_joint(0.0, Way::Home, 8), None);
     }
 }

@@ -1,23 +1,20 @@
 //! The board: what forward is doing now, how old that news is, what waits for consent.
 
+use super::cable::CablePanel;
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
 use crate::door::PersonMark;
-use crate::parts::{
-    Age, CableScale, Defect, DefectCard, Empty, LeadDial, LightSwitch, StatusWord, Tone,
-};
+use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
 use crate::port::{Act, Source, phone, source};
 use crate::run_links::{defect_weight, name_in};
 use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
-use crate::ships_marks::{SHACKLE_M, marks};
 use crate::{time, words};
 use journal::Board;
 use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-use procedure::{Kind, StepView};
 
 /// Returns seconds from `then` to now by this device's clock; none if never.
 fn seconds_since(now_ms: i64, then_ms: Option<i64>) -> Option<u64> {
@@ -201,75 +198,6 @@ fn Runs() -> impl IntoView {
                 .collect_view()
                 .into_any()
         }
-    }
-}
-
-/// Returns the open run's step that logs the cable, if one does.
-fn cable_step(board: &Board) -> Option<StepView> {
-    board.open.iter().find_map(|card| {
-        card.view
-            .steps
-            .iter()
-            .filter(|step| step.applies && !step.log.is_empty())
-            .find(|step| matches!(step.kind, Kind::Log { cable: Some(_), .. }))
-            .cloned()
-    })
-}
-
-/// The cable as the bow logs it: how much is out, how it leads and weighs.
-#[component]
-fn CablePanel() -> impl IntoView {
-    let heard = heard();
-    let step = Memo::new(move |_| {
-        heard
-            .board
-            .with(|board| board.as_ref().and_then(cable_step))
-    });
-    let newest = move |pick: fn(&procedure::LogEntry) -> Option<f64>| {
-        step.with(|step| {
-            step.as_ref().and_then(|step| {
-                step.log
-                    .iter()
-                    .rev()
-                    .filter(|l| !l.struck)
-                    .find_map(|l| pick(&l.entry))
-            })
-        })
-    };
-    let shackles = move || newest(|e| e.mark.as_ref().map(|m| m.to_f64())).unwrap_or(0.0);
-    let lead = Signal::derive(move || newest(|e| e.lead_oclock.map(|h| f64::from(h % 12) * 30.0)));
-    #[expect(
-        clippy::cast_possible_truncation,
-        clippy::cast_sign_loss,
-        reason = "strain is 0 to 4"
-    )]
-    let weight = Signal::derive(move || newest(|e| e.strain.map(f64::from)).unwrap_or(0.0) as u8);
-    let said = Signal::derive(move || {
-        step.with(|step| {
-            step.as_ref()
-                .and_then(|step| step.log.iter().rev().find(|l| !l.struck))
-                .map(|l| format!("{} {}", time::clock(l.at_ms), l.words))
-                .unwrap_or_default()
-        })
-    });
-    move || {
-        step.with(Option::is_some).then(|| {
-            #[expect(clippy::cast_possible_truncation, reason = "a mark is a small number")]
-            let said_out = move || words::marks_out(Some(shackles().round() as i64));
-            view! {
-                <section class="bridge-cable">
-                    <h2 class="bridge-heading">{words::CABLE}</h2>
-                    <CableScale
-                        out_m=Signal::derive(move || shackles() * SHACKLE_M)
-                        aboard_m=9.0 * SHACKLE_M
-                        keep_m=SHACKLE_M
-                        marks=marks()
-                        said=Signal::derive(said_out)
-                    />
-                    <LeadDial lead_deg=lead weight said />
-                </section>
-            }
-        })
     }
 }
 

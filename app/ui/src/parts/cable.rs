@@ -1,40 +1,19 @@
 //! The cable out, to scale, with the ship's own marks as flags on it.
 
 use leptos::prelude::*;
+use procedure::cable::Paint;
 
 use super::words;
 
-/// A paint of the ship's mark scheme. Its name always stands beside the flag.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Paint {
-    /// White.
-    White,
-    /// Red.
-    Red,
-    /// Blue.
-    Blue,
-    /// Yellow.
-    Yellow,
-    /// Green.
-    Green,
-    /// Orange.
-    Orange,
-    /// Black.
-    Black,
-}
-
-impl Paint {
-    /// Returns the class that paints a flag.
-    pub fn class(self) -> &'static str {
-        match self {
-            Self::White => "paint-white",
-            Self::Red => "paint-red",
-            Self::Blue => "paint-blue",
-            Self::Yellow => "paint-yellow",
-            Self::Green => "paint-green",
-            Self::Orange => "paint-orange",
-            Self::Black => "paint-black",
-        }
+fn class_of(paint: Paint) -> &'static str {
+    match paint {
+        Paint::White => "paint-white",
+        Paint::Red => "paint-red",
+        Paint::Blue => "paint-blue",
+        Paint::Yellow => "paint-yellow",
+        Paint::Green => "paint-green",
+        Paint::Orange => "paint-orange",
+        Paint::Black => "paint-black",
     }
 }
 
@@ -102,7 +81,7 @@ pub fn CableScale(
                             y="0"
                             width=format!("{stripe:.1}")
                             height="18"
-                            class=paint.class()
+                            class=class_of(*paint)
                         />
                     }
                 })

@@ -1,8 +1,11 @@
 //! The ship's settings: each with its value, its source, and who confirmed it.
 
+mod cables;
+
 use super::words;
 use crate::parts::{HoldButton, StatusWord, Tone};
 use crate::port::{Act, phone};
+use cables::CableRows;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -127,6 +130,7 @@ fn body(page: Page) -> impl IntoView {
                 <tbody>{rows}</tbody>
             </table>
         </div>
+        <CableRows settings />
     }
 }
 

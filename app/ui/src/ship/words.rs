@@ -39,6 +39,14 @@ pub const START: &str = "Start it";
 pub const UNDER_WAY: &str = "being worked";
 pub const SETTINGS: &str = "The ship's settings";
 pub const SETTINGS_BODY: &str = "Numbers on which published sources disagree, each with the source of its value. New runs follow a change; runs under way keep what they were started with.";
+pub const CABLES: &str = "The cables";
+pub const CABLES_BODY: &str = "The lengths of each cable from the anchor inboard, and how their joints are painted. The log at the bow names the marks by them, the bridge draws them.";
+pub const CABLE_SIDE: &str = "Anchor";
+pub const CABLE_MARKS: &str = "Lengths and marks";
+pub const CABLE_UNKNOWN: &str =
+    "Not described yet: the log counts nine lengths of 27.5 m, by number only.";
+pub const CABLE_LINES: &str = "A line for each length from the anchor: metres, then the paints of the joint at its inboard end, for instance '27.5 white red'";
+pub const CABLE_KEEP: &str = "Stays inboard, m";
 pub const SETTING: &str = "Setting";
 pub const VALUE: &str = "Value";
 pub const SOURCE: &str = "Source";
@@ -158,5 +166,19 @@ pub fn skip(skip: Skip) -> &'static str {
         Skip::Anyone => "May be left out with a reason.",
         Skip::Officer => "Left out only by the officer, with a reason.",
         Skip::Never => "Never left out.",
+    }
+}
+
+/// Says how long a cable is and what stays inboard.
+pub fn cable_total(total_m: f64, keep_m: f64) -> String {
+    format!("{total_m:.1} m in all, {keep_m:.1} m stays inboard")
+}
+
+/// Says a mark and its paints.
+pub fn cable_mark(number: usize, paints: &str) -> String {
+    if paints.is_empty() {
+        format!("{number} not painted")
+    } else {
+        format!("{number} {paints}")
     }
 }

@@ -1,0 +1,170 @@
+//! The cable as the bow logs it: how much is out, how much the plan asks for, how it leads and weighs.
+
+use super::board::heard;
+use crate::parts::{CableScale, LeadDial};
+use crate::port::{Phone, phone};
+use crate::ships_marks::{cable_of, marks};
+use crate::{time, words};
+use journal::board::{PlanCard, RunCard};
+use journal::{Board, cable};
+use leptos::prelude::*;
+use procedure::Cable;
+use procedure::cable::{Side, side_word};
+use seamanship::plan::{PlanInput, work_out};
+
+/// What the panel draws.
+#[derive(Debug, Clone, PartialEq)]
+struct Shown {
+    side: Option<Side>,
+    /// Shackles out; none where no mark is known.
+    mark: Option<f64>,
+    /// Degrees from ahead, clockwise.
+    lead_deg: Option<f64>,
+    strain: u8,
+    said: String,
+}
+
+/// Finds the run whose cable log was written last: of those under way, else of those that left cable out.
+fn newest_run(board: &Board) -> Option<&RunCard> {
+    let last = |card: &&RunCard| cable::entries(&card.view).map(|line| line.at_ms).max();
+    let under_way = board.open.iter().filter(|card| last(card).is_some());
+    let left_out = |card: &&RunCard| {
+        let mark = cable::newest_mark(&card.view);
+        mark.is_some_and(|(_, mark)| mark > 0.0)
+    };
+    under_way.max_by_key(last).or_else(|| {
+        let closed = board.closed.iter().filter(|card| last(card).is_some());
+        closed.max_by_key(last).filter(left_out)
+    })
+}
+
+fn shown(board: &Board, phone: Phone) -> Option<Shown> {
+    let card = newest_run(board)?;
+    let view = &card.view;
+    let now_ms = phone.now_ms.get_untracked();
+    let lies = phone
+        .ledger
+        .with(|ledger| cable::lies(ledger.as_ref()?, Some(card.run), now_ms));
+    let own = cable::newest_mark(view).map(|(_, mark)| mark);
+    let side = cable::anchor_of(view).or_else(|| lies.and_then(|lies| lies.side));
+    // Before the first mark of a weighing what went out before lies out still.
+    let before = lies
+        .map(|lies| lies.mark)
+        .filter(|_| !cable::chooses_anchor(view));
+    let lead = cable::newest(view, |entry| entry.lead_oclock);
+    let strain = cable::newest(view, |entry| entry.strain);
+    let newest = cable::entries(view).max_by_key(|line| line.at_ms);
+    Some(Shown {
+        side,
+        mark: own.or(before),
+        lead_deg: lead.map(|(_, hour)| f64::from(hour % 12) * 30.0),
+        strain: strain.map_or(0, |(_, strain)| strain),
+        said: newest.map_or_else(String::new, |line| {
+            format!("{} {}", time::clock(line.at_ms), line.words)
+        }),
+    })
+}
+
+/// Returns the mark that the newest signed plan for this side orders at the gypsy.
+fn ordered(plans: &[PlanCard], side: Option<Side>) -> Option<f64> {
+    let input: PlanInput = serde_json::from_str(&plans.first()?.input_json).ok()?;
+    if side.is_some_and(|side| side != input.cable.side) {
+        return None;
+    }
+    let proposed = work_out(&input).proposed.result.ok()?;
+    Some(proposed.length.at_gypsy_shackles)
+}
+
+/// The panel; nothing while no cable is out and none is worked.
+#[component]
+pub fn CablePanel() -> impl IntoView {
+    let heard = heard();
+    let phone = phone();
+    let now = Memo::new(move |_| {
+        let shown = |board: &Board| shown(board, phone);
+        heard.board.with(|board| board.as_ref().and_then(shown))
+    });
+    let side = Memo::new(move |_| now.with(|now| now.as_ref().and_then(|now| now.side)));
+    let plans = Memo::new(move |_| {
+        let plans = |board: &Board| board.plans.clone();
+        heard
+            .board
+            .with(|board| board.as_ref().map(plans).unwrap_or_default())
+    });
+    let planned = Memo::new(move |_| ordered(&plans.get(), side.get()));
+    let cable = Memo::new(move |_| cable_of(phone, side.get()));
+    let is_there = Memo::new(move |_| now.with(Option::is_some));
+    let mark = move || now.with(|now| now.as_ref().and_then(|now| now.mark));
+    let metres = move |mark: Option<f64>| {
+        mark.map(|mark| {
+            cable
+                .try_with(|cable| cable.metres_at(mark))
+                .unwrap_or_default()
+        })
+    };
+    let out_m = Signal::derive(move || metres(mark()).unwrap_or_default());
+    let planned_m = Signal::derive(move || metres(planned.get()));
+    let lead = Signal::derive(move || now.with(|now| now.as_ref().and_then(|now| now.lead_deg)));
+    let weight = Signal::derive(move || now.with(|now| now.as_ref().map_or(0, |now| now.strain)));
+    let said = Signal::derive(move || {
+        now.with(|now| now.as_ref().map(|now| now.said.clone()).unwrap_or_default())
+    });
+    let said_out = Signal::derive(move || words::marks_out(mark()));
+    let to_come = move || {
+        let ordered = planned.get()?;
+        let out = mark().unwrap_or_default();
+        (ordered > out).then(|| words::to_come(ordered, ordered - out))
+    };
+    move || {
+        is_there.get().then(|| {
+            let described: Cable = cable.get();
+            let head = side.get().map_or_else(
+                || words::CABLE.to_owned(),
+                |side| words::cable_of(side_word(side)),
+            );
+            view! {
+                <section class="bridge-cable">
+                    <h2 class="bridge-heading">{head}</h2>
+                    <CableScale
+                        out_m
+                        aboard_m=described.total_m()
+                        keep_m=described.keep_m.to_f64()
+                        planned_m
+                        marks=marks(&described)
+                        said=said_out
+                    />
+                    {move || to_come().map(|words| view! { <p class="quiet">{words}</p> })}
+                    <LeadDial lead_deg=lead weight said />
+                </section>
+            }
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_plan_for_the_other_anchor_orders_nothing_of_this_one() {
+        let mut input = PlanInput::aldermere_demo();
+        input.cable.side = Side::Starboard;
+        let plan = PlanCard {
+            id: record::RecordId([1; 32]),
+            by: "Maren Holt".to_owned(),
+            signed_ms: 0,
+            title: String::new(),
+            order: String::new(),
+            input_json: serde_json::to_string(&input).unwrap(),
+        };
+        let plans = [plan];
+        let wanted = work_out(&input).proposed.result.unwrap().length;
+        assert_eq!(
+            ordered(&plans, Some(Side::Starboard)),
+            Some(wanted.at_gypsy_shackles)
+        );
+        assert!(ordered(&plans, None).is_some());
+        assert_eq!(ordered(&plans, Some(Side::Port)), None);
+        assert_eq!(ordered(&[], None), None);
+    }
+}

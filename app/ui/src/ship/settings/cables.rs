@@ -1,0 +1,119 @@
+//! The ship's cables: their lengths and marks, as the master describes them.
+
+use super::super::words;
+use crate::parts::HoldButton;
+use crate::port::{Act, phone};
+use leptos::prelude::*;
+use procedure::cable::{BOTH, Side, side_word};
+use procedure::{Cable, Role, Settings};
+
+/// Both cables, each with the master's form.
+#[component]
+pub fn CableRows(settings: StoredValue<Settings>) -> impl IntoView {
+    let rows = BOTH.map(|side| cable_row(side, settings));
+    view! {
+        <section class="office-section">
+            <h2>{words::CABLES}</h2>
+            <p class="quiet">{words::CABLES_BODY}</p>
+            <div class="table-frame">
+                <table class="table">
+                    <thead>
+                        <tr>
+                            <th scope="col">{words::CABLE_SIDE}</th>
+                            <th scope="col">{words::CABLE_MARKS}</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows.into_iter().collect_view()}</tbody>
+                </table>
+            </div>
+        </section>
+    }
+}
+
+fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
+    let phone = phone();
+    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let described = settings.with_value(|settings| settings.cables.of(side).cloned());
+    let said = described.as_ref().map_or_else(
+        || view! { <p>{words::CABLE_UNKNOWN}</p> }.into_any(),
+        |cable| {
+            let total = words::cable_total(cable.total_m(), cable.keep_m.to_f64());
+            let marks = (1..=cable.joints()).map(|number| {
+                let paints = cable.paints_of(number).iter().map(|paint| paint.name());
+                let paints: Vec<&str> = paints.collect();
+                words::cable_mark(number, &paints.join(" and "))
+            });
+            let marks: Vec<String> = marks.collect();
+            view! {
+                <p>{total}</p>
+                <p class="quiet">{marks.join(", ")}</p>
+            }
+            .into_any()
+        },
+    );
+    view! {
+        <tr>
+            <th scope="row">{side_word(side)}</th>
+            <td>
+                {said}
+                {move || {
+                    is_master()
+                        .then(|| view! { <Describe side kept=described.clone() settings /> })
+                }}
+            </td>
+        </tr>
+    }
+}
+
+#[component]
+fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) -> impl IntoView {
+    let phone = phone();
+    let kept = kept.unwrap_or_else(Cable::unmarked);
+    let text = RwSignal::new(kept.text());
+    let keep = RwSignal::new(kept.keep_m.to_string());
+    let read = move || Cable::parse(&text.get(), &keep.get());
+    let why_not = Memo::new(move |_| read().err().map(|error| error.to_string()));
+    let put = move |()| {
+        let Ok(cable) = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()))
+        else {
+            return;
+        };
+        let mut all = settings.get_value();
+        all.cables.set(side, cable);
+        if let Ok(json) = serde_json::to_string(&all) {
+            phone.ask(Act::Settings { json });
+        }
+    };
+    view! {
+        <details class="order-more">
+            <summary>{words::CHANGE}</summary>
+            <div class="order">
+                <label class="field">
+                    <span>{words::CABLE_LINES}</span>
+                    <textarea
+                        rows="10"
+                        spellcheck="false"
+                        prop:value=text
+                        on:input:target=move |event| text.set(event.target().value())
+                    ></textarea>
+                </label>
+                <label class="field">
+                    <span>{words::CABLE_KEEP}</span>
+                    <input
+                        type="text"
+                        prop:value=keep
+                        on:input:target=move |event| keep.set(event.target().value())
+                    />
+                </label>
+                {move || why_not.get().map(|why| view! { <p class="sheet-blocked">{why}</p> })}
+                <HoldButton
+                    label=words::PUT_IN_FORCE
+                    disabled=Signal::derive(move || {
+                        phone.saving.get() || why_not.get().is_some()
+                    })
+                    on_held=put
+                />
+            </div>
+        </details>
+    }
+}
