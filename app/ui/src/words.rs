@@ -138,6 +138,8 @@ pub const ENROL_TO_CONSENT: &str = "Enrol this device as an officer to give cons
 pub const NOT_OFFICER: &str = "Consent is an officer's: you are enrolled without that role.";
 pub const STANDS_FIRST: &str = "The first stands";
 pub const COUNTERSIGN: &str = "Countersign";
+pub const NOT_SAID: &str = "I did not say that";
+pub const NOT_SAID_WORDS: &str = "not said by the officer";
 
 // the office
 pub const VESSELS: &str = "Vessels";
@@ -155,8 +157,12 @@ pub const SEAL_CHAINS: &str = "Every record follows from the one before it in it
 pub const SEAL_CLOCK: &str = "Times are the devices' own; where a device's clock was off by more than two minutes, the line says so.";
 
 // the step's sheet
-pub const LATITUDE: &str = "Latitude, degrees, north is plus";
-pub const LONGITUDE: &str = "Longitude, degrees, east is plus";
+pub const LATITUDE: &str = "Latitude";
+pub const LONGITUDE: &str = "Longitude";
+pub const DEGREES: &str = "degrees";
+pub const MINUTES: &str = "minutes";
+pub const NORTH_SOUTH: [&str; 2] = ["N", "S"];
+pub const EAST_WEST: [&str; 2] = ["E", "W"];
 pub const POSITION_FORM: &str =
     "Type latitude (to 90) and longitude (to 180) as degrees, for instance 43.5001.";
 pub const REMARK: &str = "Remark";
@@ -366,4 +372,9 @@ pub fn severity(severity: procedure::Severity) -> &'static str {
         Severity::OutOfService => "Out of service",
         Severity::Danger => "Danger to people",
     }
+}
+
+/// Says that what stands in a field is no number.
+pub fn no_number(label: &str) -> String {
+    format!("{label}: what is typed is no number.")
 }

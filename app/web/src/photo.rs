@@ -163,7 +163,20 @@ pub async fn keep_sending(device: Rc<Device>) {
         let Ok(names) = device.store.photo_names().await else {
             continue;
         };
-        let Some(name) = names.into_iter().find(|name| !sent.contains(name)) else {
+        // One that no record names yet waits: its step is still being worked.
+        let is_named = |name: &String| {
+            let hash = hex::decode(name).and_then(|bytes| <[u8; 32]>::try_from(bytes).ok());
+            let ledger = device.phone.ledger;
+            hash.is_some_and(|hash| {
+                ledger.with_untracked(|ledger| {
+                    ledger
+                        .as_ref()
+                        .is_some_and(|ledger| ledger.names_photo(&hash))
+                })
+            })
+        };
+        let wanted = |name: &String| !sent.contains(name) && is_named(name);
+        let Some(name) = names.into_iter().find(wanted) else {
             continue;
         };
         if is_aboard(&device, &name).await {
@@ -187,8 +200,8 @@ async fn is_aboard(device: &Device, name: &str) -> bool {
             let _ = device.store.set_note(&note, "aboard").await;
             true
         }
-        // No record names it: it was taken and not used. Another start may find that it was.
-        Err(HttpError::Refused { status: 404, .. }) => true,
+        // The ship has not folded the record yet that names it: the next look tries again.
+        Err(HttpError::Refused { status: 404, .. }) => false,
         Err(HttpError::Refused { words, .. }) => {
             device.phone.link.update(|link| {
                 link.refused.push((name.to_owned(), words));

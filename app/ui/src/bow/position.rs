@@ -11,35 +11,100 @@ use procedure::{Decimal, Event, Outcome, StepView};
 /// Decimal places of a degree that are written down: 1e-5 degrees of latitude are 1.1 m.
 const PLACES: u8 = 5;
 
+/// Decimal places of a minute that are shown: 1e-4 minutes are 0.2 m.
+const MINUTE_PLACES: usize = 4;
+
+/// An angle as receivers show it: degrees and minutes, and which way. A phone's keys for numbers have no minus.
+#[derive(Debug, Clone, Copy)]
+struct Angle {
+    degrees: RwSignal<String>,
+    minutes: RwSignal<String>,
+    is_minus: RwSignal<bool>,
+    most_deg: u8,
+}
+
+impl Angle {
+    fn empty(most_deg: u8) -> Self {
+        Self {
+            degrees: RwSignal::new(String::new()),
+            minutes: RwSignal::new(String::new()),
+            is_minus: RwSignal::new(false),
+            most_deg,
+        }
+    }
+
+    fn show(self, degrees: f64) {
+        let (whole, minutes) = parts(degrees);
+        self.degrees.set(whole);
+        self.minutes.set(minutes);
+        self.is_minus.set(degrees < 0.0);
+    }
+
+    fn read(self) -> Option<Decimal> {
+        let (degrees, minutes) = (self.degrees.get(), self.minutes.get());
+        read(&degrees, &minutes, self.is_minus.get(), self.most_deg)
+    }
+}
+
+/// Returns degrees and minutes as they are shown.
+fn parts(degrees: f64) -> (String, String) {
+    let minutes = format!("{:.MINUTE_PLACES$}", degrees.abs().fract() * 60.0);
+    let whole = degrees.abs().trunc();
+    if minutes.starts_with("60") {
+        return (
+            format!("{}", whole + 1.0),
+            format!("{:.MINUTE_PLACES$}", 0.0),
+        );
+    }
+    (format!("{whole}"), minutes)
+}
+
+/// Reads degrees and minutes; degrees with a fraction need no minutes.
+fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<Decimal> {
+    let number = |text: &str| text.trim().parse::<Decimal>().ok().map(|n| n.to_f64());
+    let whole = number(degrees)?;
+    let minutes = match minutes.trim() {
+        "" => 0.0,
+        typed => number(typed)?,
+    };
+    let is_mixed = whole.fract() != 0.0 && minutes != 0.0;
+    let is_read = (0.0..60.0).contains(&minutes) && whole >= 0.0 && !is_mixed;
+    let angle = whole + minutes / 60.0;
+    let signed = if is_minus { -angle } else { angle };
+    (is_read && angle <= f64::from(most_deg)).then_some(())?;
+    Decimal::from_f64(signed, PLACES)
+}
+
 /// The sheet of a step that asks for the position.
 #[component]
 pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let working = working();
     let phone = phone();
-    let latitude = RwSignal::new(String::new());
-    let longitude = RwSignal::new(String::new());
+    let latitude = Angle::empty(90);
+    let longitude = Angle::empty(180);
     // The fix that the fields show; none once they were typed in.
     let from_phone = RwSignal::new(None::<Fix>);
     phone.fix.set(Fixing::Idle);
     let id = step.id.clone();
     Effect::new(move |_| {
         if let Fixing::Got(fix) = phone.fix.get() {
-            let degrees = |value: f64| Decimal::from_f64(value, PLACES).map(|d| d.to_string());
-            if let (Some(lat), Some(lon)) = (degrees(fix.lat_deg), degrees(fix.lon_deg)) {
-                latitude.set(lat);
-                longitude.set(lon);
-                from_phone.set(Some(fix));
-            }
+            latitude.show(fix.lat_deg);
+            longitude.show(fix.lon_deg);
+            from_phone.set(Some(fix));
         }
     });
     let event = move || {
-        let lat_deg = latitude.get().trim().parse::<Decimal>().ok()?;
-        let lon_deg = longitude.get().trim().parse::<Decimal>().ok()?;
-        let fits = lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0;
-        let accuracy_m = from_phone
-            .get()
-            .and_then(|fix| Decimal::from_f64(fix.accuracy_m, 0));
-        fits.then(|| Event::Done {
+        // The fix itself, where it stands as it came: the fields show it in minutes.
+        let of_phone = from_phone.get();
+        let (lat_deg, lon_deg) = match &of_phone {
+            Some(fix) => (
+                Decimal::from_f64(fix.lat_deg, PLACES)?,
+                Decimal::from_f64(fix.lon_deg, PLACES)?,
+            ),
+            None => (latitude.read()?, longitude.read()?),
+        };
+        let accuracy_m = of_phone.and_then(|fix| Decimal::from_f64(fix.accuracy_m, 0));
+        Some(Event::Done {
             step: id.clone(),
             outcome: Outcome::Position {
                 lat_deg,
@@ -54,20 +119,47 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
         None => SheetState::Blocked(words::POSITION_FORM.to_owned()),
         Some(_) => refused.get(),
     });
-    let field = move |label: &'static str, value: RwSignal<String>| {
-        view! {
-            <label class="field">
-                <span>{label}</span>
-                <input
-                    type="text"
-                    inputmode="decimal"
-                    prop:value=value
-                    on:input:target=move |event| {
-                        value.set(event.target().value());
+    let fields = move |label: &'static str, angle: Angle, signs: [&'static str; 2]| {
+        let part = move |name: &'static str, value: RwSignal<String>| {
+            view! {
+                <label class="field">
+                    <span>{name}</span>
+                    <input
+                        type="text"
+                        inputmode="decimal"
+                        aria-label=format!("{label}, {name}")
+                        prop:value=value
+                        on:input:target=move |event| {
+                            value.set(event.target().value());
+                            from_phone.set(None);
+                        }
+                    />
+                </label>
+            }
+        };
+        let sign = move |is_minus: bool, word: &'static str| {
+            view! {
+                <button
+                    type="button"
+                    class="button"
+                    aria-pressed=move || (angle.is_minus.get() == is_minus).to_string()
+                    on:click=move |_| {
+                        angle.is_minus.set(is_minus);
                         from_phone.set(None);
                     }
-                />
-            </label>
+                >
+                    {word}
+                </button>
+            }
+        };
+        view! {
+            <fieldset class="angle">
+                <legend>{label}</legend>
+                {part(words::DEGREES, angle.degrees)}
+                {part(words::MINUTES, angle.minutes)}
+                {sign(false, signs[0])}
+                {sign(true, signs[1])}
+            </fieldset>
         }
     };
     let said = move || match (from_phone.get(), phone.fix.get()) {
@@ -100,8 +192,47 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             <p class="sheet-words" role="status">
                 {said}
             </p>
-            {field(words::LATITUDE, latitude)}
-            {field(words::LONGITUDE, longitude)}
+            {fields(words::LATITUDE, latitude, words::NORTH_SOUTH)}
+            {fields(words::LONGITUDE, longitude, words::EAST_WEST)}
         </ActionSheet>
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn degrees_and_minutes_are_read_either_way() {
+        let said = |degrees: &str, minutes: &str, is_minus| {
+            read(degrees, minutes, is_minus, 180).map(|n| n.to_string())
+        };
+        assert_eq!(said("7", "3.66", true).as_deref(), Some("-7.06100"));
+        assert_eq!(said("7.061", "", true).as_deref(), Some("-7.06100"));
+        assert_eq!(said(" 180 ", "0", false).as_deref(), Some("180.00000"));
+        for (degrees, minutes) in [
+            ("", "3"),
+            ("7", "60"),
+            ("7", "-1"),
+            ("-7", "3"),
+            ("7.5", "3"),
+            ("180", "0.1"),
+            ("x", ""),
+        ] {
+            assert_eq!(said(degrees, minutes, false), None, "{degrees} {minutes}");
+        }
+        assert_eq!(read("91", "", false, 90), None);
+    }
+
+    #[test]
+    fn a_fix_is_shown_in_minutes_and_read_again_within_a_metre() {
+        for degrees in [43.512, -7.061, 0.0, -0.000_01, 59.999_999_9, 179.99] {
+            let (whole, minutes) = parts(degrees);
+            let again = read(&whole, &minutes, degrees < 0.0, 180).unwrap();
+            assert!(
+                (again.to_f64() - degrees).abs() < 1e-5,
+                "{degrees}: {whole} {minutes}"
+            );
+        }
     }
 }

@@ -54,19 +54,19 @@ pub fn Holds() -> impl IntoView {
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
                     });
                 }
-                for step in &card.view.steps {
-                    if step.awaiting_countersign.is_some() {
-                        all.push(Waiting {
-                            run: card.run,
-                            title: card.title.clone(),
-                            step: step.clone(),
-                            before: String::new(),
-                            consent: Role::Officer,
-                            asked_ms: step.at_ms.unwrap_or(card.started_ms),
-                            defects: 0,
-                        });
-                    }
-                }
+            }
+            // A run may be closed before the officer has seen that their word was taken for it.
+            for card in board.open.iter().chain(&board.closed) {
+                let heard = |step: &&StepView| step.awaiting_countersign.is_some();
+                all.extend(card.view.steps.iter().filter(heard).map(|step| Waiting {
+                    run: card.run,
+                    title: card.title.clone(),
+                    step: step.clone(),
+                    before: String::new(),
+                    consent: Role::Officer,
+                    asked_ms: step.at_ms.unwrap_or(card.started_ms),
+                    defects: 0,
+                }));
             }
             all
         })
@@ -117,13 +117,30 @@ fn HoldCard(one: Waiting) -> impl IntoView {
     let keys = move || match phone.standing.get() {
         Standing::Enrolled(me) if me.roles.may_act_as(consent) => {
             if let Some(awaiting) = countersign.clone() {
-                let event = Event::Countersign {
+                let sign = |granted: bool| Event::Countersign {
                     event: awaiting.event,
-                    granted: true,
-                    words: String::new(),
+                    granted,
+                    words: if granted {
+                        String::new()
+                    } else {
+                        words::NOT_SAID_WORDS.to_owned()
+                    },
                 };
+                let (said, not_said) = (sign(true), sign(false));
                 view! {
-                    <HoldButton label=words::COUNTERSIGN on_held=move |()| say(event.clone()) />
+                    <HoldButton
+                        label=words::COUNTERSIGN
+                        disabled=phone.saving
+                        on_held=move |()| say(said.clone())
+                    />
+                    <button
+                        type="button"
+                        class="button"
+                        disabled=move || phone.saving.get()
+                        on:click=move |_| say(not_said.clone())
+                    >
+                        {words::NOT_SAID}
+                    </button>
                 }
                 .into_any()
             } else {
