@@ -7,7 +7,8 @@
 //                  data-started once the program has drawn the page
 //                  data-offline = ready | failed;     data-update = ready
 //   window events  out: clearhawse-offline, clearhawse-update
-//                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now)
+//                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now),
+//                       clearhawse-alarm (sound it)
 'use strict';
 (() => {
   const WORDS = {
@@ -57,6 +58,39 @@
   setInterval(applyLight, 60_000);
   addEventListener('storage', applyLight);
   addEventListener('clearhawse-light', applyLight);
+
+  // --- alarms --------------------------------------------------------------------------------
+
+  let audio;
+
+  // Browsers let a page be heard only after somebody has touched it.
+  addEventListener('pointerdown', () => {
+    try {
+      audio ??= new AudioContext();
+      audio.resume().catch(() => {});
+    } catch {
+      audio = undefined; // no sound on this device: the alarm is seen, and felt where it can shake
+    }
+  });
+
+  // Three double tones, far apart in pitch: one of them is heard over wind and engine.
+  addEventListener('clearhawse-alarm', () => {
+    if (audio?.state !== 'running') return;
+    for (const [turn, start] of [0, 0.8, 1.6].entries()) {
+      for (const [hertz, after] of [[880, 0], [1760, 0.25]]) {
+        const tone = audio.createOscillator();
+        const loud = audio.createGain();
+        const at = audio.currentTime + start + after;
+        tone.type = 'square';
+        tone.frequency.value = hertz * (turn === 1 ? 1.25 : 1);
+        loud.gain.setValueAtTime(0.4, at);
+        loud.gain.setValueAtTime(0, at + 0.2);
+        tone.connect(loud).connect(audio.destination);
+        tone.start(at);
+        tone.stop(at + 0.2);
+      }
+    }
+  });
 
   // --- start and watchdog --------------------------------------------------------------------
 

@@ -2,7 +2,9 @@
 
 use crate::body::Person;
 use crate::ledger::{Ledger, RunId};
-use procedure::{DefectView, Difference, Procedure, ProcedureHash, Round, SettingValue, Settings};
+use procedure::{
+    DefectView, Difference, DueDate, Procedure, ProcedureHash, Round, SettingValue, Settings,
+};
 use record::RecordId;
 use serde::{Deserialize, Serialize};
 
@@ -97,6 +99,15 @@ pub struct RoundsPage {
     pub rounds: Vec<Round>,
     /// When they were looked at, ms UTC.
     pub now_ms: i64,
+    /// Dates by which rounds are due, whatever their interval.
+    #[serde(default)]
+    pub dates: Vec<DueDate>,
+    /// What can be due by a date: short name and title of every procedure.
+    #[serde(default)]
+    pub titles: Vec<(String, String)>,
+    /// The settings in force, for a change of the dates.
+    #[serde(default)]
+    pub settings: Settings,
 }
 
 /// One defect, with where it was found.
@@ -215,11 +226,19 @@ pub fn settings_page(ledger: &Ledger) -> SettingsPage {
 
 /// Makes the page of what is due.
 pub fn rounds_page(ledger: &Ledger, now_ms: i64) -> RoundsPage {
+    let settings = ledger.settings();
     RoundsPage {
         ship: ledger
             .particulars()
             .map(|body| body.name.clone())
             .unwrap_or_default(),
+        dates: settings.dates.clone(),
+        titles: ledger
+            .all_current()
+            .iter()
+            .map(|procedure| (procedure.slug().to_owned(), procedure.title().to_owned()))
+            .collect(),
+        settings,
         rounds: ledger.rounds(now_ms),
         now_ms,
     }

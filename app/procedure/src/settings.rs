@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::Decimal;
 use crate::cable::Cables;
 use crate::definition::{Bound, Span};
+use crate::rounds::DueDate;
 
 /// One setting of the ship's, with where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -32,6 +33,9 @@ pub struct Settings {
     /// The ship's cables, as her master has described them.
     #[serde(default, skip_serializing_if = "Cables::is_empty")]
     pub cables: Cables,
+    /// Dates by which rounds are due whatever their interval, such as a survey's.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub dates: Vec<DueDate>,
 }
 
 impl Settings {

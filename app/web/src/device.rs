@@ -250,7 +250,7 @@ impl Device {
                 let device = Rc::clone(self);
                 wasm_bindgen_futures::spawn_local(async move { photo::find(&device, hash).await });
             }
-            Act::Alert => tell::shake(),
+            Act::Alert => tell::alarm(),
             Act::Sync => self.wake.set(true),
             Act::Watch => live::watch(self),
             Act::Persist => {

@@ -65,18 +65,20 @@ pub fn follow_worker(phone: Phone) {
     on_change.forget(); // for as long as the page lives
 }
 
-/// Lets the new version take over: the page loads again.
-pub fn take_over() {
-    if let (Some(window), Ok(event)) = (
-        web_sys::window(),
-        web_sys::CustomEvent::new("clearhawse-take-over"),
-    ) {
+fn tell_page(name: &str) {
+    if let (Some(window), Ok(event)) = (web_sys::window(), web_sys::CustomEvent::new(name)) {
         let _ = window.dispatch_event(&event);
     }
 }
 
-/// Shakes the phone, where it can: three long shakes, felt through a glove.
-pub fn shake() {
+/// Lets the new version take over: the page loads again.
+pub fn take_over() {
+    tell_page("clearhawse-take-over");
+}
+
+/// Sounds the alarm, and shakes the phone where it can: three long shakes, felt through a glove.
+pub fn alarm() {
+    tell_page("clearhawse-alarm");
     let Some(window) = web_sys::window() else {
         return;
     };

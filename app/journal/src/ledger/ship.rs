@@ -155,12 +155,23 @@ impl Ledger {
 
     /// Returns how each procedure that is due at intervals stands, the worst first.
     pub fn rounds(&self, now_ms: i64) -> Vec<Round> {
+        let settings = self.settings();
+        let is_round = |procedure: &Procedure| {
+            let mut dates = settings.dates.iter();
+            procedure.every().is_some() || dates.any(|date| date.slug == procedure.slug())
+        };
         let procedures: Vec<Procedure> = self
             .all_current()
             .iter()
-            .filter(|procedure| procedure.every().is_some())
+            .filter(|procedure| is_round(procedure))
             .map(|procedure| procedure.as_ref().clone())
             .collect();
-        procedure::rounds(&procedures, &self.settings(), &self.past(), now_ms)
+        procedure::rounds_by_date(
+            &procedures,
+            &settings,
+            &self.past(),
+            &settings.dates,
+            now_ms,
+        )
     }
 }

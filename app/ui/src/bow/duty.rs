@@ -103,6 +103,10 @@ pub fn DutyPage() -> impl IntoView {
                 <button type="button" class="button" on:click=move |_| phone.ask(Act::Look)>
                     {words::LOOK_AGAIN}
                 </button>
+                <p class="quiet">{words::ALARM_LIMITS}</p>
+                <button type="button" class="button" on:click=move |_| phone.ask(Act::Alert)>
+                    {words::TRY_ALARM}
+                </button>
                 <A href="/bow" attr:class="button is-primary">
                     {words::TO_BOW}
                 </A>

@@ -1,11 +1,14 @@
 //! Rounds: what is due, what is overdue, what is done, from the records alone.
 
+mod dates;
+
 use super::words;
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
 use crate::port::{Phone, Standing, phone};
 use crate::time;
+use dates::Dates;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -115,6 +118,7 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
             <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
         </div>
         {table(page.rounds, title, move |round| start_key(phone, asking, round))}
+        <Dates settings=page.settings titles=page.titles />
     }
 }
 

@@ -39,6 +39,14 @@ pub const START: &str = "Start it";
 pub const UNDER_WAY: &str = "being worked";
 pub const SETTINGS: &str = "The ship's settings";
 pub const SETTINGS_BODY: &str = "Numbers on which published sources disagree, each with the source of its value. New runs follow a change; runs under way keep what they were started with.";
+pub const DATES: &str = "Due by a date";
+pub const DATES_BODY: &str = "Surveys and the like: a round that is done within these days meets its date; until then the date counts where it comes before the interval's end. UTC.";
+pub const SET_DATE: &str = "Set a date";
+pub const COUNTS_FROM: &str = "Counts from";
+pub const DUE_ON: &str = "Due on";
+pub const NO_DAY: &str = "Say both days.";
+pub const DAYS_TURNED: &str = "It is due before it counts.";
+pub const TAKE_DATE_OFF: &str = "Take this date off";
 pub const CABLES: &str = "The cables";
 pub const CABLES_BODY: &str = "The lengths of each cable from the anchor inboard, and how their joints are painted. The log at the bow names the marks by them, the bridge draws them.";
 pub const CABLE_SIDE: &str = "Anchor";
@@ -181,4 +189,9 @@ pub fn cable_mark(number: usize, paints: &str) -> String {
     } else {
         format!("{number} {paints}")
     }
+}
+
+/// Says by when a round is due.
+pub fn due_between(title: &str, from: &str, until: &str) -> String {
+    format!("{title}: from {from} until {until}")
 }
