@@ -1,12 +1,10 @@
 //! The ship's position: the phone's own fix with its accuracy, or typed from the ship's receiver.
 
-use super::run::working;
-use super::sheet::{Side, StepHead, sheet_state, to_fault};
-use crate::parts::{ActionSheet, SheetState};
+use super::sheet::{AnswerSheet, Side};
 use crate::port::{Act, Fix, Fixing, phone};
 use crate::words;
 use leptos::prelude::*;
-use procedure::{Decimal, Event, Outcome, StepView};
+use procedure::{Decimal, Outcome, StepView};
 
 /// Decimal places of a degree that are written down: 1e-5 degrees of latitude are 1.1 m.
 const PLACES: u8 = 5;
@@ -78,14 +76,12 @@ fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<De
 /// The sheet of a step that asks for the position.
 #[component]
 pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
     let phone = phone();
     let latitude = Angle::empty(90);
     let longitude = Angle::empty(180);
     // The fix that the fields show; none once they were typed in.
     let from_phone = RwSignal::new(None::<Fix>);
     phone.fix.set(Fixing::Idle);
-    let id = step.id.clone();
     Effect::new(move |_| {
         if let Fixing::Got(fix) = phone.fix.get() {
             latitude.show(fix.lat_deg);
@@ -93,7 +89,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             from_phone.set(Some(fix));
         }
     });
-    let event = move || {
+    let answer = Signal::derive(move || {
         // The fix itself, where it stands as it came: the fields show it in minutes.
         let of_phone = from_phone.get();
         let (lat_deg, lon_deg) = match &of_phone {
@@ -104,20 +100,11 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             None => (latitude.read()?, longitude.read()?),
         };
         let accuracy_m = of_phone.and_then(|fix| Decimal::from_f64(fix.accuracy_m, 0));
-        Some(Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Position {
-                lat_deg,
-                lon_deg,
-                accuracy_m,
-            },
+        Some(Outcome::Position {
+            lat_deg,
+            lon_deg,
+            accuracy_m,
         })
-    };
-    let typed = event.clone();
-    let refused = sheet_state(event.clone());
-    let state = Signal::derive(move || match typed() {
-        None => SheetState::Blocked(words::POSITION_FORM.to_owned()),
-        Some(_) => refused.get(),
     });
     let fields = move |label: &'static str, angle: Angle, signs: [&'static str; 2]| {
         let part = move |name: &'static str, value: RwSignal<String>| {
@@ -169,18 +156,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     };
     let asking = move || phone.fix.get() == Fixing::Asked;
     view! {
-        <ActionSheet
-            primary=words::DONE
-            on_primary=move |()| {
-                if let Some(event) = event() {
-                    working.say(event);
-                }
-            }
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
+        <AnswerSheet step side answer without=words::POSITION_FORM>
             <button
                 type="button"
                 class="button"
@@ -194,7 +170,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
             </p>
             {fields(words::LATITUDE, latitude, words::NORTH_SOUTH)}
             {fields(words::LONGITUDE, longitude, words::EAST_WEST)}
-        </ActionSheet>
+        </AnswerSheet>
     }
 }
 

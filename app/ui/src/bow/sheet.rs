@@ -1,5 +1,8 @@
 //! The sheet of one step: what to do, why, what to beware of, and the one large action.
 
+mod answers;
+mod log;
+
 use super::entries::Entries;
 use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
@@ -9,14 +12,14 @@ use super::run::working;
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
 };
-use crate::photo::{DevicePhoto, TakePhoto};
 use crate::port::phone;
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
+pub use answers::AnswerSheet;
+use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
 use leptos::prelude::*;
-use procedure::{
-    ConsentBy, Decimal, Event, Kind, LogEntry, Outcome, PersonId, SecondView, Status, StepView,
-};
+use log::LogSheet;
+use procedure::{ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView};
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -334,200 +337,6 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 }
 
 #[component]
-fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
-    let at_start = working.card.with_untracked(|card| {
-        let choices = &card.as_ref()?.view.choices;
-        let found = choices.iter().find(|(name, _)| name == step.id.as_str());
-        found.map(|(_, option)| option.clone())
-    });
-    let named = |label: &String| {
-        let mut options = step.options.iter();
-        options.find(|option| option.label == *label || option.key == *label)
-    };
-    let chosen = RwSignal::new(
-        step.answer
-            .as_ref()
-            .and_then(named)
-            .map(|option| option.key.clone())
-            .or(at_start),
-    );
-    let id = step.id.clone();
-    let event = move || {
-        let option = chosen.get()?;
-        Some(Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Chosen { option },
-        })
-    };
-    let asked = event.clone();
-    let refused = sheet_state(asked);
-    let state = Signal::derive(move || match chosen.get() {
-        None => SheetState::Blocked(words::CHOOSE_FIRST.to_owned()),
-        Some(_) => refused.get(),
-    });
-    let options = step
-        .options
-        .iter()
-        .map(|option| {
-            let (key, mine) = (option.key.clone(), option.key.clone());
-            view! {
-                <button
-                    type="button"
-                    class="button"
-                    aria-pressed=move || (chosen.get().as_ref() == Some(&mine)).to_string()
-                    on:click=move |_| chosen.set(Some(key.clone()))
-                >
-                    {option.label.clone()}
-                </button>
-            }
-        })
-        .collect_view();
-    view! {
-        <ActionSheet
-            primary=words::DONE
-            on_primary=move |()| {
-                if let Some(event) = event() {
-                    working.say(event);
-                }
-            }
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
-            <div class="sheet-choices">{options}</div>
-        </ActionSheet>
-    }
-}
-
-#[component]
-fn CountSheet(step: StepView, of: String, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
-    let typed = RwSignal::new(String::new());
-    let id = step.id.clone();
-    let event = move || {
-        let count = typed.get().parse().ok()?;
-        Some(Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Counted { count },
-        })
-    };
-    let refused = sheet_state(event.clone());
-    let state = Signal::derive(move || match typed.get().parse::<u32>() {
-        Err(_) => SheetState::Blocked(words::TYPE_FIRST.to_owned()),
-        Ok(_) => refused.get(),
-    });
-    let limit = step
-        .points
-        .first()
-        .map(|point| point.limits.words.clone())
-        .unwrap_or_default();
-    view! {
-        <ActionSheet
-            primary=words::DONE
-            on_primary=move |()| {
-                if let Some(event) = event() {
-                    working.say(event);
-                }
-            }
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
-            <Keypad
-                value=typed
-                label=of.clone()
-                unit=of
-                limit
-                on_change=move |text| typed.set(text)
-            />
-        </ActionSheet>
-    }
-}
-
-#[component]
-fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
-    let typed = RwSignal::new(step.answer.clone().unwrap_or_default());
-    let id = step.id.clone();
-    let event = move || {
-        let text = typed.get().trim().to_owned();
-        (!text.is_empty()).then(|| Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Text { text },
-        })
-    };
-    let refused = sheet_state(event.clone());
-    let state = Signal::derive(move || {
-        if typed.with(|text| text.trim().is_empty()) {
-            SheetState::Blocked(words::WRITE_FIRST.to_owned())
-        } else {
-            refused.get()
-        }
-    });
-    view! {
-        <ActionSheet
-            primary=words::DONE
-            on_primary=move |()| {
-                if let Some(event) = event() {
-                    working.say(event);
-                }
-            }
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
-            <textarea
-                class="sheet-text"
-                rows="3"
-                aria-label=step.instruction.clone()
-                prop:value=typed
-                on:input:target=move |event| typed.set(event.target().value())
-            ></textarea>
-        </ActionSheet>
-    }
-}
-
-#[component]
-fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
-    let taken = RwSignal::new(None::<[u8; 32]>);
-    let before = step.photo;
-    let id = step.id.clone();
-    let event = move || {
-        Some(Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Photo { hash: taken.get()? },
-        })
-    };
-    let refused = sheet_state(event.clone());
-    let state = Signal::derive(move || match taken.get() {
-        None => SheetState::Blocked(words::PHOTO_FIRST.to_owned()),
-        Some(_) => refused.get(),
-    });
-    view! {
-        <ActionSheet
-            primary=words::DONE
-            on_primary=move |()| {
-                if let Some(event) = event() {
-                    working.say(event);
-                }
-            }
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
-            {before.map(|hash| view! { <DevicePhoto hash alt=step.instruction.clone() /> })}
-            <TakePhoto input="step-photo" taken />
-        </ActionSheet>
-    }
-}
-
-#[component]
 fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView {
     let working = working();
     let phone = phone();
@@ -612,124 +421,5 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
                     })
             }}
         </ActionSheet>
-    }
-}
-
-#[component]
-fn LogSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
-    let working = working();
-    let remark = RwSignal::new(String::new());
-    let values: Vec<(String, RwSignal<String>)> = step
-        .points
-        .iter()
-        .map(|point| (point.key.clone(), RwSignal::new(String::new())))
-        .collect();
-    let fields = step
-        .points
-        .iter()
-        .zip(&values)
-        .map(|(point, (_, value))| {
-            let value = *value;
-            let judged = point.clone();
-            let said = move || {
-                let value = number(&value.get()).ok().flatten()?;
-                let said = judged.limits.verdict(value, &judged.unit);
-                (!said.within).then(|| view! { <span class="field-wrong">{said.words}</span> })
-            };
-            view! {
-                <label class="field">
-                    <span>{point.label.clone()} " " <small class="unit">{point.unit.clone()}</small></span>
-                    <input
-                        type="text"
-                        inputmode="decimal"
-                        prop:value=value
-                        on:input:target=move |event| value.set(event.target().value())
-                    />
-                    {said}
-                </label>
-            }
-        })
-        .collect_view();
-    let id = step.id.clone();
-    // What is typed and is no number: nothing that was read is dropped in silence.
-    let unread = {
-        let points = step.points.clone();
-        let values = values.clone();
-        Memo::new(move |_| {
-            let each = points.iter().zip(&values);
-            each.filter(|(_, (_, value))| number(&value.get()).is_err())
-                .map(|(point, _)| point.label.clone())
-                .next()
-        })
-    };
-    let add = {
-        let values = values.clone();
-        move |()| {
-            let readings = values
-                .iter()
-                .filter_map(|(key, value)| {
-                    let read = number(&value.get_untracked()).ok().flatten()?;
-                    Some((key.clone(), read))
-                })
-                .collect();
-            let said = remark.get_untracked().trim().to_owned();
-            let entry = LogEntry {
-                readings,
-                remark: (!said.is_empty()).then_some(said),
-                ..LogEntry::default()
-            };
-            working.say(Event::Log {
-                step: id.clone(),
-                entry,
-            });
-            remark.set(String::new());
-            for (_, value) in &values {
-                value.set(String::new());
-            }
-        }
-    };
-    let finish = done(&step, Outcome::Confirmed);
-    let entries = step.log.len();
-    let asked = Event::Log {
-        step: step.id.clone(),
-        entry: LogEntry::default(),
-    };
-    let refused = sheet_state(move || Some(asked.clone()));
-    let state = Signal::derive(move || match unread.get() {
-        Some(label) => SheetState::Blocked(words::no_number(&label)),
-        None => refused.get(),
-    });
-    let to_fault = to_fault(side);
-    view! {
-        <ActionSheet
-            primary=words::ADD_ENTRY
-            on_primary=add
-            secondary=words::THATS_ALL
-            on_secondary=Callback::new(move |()| working.say(finish.clone()))
-            state
-        >
-            <StepHead step=step.clone() side />
-            <p class="sheet-words">{words::entries(entries)}</p>
-            {fields}
-            <label class="field">
-                <span>{words::REMARK}</span>
-                <input
-                    type="text"
-                    prop:value=remark
-                    on:input:target=move |event| remark.set(event.target().value())
-                />
-            </label>
-            <button type="button" class="button" on:click=move |_| to_fault.run(())>
-                {words::NOT_SO}
-            </button>
-        </ActionSheet>
-    }
-}
-
-/// Reads what was typed in a field that may stay empty.
-fn number(typed: &str) -> Result<Option<Decimal>, procedure::NotANumber> {
-    match typed.trim() {
-        "" => Ok(None),
-        typed => typed.parse().map(Some),
     }
 }
