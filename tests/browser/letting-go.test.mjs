@@ -60,7 +60,15 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     'Take the position as the anchor touches': async ({ hand }) => {
       await hand.getByRole('button', { name: "Take the phone's fix" }).click();
       await hand.getByText(/within 6 m/).waitFor(bow.PATIENCE);
-      assert.equal(await hand.getByLabel(/Latitude/).inputValue(), '43.51237');
+      assert.equal(await hand.getByLabel('Latitude, degrees').inputValue(), '43');
+      assert.equal(await hand.getByLabel('Latitude, minutes').inputValue(), '30.7422');
+      // Typed instead, as a receiver shows it, west and south can be said; then the fix is taken again.
+      await hand.getByRole('button', { name: 'W', exact: true }).click();
+      await hand.getByLabel('Longitude, minutes').fill('60');
+      await hand.locator('.sheet-blocked, .sheet-why').first().waitFor(bow.PATIENCE);
+      assert.ok(await bow.first(hand).isDisabled(), 'no such minute');
+      await hand.getByRole('button', { name: "Take the phone's fix" }).click();
+      await hand.getByText(/within 6 m/).waitFor(bow.PATIENCE);
       await bow.first(hand).click();
       await hand.waitForFunction(() => !document.querySelector('.sheet-title')?.innerText.includes('Take the position'), null, bow.PATIENCE);
     },

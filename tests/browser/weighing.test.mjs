@@ -46,7 +46,7 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       await bridge.goto(ship.url('/bridge'));
       const panel = bridge.locator('.bridge-cable');
       await panel.getByText('1 shackle at the gypsy').first().waitFor(bow.PATIENCE);
-      assert.match(await panel.innerText(), /Cable, port/);
+      assert.match(await panel.innerText(), /The cable, port/);
       assert.equal(await panel.locator('.cable-mark.is-out').count(), 1);
       await bridge.close();
       await key.click();
