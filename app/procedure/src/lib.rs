@@ -5,6 +5,7 @@
 //! moment. Nothing here reads a clock, a disk or a network.
 
 pub mod card;
+mod crew;
 mod decimal;
 mod defects;
 mod definition;
@@ -25,6 +26,7 @@ mod state;
 mod view;
 mod words;
 
+pub use crew::{Crew, Stamp};
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{

@@ -429,6 +429,9 @@ fn history_line(lens: &Lens<'_>, i: usize) -> HistoryLine {
         words: match mark.void {
             None => words,
             Some(Void::NoRight) => format!("{words} (counts for nothing: not theirs to sign)"),
+            Some(Void::NotTheirsToGive) => {
+                format!("{words} (counts for nothing: not theirs to give)")
+            }
             Some(Void::NoSuchStep) => {
                 format!("{words} (counts for nothing: the procedure has no such step)")
             }

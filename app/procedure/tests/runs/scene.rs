@@ -1,9 +1,10 @@
 //! People with devices that work a run, apart or in touch.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use procedure::{
-    ConsentBy, Context, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
+    ConsentBy, Context, Crew, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
     RunState, RunView, Settings, Stamped, Status, StepId, StepView, check, fold_in,
 };
 
@@ -25,11 +26,21 @@ pub fn roles(person: &str) -> Roles {
     }
 }
 
+/// Everyone, aboard for ever.
+pub fn crew() -> Crew {
+    let mut crew = Crew::default();
+    for person in [ANA, BEN, OLGA, MAX, "zoe"] {
+        crew.add(person.into(), roles(person), (0, 0), (u64::MAX, 0));
+    }
+    crew
+}
+
 /// A run with the devices that work it.
 #[derive(Clone)]
 pub struct Scene {
     pub procedure: Procedure,
     pub settings: Settings,
+    pub crew: Crew,
     pub past: Vec<PastRun>,
     pub events: Vec<Stamped>,
     pub now: i64,
@@ -44,6 +55,7 @@ impl Scene {
         Self {
             procedure,
             settings: Settings::defaults(),
+            crew: crew(),
             past: Vec::new(),
             events: Vec::new(),
             now: 1_764_000_000_000,
@@ -173,6 +185,7 @@ impl Scene {
     fn folded(&self, events: &[Stamped]) -> RunState {
         let context = Context {
             settings: self.settings.clone(),
+            crew: Arc::new(self.crew.clone()),
             past: self.past.clone(),
             defects: Vec::new(),
         };
