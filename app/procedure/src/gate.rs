@@ -141,7 +141,11 @@ impl Gate<'_> {
                 // A call to people inside is written down whatever else is wrong.
                 let calling = matches!(self.lens.step(s).kind, Kind::People { .. })
                     && !self.lens.inside().is_empty();
-                if calling { Ok(()) } else { self.turn(s) }
+                if calling || self.lens.entry_open(s) {
+                    Ok(())
+                } else {
+                    self.turn(s)
+                }
             }
             (Event::In { who, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;

@@ -7,6 +7,7 @@
 
 mod runs {
     mod apart;
+    mod bound;
     mod faults;
     mod holds;
     mod invariants;
