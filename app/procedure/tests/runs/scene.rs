@@ -86,6 +86,15 @@ impl Scene {
         self.does(1, ANA, event).expect("a run can be started");
     }
 
+    /// Goes back to when there were only so many events, all of one device.
+    pub fn cut(&mut self, count: usize) {
+        self.events.truncate(count);
+        let last = self.events.last().expect("a run has its start");
+        self.now = last.at_ms;
+        self.heads = BTreeMap::from([(1, BTreeSet::from([last.id]))]);
+        self.hlc = BTreeMap::from([(1, last.hlc)]);
+    }
+
     pub fn clock(&self, device: u8) -> i64 {
         self.now + self.clock_error.get(&device).copied().unwrap_or(0)
     }

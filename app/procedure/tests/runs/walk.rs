@@ -8,7 +8,7 @@ use procedure::{
 use super::scene::*;
 
 /// Works a procedure to its end and closes it. `chosen` names options other than the first good one.
-fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
+pub fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
     let mut scene = Scene::new(procedure);
     // What the library's procedures need of each other was done an hour ago.
     scene.past = library::all()
@@ -203,7 +203,7 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
 }
 
 /// A number within limits.
-fn inside(limits: &LimitsView) -> Decimal {
+pub fn inside(limits: &LimitsView) -> Decimal {
     let low = limits.min.or(limits.above).map(Decimal::to_f64);
     let high = limits.max.or(limits.below).map(Decimal::to_f64);
     let value = match (low, high) {
@@ -215,7 +215,7 @@ fn inside(limits: &LimitsView) -> Decimal {
     Decimal::from_f64(value, 3).expect("a small number")
 }
 
-fn named(slug: &str) -> Procedure {
+pub fn named(slug: &str) -> Procedure {
     let mut all = library::all().into_iter();
     all.find(|procedure| procedure.slug() == slug)
         .unwrap_or_else(|| panic!("no procedure {slug}"))
@@ -331,5 +331,50 @@ fn every_consent_in_the_library_is_bound_to_what_it_is_asked_over() {
             let free = is_hold && step.stands_on.is_empty();
             assert!(!free, "{}: {}", procedure.slug(), step.id);
         }
+    }
+}
+
+#[test]
+fn the_cable_log_is_open_as_soon_as_the_cable_can_move() {
+    let opens = [
+        ("walk-out", "gear-in"),
+        ("walk-back", "gear-in"),
+        ("let-go", "brake-only"),
+    ];
+    for (method, last) in opens {
+        let scene = walk(named("letting-go"), &[("method", method)]);
+        let at = |wanted: &dyn Fn(&Event) -> bool| {
+            let found = scene
+                .events
+                .iter()
+                .position(|stamped| wanted(&stamped.event));
+            found.unwrap_or_else(|| panic!("{method}: it happened"))
+        };
+        let ticked =
+            at(&|event| matches!(event, Event::Done { step, .. } if step.as_str() == last));
+        // A second person signs right after.
+        let signed = ticked + 1;
+        let view = |count: usize| {
+            let events = &scene.events[..count];
+            let context = procedure::Context {
+                settings: scene.settings.clone(),
+                past: scene.past.clone(),
+                ..procedure::Context::default()
+            };
+            let state = procedure::fold_in(&scene.procedure, &context, events);
+            step_in(&state.view(events[count - 1].at_ms), "cable")
+        };
+        assert!(!view(ticked).open, "{method}");
+        assert!(view(signed + 1).open, "{method}");
+        let touched = at(&|event| {
+            matches!(
+                event,
+                Event::Done {
+                    outcome: Outcome::Position { .. },
+                    ..
+                }
+            )
+        });
+        assert!(touched > signed + 1, "{method}: long before");
     }
 }
