@@ -315,10 +315,10 @@ fn progress(steps: &[StepView]) -> Progress {
     }
 }
 
-/// Returns whether a hold waits for consent: never given, refused, or fallen since.
+/// Returns whether a hold waits for consent now: never given, refused, or fallen since.
 fn asks_consent(step: &StepView) -> bool {
-    let fallen = matches!(step.kind, Kind::Hold { .. }) && step.status == Status::Stale;
-    step.status == Status::Held || (fallen && step.open)
+    let not_given = matches!(step.status, Status::Held | Status::Stale);
+    matches!(step.kind, Kind::Hold { .. }) && not_given && step.open
 }
 
 fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {

@@ -11,6 +11,7 @@ mod runs {
     mod faults;
     mod holds;
     mod invariants;
+    mod library;
     mod people;
     mod plain;
     mod scene;
