@@ -138,10 +138,7 @@ impl Gate<'_> {
             }
             (Event::Log { .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
-                // A call to people inside is written down whatever else is wrong.
-                let calling = matches!(self.lens.step(s).kind, Kind::People { .. })
-                    && !self.lens.inside().is_empty();
-                if calling || self.lens.entry_open(s) {
+                if self.lens.entry_open(s) {
                     Ok(())
                 } else {
                     self.turn(s)

@@ -188,17 +188,23 @@ impl<'a> Lens<'a> {
     }
 
     /// Returns whether entries may be written in a log: in its turn, or because it was begun in its turn. What was
-    /// begun is written on, whatever falls meanwhile; only finishing it has to wait.
+    /// begun is written on, whatever falls meanwhile; only finishing it has to wait. A call to people inside is
+    /// written down whatever else is wrong.
     pub fn entry_open(&self, s: usize) -> bool {
         let begun = |i: usize| {
             matches!(self.run.event(i).event, Event::Log { .. })
                 && !self.run.marks[i].out_of_sequence
         };
         self.blocked(s).is_none()
-            || (matches!(self.step(s).kind, Kind::Log { .. })
-                && self.applies(s)
-                && (self.stopped().is_none() || self.step(s).when_stopped)
-                && self.of_step(s).any(begun))
+            || match self.step(s).kind {
+                Kind::Log { .. } => {
+                    self.applies(s)
+                        && (self.stopped().is_none() || self.step(s).when_stopped)
+                        && self.of_step(s).any(begun)
+                }
+                Kind::People { .. } => !self.inside().is_empty(),
+                _ => false,
+            }
     }
 
     /// Returns why a step cannot be worked now.

@@ -39,7 +39,7 @@ pub use event::{
 };
 pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
-pub use parse::{Mistake, parse};
+pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
 pub use settings::{SettingValue, Settings};
 pub use state::{Context, PastRun, RunState, fold, fold_in};

@@ -162,7 +162,7 @@ impl Ledger {
                 self.plans.insert((stamp, id), entry);
             }
             Body::Procedure(body) => {
-                let Ok(procedure) = procedure::parse(&body.file, &body.text) else {
+                let Ok(procedure) = procedure::parse_on_record(&body.file, &body.text) else {
                     return;
                 };
                 let hash = procedure.hash();

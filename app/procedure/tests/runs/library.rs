@@ -283,7 +283,7 @@ fn worked(entry: bool, hundredths: usize) -> Scene {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 48, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_odd_sequence_makes_a_library_procedure_unsafe(
