@@ -4,15 +4,16 @@
 //! order changes nothing: everything here depends on the set alone, never on the order of arrival. A
 //! record whose key is not known yet waits for its credential and is taken up when that comes.
 
-use crate::body::{Body, BodyError, PlanBody, ProcedureBody, VesselBody, kind};
-use procedure::{DefectView, PastRun, Procedure, ProcedureHash, RunState, Settings};
+use crate::body::{Body, BodyError, Person, PlanBody, ProcedureBody, VesselBody, kind};
+use procedure::{Crew, DefectView, PastRun, Procedure, ProcedureHash, RunState, Settings};
 use record::{
     Credential, DeviceId, Envelope, Hlc, PersonId, PublicKey, RecordId, SignedCredential,
     VerifiedRecord, VesselId,
 };
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
+mod aboard;
 mod fold;
 mod ship;
 mod take;
@@ -125,6 +126,10 @@ pub struct Ledger {
     /// What was offered as published, by short name and stamp; only a master's counts.
     published: BTreeMap<String, BTreeMap<(Hlc, RecordId), ProcedureHash>>,
     vessel_body: Option<(Hlc, RecordId, VesselBody)>,
+    /// Every crew list: what was heard by radio is judged by the list of its time.
+    crew_lists: BTreeMap<(Hlc, RecordId), Vec<Person>>,
+    /// What those and the credentials come to; empty until somebody asks.
+    crew: OnceLock<Arc<Crew>>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
     /// The photographs that records name.
@@ -163,6 +168,8 @@ impl Ledger {
             texts: BTreeSet::new(),
             published: BTreeMap::new(),
             vessel_body: None,
+            crew_lists: BTreeMap::new(),
+            crew: OnceLock::new(),
             settings: BTreeMap::new(),
             plans: BTreeMap::new(),
             photos: BTreeSet::new(),

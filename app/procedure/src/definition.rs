@@ -114,7 +114,8 @@ pub struct Step {
     /// Steps that must be done before.
     #[n(6)]
     pub after: Vec<StepId>,
-    /// Steps on whose results this one stands: when one of them goes stale, this one is open again.
+    /// Steps on whose results this one stands: when one of them goes stale or bad, or is answered otherwise, this one is
+    /// open again.
     #[n(7)]
     pub stands_on: Vec<StepId>,
     /// What must be so in other runs.
@@ -429,7 +430,8 @@ pub enum OnFault {
     /// Raises a defect; the work goes on with the officer's recorded reason.
     #[n(1)]
     Officer,
-    /// Raises a defect; the work stops until the step is right. Nobody can override it.
+    /// Raises a defect; the work stops until the step is right, this step's and all that follows but what makes safe.
+    /// Nobody can override it.
     #[n(2)]
     Stop,
 }

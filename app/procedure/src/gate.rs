@@ -132,13 +132,17 @@ impl Gate<'_> {
                     ..
                 },
                 Some(s),
-            ) => self.consent(s, *granted, how, said),
+            ) => {
+                let giver = self.consent_by(s, event, how)?;
+                self.consent(s, *granted, giver, said)
+            }
             (Event::Log { .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
-                // A call to people inside is written down whatever else is wrong.
-                let calling = matches!(self.lens.step(s).kind, Kind::People { .. })
-                    && !self.lens.inside().is_empty();
-                if calling { Ok(()) } else { self.turn(s) }
+                if self.lens.entry_open(s) {
+                    Ok(())
+                } else {
+                    self.turn(s)
+                }
             }
             (Event::In { who, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
@@ -271,15 +275,21 @@ impl Gate<'_> {
         })
     }
 
-    fn consent(&self, s: usize, granted: bool, how: &ConsentBy, said: &str) -> Result<(), Refusal> {
+    /// Returns whose consent it is: who signs, or who was heard and had the right to it.
+    fn consent_by<'e>(
+        &'e self,
+        s: usize,
+        event: &Event,
+        how: &'e ConsentBy,
+    ) -> Result<&'e PersonId, Refusal> {
         let step = self.lens.step(s);
         let Kind::Hold { consent, radio } = &step.kind else {
             return Err(Refusal::DoesNotFit(step.kind.name()));
         };
-        let giver = match how {
+        match how {
             ConsentBy::Network => {
                 self.needs_role(*consent)?;
-                self.by
+                Ok(self.by)
             }
             ConsentBy::Radio { from } => {
                 self.needs_role(Role::Crew)?;
@@ -289,12 +299,26 @@ impl Gate<'_> {
                 if from == self.by {
                     return Err(Refusal::HeardOneself);
                 }
-                if from.as_str().trim().is_empty() {
-                    return Err(Refusal::NoReason);
+                if from.is_nobody() {
+                    return Err(Refusal::NoName);
                 }
-                from
+                let now = (u64::try_from(self.lens.now).unwrap_or(0), u32::MAX);
+                if !self.lens.run.giver_may(event, now) {
+                    return Err(Refusal::NotTheirsToGive(from.clone(), consent.words()));
+                }
+                Ok(from)
             }
-        };
+        }
+    }
+
+    fn consent(
+        &self,
+        s: usize,
+        granted: bool,
+        giver: &PersonId,
+        said: &str,
+    ) -> Result<(), Refusal> {
+        let step = self.lens.step(s);
         if !granted {
             return reason(said);
         }

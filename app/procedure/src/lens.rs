@@ -3,7 +3,7 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use crate::definition::{Condition, Kind, NeedState, Step};
+use crate::definition::{Condition, Kind, NeedState, OnFault, Step};
 use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
 use crate::state::{PastRun, RunState};
@@ -187,6 +187,26 @@ impl<'a> Lens<'a> {
         stops.find(|stop| !resumed(*stop))
     }
 
+    /// Returns whether entries may be written in a log: in its turn, or because it was begun in its turn. What was
+    /// begun is written on, whatever falls meanwhile; only finishing it has to wait. A call to people inside is
+    /// written down whatever else is wrong.
+    pub fn entry_open(&self, s: usize) -> bool {
+        let begun = |i: usize| {
+            matches!(self.run.event(i).event, Event::Log { .. })
+                && !self.run.marks[i].out_of_sequence
+        };
+        self.blocked(s).is_none()
+            || match self.step(s).kind {
+                Kind::Log { .. } => {
+                    self.applies(s)
+                        && (self.stopped().is_none() || self.step(s).when_stopped)
+                        && self.of_step(s).any(begun)
+                }
+                Kind::People { .. } => !self.inside().is_empty(),
+                _ => false,
+            }
+    }
+
     /// Returns why a step cannot be worked now.
     pub fn blocked(&self, s: usize) -> Option<String> {
         self.blocked_by(s, self.step(s).when_stopped)
@@ -205,6 +225,9 @@ impl<'a> Lens<'a> {
         let stopped = self.stopped().is_some();
         if stopped && !when_stopped {
             return Some(words::STOPPED.to_owned());
+        }
+        if !when_stopped && let Some(because) = self.held_up_by_fault(s) {
+            return Some(because);
         }
         // What a step stands on comes first too: done over something that is no longer good it would not count.
         for id in step.after.iter().chain(&step.stands_on) {
@@ -229,6 +252,30 @@ impl<'a> Lens<'a> {
         None
     }
 
+    /// Returns which fault of an earlier step holds up all work that follows, where its rule is that the work stops.
+    ///
+    /// What is on record already is judged without this: runs were worked on past such a fault before the rule was
+    /// there, and who wrote without knowing of the fault did no wrong.
+    fn held_up_by_fault(&self, s: usize) -> Option<String> {
+        if self.upto.is_some() || matches!(self.step(s).kind, Kind::Wait { .. }) {
+            return None;
+        }
+        let reported = |i: &usize| matches!(self.run.event(*i).event, Event::NotSo { .. });
+        (0..s)
+            .filter(|earlier| self.step(*earlier).on_fault == OnFault::Stop)
+            .filter(|earlier| self.run.by_step[*earlier].iter().any(reported))
+            .find_map(|earlier| {
+                let standing = self.standing(earlier);
+                match &standing.status {
+                    Status::NotSo(text) if standing.applies && !standing.passed => {
+                        let step = self.step(earlier);
+                        Some(words::put_right_first(&step.instruction, text))
+                    }
+                    _ => None,
+                }
+            })
+    }
+
     /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
     /// done again.
     pub fn spent(&self, s: usize) -> bool {
@@ -239,9 +286,23 @@ impl<'a> Lens<'a> {
             later.after.contains(id) || later.stands_on.contains(id)
         };
         standing.status == Status::Stale
+            && !self.last_word_fallen(s)
             && (s + 1..self.run.procedure.steps().len())
                 .filter(|t| self.applies(*t) && used(*t))
                 .all(|t| self.standing(t).passed || self.spent(t))
+    }
+
+    /// Returns whether a consent on which nothing else waits has fallen with what it stood on: then nobody has agreed
+    /// to how the work was left.
+    fn last_word_fallen(&self, s: usize) -> bool {
+        let id = &self.step(s).id;
+        let mut later = self.run.procedure.steps()[s + 1..].iter();
+        matches!(self.step(s).kind, Kind::Hold { .. })
+            && !later.any(|step| step.after.contains(id) || step.stands_on.contains(id))
+            && self
+                .standing(s)
+                .event
+                .is_some_and(|i| self.undermined(s, i).is_some())
     }
 
     /// Returns what must first be so in other runs, unless the officer let this one go on without.
@@ -294,9 +355,8 @@ impl<'a> Lens<'a> {
                 self.entry_blocked(s).is_none() && !self.is_attendant(s, who)
             }
             (Event::Attend { who, .. }, _) => !self.is_inside(who),
-            (Event::Done { .. } | Event::Consent { .. } | Event::Log { .. }, Some(s)) => {
-                self.blocked(s).is_none()
-            }
+            (Event::Log { .. }, Some(s)) => self.entry_open(s),
+            (Event::Done { .. } | Event::Consent { .. }, Some(s)) => self.blocked(s).is_none(),
             (Event::Close { end, .. }, _) => self.open_before_close(*end).is_empty(),
             _ => true,
         }

@@ -6,6 +6,7 @@
 
 pub mod cable;
 pub mod card;
+mod crew;
 mod decimal;
 mod defects;
 mod definition;
@@ -27,6 +28,7 @@ mod view;
 mod words;
 
 pub use cable::{Cable, CableError, Cables};
+pub use crew::{Crew, Stamp};
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{
@@ -39,7 +41,7 @@ pub use event::{
 };
 pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
-pub use parse::{Mistake, parse};
+pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
 pub use settings::{SettingValue, Settings};
 pub use state::{Context, PastRun, RunState, fold, fold_in};

@@ -35,6 +35,13 @@ pub fn texts() -> &'static [(&'static str, &'static str)] {
     TEXTS
 }
 
+/// Lists the short names of the library's procedures: a file is named after the one that it holds.
+pub fn slugs() -> impl Iterator<Item = &'static str> {
+    TEXTS
+        .iter()
+        .filter_map(|(file, _)| file.strip_suffix(".toml"))
+}
+
 /// Reads the whole library.
 pub fn all() -> Vec<Procedure> {
     let read = |(file, text): &(&str, &str)| {

@@ -9,6 +9,7 @@ use crate::definition::{Procedure, Step};
 use crate::ids::Role;
 
 mod fields;
+mod names;
 mod order;
 mod step;
 
@@ -39,15 +40,47 @@ impl fmt::Display for Mistake {
 
 impl std::error::Error for Mistake {}
 
-/// Reads a procedure from the text of its file.
+/// Reads a procedure from the text of its file, as one that is to be put in force: the settings, computed values
+/// and procedures of the library that it names must be there.
 ///
 /// # Errors
 /// Every mistake found, in the order of the file's lines.
 pub fn parse(file_name: &str, toml_text: &str) -> Result<Procedure, Vec<Mistake>> {
+    read(file_name, toml_text, Some(&[]))
+}
+
+/// Reads a procedure as [`parse()`] does, where the ship has procedures of her own besides the library's.
+///
+/// # Errors
+/// As [`parse()`].
+pub fn parse_aboard(
+    file_name: &str,
+    toml_text: &str,
+    own_slugs: &[&str],
+) -> Result<Procedure, Vec<Mistake>> {
+    read(file_name, toml_text, Some(own_slugs))
+}
+
+/// Reads a procedure that is on record already: an older edition may name what is not there any more, and its runs
+/// are read all the same. What it names in vain keeps a step from passing.
+///
+/// # Errors
+/// As [`parse()`], but for names.
+pub fn parse_on_record(file_name: &str, toml_text: &str) -> Result<Procedure, Vec<Mistake>> {
+    read(file_name, toml_text, None)
+}
+
+fn read(
+    file_name: &str,
+    toml_text: &str,
+    slugs: Option<&[&str]>,
+) -> Result<Procedure, Vec<Mistake>> {
     let mut notes = Notes {
         file: file_name,
         text: toml_text,
         step: None,
+        slugs,
+        own_slug: None,
         mistakes: Vec::new(),
     };
     let (table, errors) = DeTable::parse_recoverable(toml_text);
@@ -71,6 +104,9 @@ pub(crate) struct Notes<'t> {
     file: &'t str,
     text: &'t str,
     step: Option<String>,
+    /// The ship's own procedures; none when names are not to be checked.
+    slugs: Option<&'t [&'t str]>,
+    own_slug: Option<String>,
     mistakes: Vec<Mistake>,
 }
 
@@ -96,6 +132,7 @@ pub(crate) struct Placed {
 fn read_procedure(notes: &mut Notes<'_>, table: &Spanned<DeTable<'_>>) -> Option<Procedure> {
     let mut fields = Fields::new(table.get_ref(), 0);
     let slug = fields.need_name(notes, "slug");
+    notes.own_slug.clone_from(&slug);
     let title = fields.need_text(notes, "title");
     let edition = fields.need_text(notes, "edition");
     let purpose = fields.need_text(notes, "purpose");

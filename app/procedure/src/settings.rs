@@ -48,29 +48,24 @@ impl Settings {
     pub fn defaults() -> Self {
         let mut settings = Self::default();
         for row in DEFAULTS {
-            let value = SettingValue {
-                value: row
-                    .value
-                    .parse()
-                    .expect("invariant: the table below holds numbers"),
-                unit: row.unit.to_owned(),
-                source: row.source.to_owned(),
-                edition: row.edition.to_owned(),
-                confirmed: false,
-            };
-            settings.values.insert(row.key.to_owned(), value);
+            settings.values.insert(row.key.to_owned(), row.setting());
         }
         settings
+    }
+
+    /// Returns these settings with what the program ships with for every setting that they do not have: those that
+    /// a newer edition of the program brought, not confirmed.
+    #[must_use]
+    pub fn over_defaults(&self) -> Self {
+        let mut all = Self::defaults();
+        all.values.extend(self.values.clone());
+        all.computed.clone_from(&self.computed);
+        all
     }
 
     /// Sets one of the ship's settings.
     pub fn set(&mut self, key: impl Into<String>, value: SettingValue) {
         self.values.insert(key.into(), value);
-    }
-
-    /// Sets a value computed for a run, such as the length of cable in the master's plan.
-    pub fn set_computed(&mut self, key: impl Into<String>, value: SettingValue) {
-        self.computed.insert(key.into(), value);
     }
 
     /// Finds a setting.
@@ -86,6 +81,16 @@ impl Settings {
     /// Lists the settings by name.
     pub fn iter(&self) -> impl Iterator<Item = (&str, &SettingValue)> {
         self.values.iter().map(|(key, value)| (key.as_str(), value))
+    }
+
+    /// Lists the names of the settings that the program knows.
+    pub fn names() -> impl Iterator<Item = &'static str> {
+        DEFAULTS.iter().map(|row| row.key)
+    }
+
+    /// Returns what the program ships with for a setting.
+    pub fn default_of(key: &str) -> Option<SettingValue> {
+        DEFAULTS.iter().find(|row| row.key == key).map(Row::setting)
     }
 
     /// Returns what a setting is for, in words.
@@ -140,6 +145,21 @@ struct Row {
     words: &'static str,
     source: &'static str,
     edition: &'static str,
+}
+
+impl Row {
+    fn setting(&self) -> SettingValue {
+        SettingValue {
+            value: self
+                .value
+                .parse()
+                .expect("invariant: the table below holds numbers"),
+            unit: self.unit.to_owned(),
+            source: self.source.to_owned(),
+            edition: self.edition.to_owned(),
+            confirmed: false,
+        }
+    }
 }
 
 const fn row(

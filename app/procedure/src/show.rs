@@ -83,7 +83,7 @@ impl RunState {
             holds: if closed.is_some() {
                 Vec::new()
             } else {
-                ids(|step| step.status == Status::Held)
+                ids(asks_consent)
             },
             progress: progress(&steps),
             questions: question_views(&lens),
@@ -199,7 +199,7 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
         },
         passed: standing.applies && standing.passed,
         open: standing.applies
-            && blocked.is_none()
+            && (blocked.is_none() || lens.entry_open(s))
             && !standing.passed
             && !settled
             && !wait
@@ -311,8 +311,14 @@ fn progress(steps: &[StepView]) -> Progress {
             Status::Stale => !step.spent,
             _ => false,
         }),
-        held: count(&|step| step.status == Status::Held),
+        held: count(&asks_consent),
     }
+}
+
+/// Returns whether a hold waits for consent now: never given, refused, or fallen since.
+fn asks_consent(step: &StepView) -> bool {
+    let not_given = matches!(step.status, Status::Held | Status::Stale);
+    matches!(step.kind, Kind::Hold { .. }) && not_given && step.open
 }
 
 fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
@@ -429,6 +435,9 @@ fn history_line(lens: &Lens<'_>, i: usize) -> HistoryLine {
         words: match mark.void {
             None => words,
             Some(Void::NoRight) => format!("{words} (counts for nothing: not theirs to sign)"),
+            Some(Void::NotTheirsToGive) => {
+                format!("{words} (counts for nothing: not theirs to give)")
+            }
             Some(Void::NoSuchStep) => {
                 format!("{words} (counts for nothing: the procedure has no such step)")
             }

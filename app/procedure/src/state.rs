@@ -1,5 +1,8 @@
 //! The state of a run: a pure fold over what happened, the same wherever it is computed.
 
+use std::sync::Arc;
+
+use crate::crew::{Crew, Stamp};
 use crate::definition::{Kind, Procedure, Step};
 use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, Stamped};
 use crate::history::History;
@@ -13,6 +16,8 @@ use crate::view::DefectView;
 pub struct Context {
     /// The ship's settings, with what was computed for this run.
     pub settings: Settings,
+    /// The roles of everyone aboard: who is named as the giver of a consent must have had the right to it.
+    pub crew: Arc<Crew>,
     /// The other runs aboard, open and closed.
     pub past: Vec<PastRun>,
     /// Open defects raised in other runs.
@@ -37,6 +42,7 @@ pub struct PastRun {
 pub struct RunState {
     pub(crate) procedure: Procedure,
     pub(crate) settings: Settings,
+    pub(crate) crew: Arc<Crew>,
     /// The other runs aboard; none when nobody said which there are.
     pub(crate) past: Option<Vec<PastRun>>,
     pub(crate) elsewhere: Vec<DefectView>,
@@ -65,6 +71,8 @@ pub(crate) struct Mark {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) enum Void {
     NoRight,
+    /// Who was heard had no right to the consent.
+    NotTheirsToGive,
     NoSuchStep,
     DoesNotFit,
 }
@@ -80,19 +88,32 @@ pub(crate) struct Ruling {
 ///
 /// The other runs aboard are not known here, so what a step needs of them is not judged; use [`fold_in`] where
 /// they are.
-pub fn fold(procedure: &Procedure, settings: &Settings, events: &[Stamped]) -> RunState {
-    fold_knowing(procedure, settings, None, &[], events)
+pub fn fold(
+    procedure: &Procedure,
+    settings: &Settings,
+    crew: &Arc<Crew>,
+    events: &[Stamped],
+) -> RunState {
+    fold_knowing(procedure, settings, crew, None, &[], events)
 }
 
 /// Folds events as [`fold`] does, knowing the other runs and open defects aboard.
 pub fn fold_in(procedure: &Procedure, context: &Context, events: &[Stamped]) -> RunState {
     let past = Some(context.past.clone());
-    fold_knowing(procedure, &context.settings, past, &context.defects, events)
+    fold_knowing(
+        procedure,
+        &context.settings,
+        &context.crew,
+        past,
+        &context.defects,
+        events,
+    )
 }
 
 fn fold_knowing(
     procedure: &Procedure,
     settings: &Settings,
+    crew: &Arc<Crew>,
     past: Option<Vec<PastRun>>,
     defects: &[DefectView],
     events: &[Stamped],
@@ -111,6 +132,7 @@ fn fold_knowing(
         marks: vec![Mark::default(); history.len()],
         procedure: procedure.clone(),
         settings: settings.clone(),
+        crew: Arc::clone(crew),
         past,
         elsewhere: defects.to_vec(),
         by_step,
@@ -185,7 +207,26 @@ impl RunState {
                 return Some(Void::DoesNotFit);
             }
         }
+        if !self.giver_may(&stamped.event, stamped.hlc) {
+            return Some(Void::NotTheirsToGive);
+        }
         (!self.has_right(&stamped.event, &stamped.person, stamped.roles)).then_some(Void::NoRight)
+    }
+
+    /// Returns whether who is named in a consent heard by radio could act as the hold's role at that moment.
+    pub(crate) fn giver_may(&self, event: &Event, at: Stamp) -> bool {
+        let Event::Consent {
+            step,
+            how: ConsentBy::Radio { from },
+            ..
+        } = event
+        else {
+            return true;
+        };
+        match self.step_of(step).map(|(_, step)| &step.kind) {
+            Some(Kind::Hold { consent, .. }) => self.crew.roles_at(from, at).may_act_as(*consent),
+            _ => true,
+        }
     }
 
     /// Returns whether a person may sign an event, by roles and by who did what it refers to.

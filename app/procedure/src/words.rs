@@ -36,12 +36,16 @@ pub(crate) fn waits_for(instruction: &str) -> String {
     format!("first: {instruction}")
 }
 
+pub(crate) fn put_right_first(instruction: &str, fault: &str) -> String {
+    format!("put right first: {instruction} (not so: {fault})")
+}
+
 pub(crate) fn question_first(instruction: &str) -> String {
     format!("the officer must first answer a question about: {instruction}")
 }
 
 pub(crate) fn no_longer_good(instruction: &str) -> String {
-    format!("it stood on what is no longer good: {instruction}")
+    format!("it stood on what has changed or is no longer good: {instruction}")
 }
 
 pub(crate) fn still_inside(who: &PersonId) -> String {

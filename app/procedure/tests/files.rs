@@ -76,6 +76,63 @@ fn every_mistake_in_a_step_is_told_with_file_line_and_step() {
     }
 }
 
+/// Names of what stands outside the file, which must be there; the second half says what is known.
+#[rustfmt::skip]
+const NAMES: &[(&str, &str)] = &[
+    ("kind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmin = \"setting:air_o2_mim\"\n", "x.toml:12: step \"a\": 'min' names the setting \"air_o2_mim\", which does not exist; known are air_o2_min, air_o2_max, "),
+    ("kind = \"reading\"\n[[step.point]]\nkey = \"p\"\nlabel = \"p\"\nmax = \"computed:cable\"\n", "x.toml:12: step \"a\": 'max' names the computed value \"cable\", but no limit is computed; give a number or a setting"),
+    ("kind = \"count\"\nof = \"pins\"\nabove = \"setting:pins\"\n", "x.toml:10: step \"a\": 'above' names the setting \"pins\", which does not exist; known are "),
+    ("good_for = \"setting:permit\"\n", "x.toml:8: step \"a\": 'good_for' names the setting \"permit\", which does not exist; known are "),
+    ("good_for = \"setting:ba_min\"\n", "x.toml:8: step \"a\": 'good_for' names the setting \"ba_min\", which is no length of time"),
+    ("good_for = \"computed:vent\"\n", "x.toml:8: step \"a\": 'good_for' names the computed value \"vent\", which does not exist; known are vent_time"),
+    ("kind = \"log\"\nevery = \"setting:watch\"\n", "x.toml:9: step \"a\": 'every' names the setting \"watch\", which does not exist; known are "),
+    ("kind = \"people\"\ncall_every = \"setting:call\"\n", "x.toml:9: step \"a\": 'call_every' names the setting \"call\", which does not exist; known are "),
+    ("when = { setting = \"shared\", is = [1] }\n", "x.toml:8: step \"a\": 'when' names the setting \"shared\", which does not exist; known are "),
+    ("needs = [{ procedure = \"locker\", state = \"none-open\" }]\n", "x.toml:8: step \"a\": 'needs' names the procedure \"locker\", which does not exist; known are locker-entry, anchors-ready, "),
+    ("needs = [{ procedure = \"hose-test\", closed_within = \"setting:year\" }]\n", "x.toml:8: step \"a\": 'closed_within' names the setting \"year\", which does not exist; known are "),
+];
+
+#[test]
+fn a_name_that_does_not_exist_is_a_mistake_but_what_is_on_record_is_read() {
+    for (added, said) in NAMES {
+        let text = format!("{HEAD}{STEP}{added}");
+        let found = mistakes(&text);
+        assert_eq!(found.len(), 1, "{found:#?}");
+        assert!(
+            found[0].starts_with(said),
+            "wanted: {said}\nfound: {found:#?}"
+        );
+        assert!(parse_on_record("x.toml", &text).is_ok(), "{added}");
+    }
+    let round = format!("{HEAD}every = \"computed:vent_time\"\n{STEP}");
+    assert_eq!(
+        mistakes(&round),
+        [
+            "x.toml:5: 'every' names the computed value \"vent_time\", which does not exist; there are none here"
+        ]
+    );
+}
+
+#[test]
+fn a_procedure_may_need_itself_and_the_ships_own_procedures() {
+    let needs = |slug: &str| {
+        format!("{HEAD}{STEP}needs = [{{ procedure = \"{slug}\", state = \"none-open\" }}]\n")
+    };
+    assert_eq!(mistakes(&needs("x")), Vec::<String>::new());
+    assert_eq!(mistakes(&needs("tender-launch")).len(), 1);
+    let aboard = parse_aboard("x.toml", &needs("tender-launch"), &["tender-launch"]);
+    assert!(aboard.is_ok());
+    let other = parse_aboard("x.toml", &needs("tender"), &["tender-launch"]).unwrap_err();
+    assert!(other[0].to_string().ends_with(", tender-launch"));
+}
+
+#[test]
+fn a_library_file_is_named_after_its_procedure() {
+    let all = library::all();
+    let slugs: Vec<&str> = all.iter().map(Procedure::slug).collect();
+    assert_eq!(slugs, library::slugs().collect::<Vec<_>>());
+}
+
 #[test]
 fn mistakes_in_the_head_are_told_with_their_line() {
     let of = |text: &str| mistakes(text).join("\n");

@@ -7,9 +7,11 @@
 
 mod runs {
     mod apart;
+    mod bound;
     mod faults;
     mod holds;
     mod invariants;
+    mod library;
     mod people;
     mod plain;
     mod scene;

@@ -62,7 +62,7 @@ impl Ledger {
             return;
         };
         let events = self.stamped(file);
-        let state = procedure::fold(&procedure, &self.settings_for(run), &events);
+        let state = procedure::fold(&procedure, &self.settings_for(run), &self.crew(), &events);
         let past = state.as_past();
         let defects = procedure::defects(&[procedure.as_ref()], &events);
         if file.past != past {
@@ -112,6 +112,7 @@ impl Ledger {
         }
         let context = Context {
             settings: self.settings_for(run),
+            crew: self.crew(),
             past,
             defects,
         };

@@ -45,12 +45,13 @@ impl Ledger {
         })
     }
 
-    /// Returns the settings in force now.
+    /// Returns the settings in force now. What a master put in force before the program knew a setting leaves that
+    /// one as the program ships it.
     pub fn settings(&self) -> Settings {
         let mut newest_first = self.settings.iter().rev();
         newest_first
             .find(|((_, id), _)| self.is_masters(*id))
-            .map_or_else(Settings::defaults, |(_, settings)| settings.clone())
+            .map_or_else(Settings::defaults, |(_, settings)| settings.over_defaults())
     }
 
     /// Returns the settings that were in force before `stamp`; those that someone other than a master
@@ -59,7 +60,7 @@ impl Ledger {
         let mut before = self.settings.range(..stamp).rev();
         before
             .find(|((_, id), _)| self.is_masters(*id))
-            .map_or_else(Settings::defaults, |(_, settings)| settings.clone())
+            .map_or_else(Settings::defaults, |(_, settings)| settings.over_defaults())
     }
 
     /// Returns every change of the settings that counts, oldest first.

@@ -131,6 +131,8 @@ impl Ledger {
         let by_authority = record.device() == self.authority.device();
         match body {
             Body::Vessel(body) if by_authority => {
+                self.crew_lists.insert((stamp, id), body.crew.clone());
+                self.crew_changed();
                 if self
                     .vessel_body
                     .as_ref()
@@ -160,7 +162,7 @@ impl Ledger {
                 self.plans.insert((stamp, id), entry);
             }
             Body::Procedure(body) => {
-                let Ok(procedure) = procedure::parse(&body.file, &body.text) else {
+                let Ok(procedure) = procedure::parse_on_record(&body.file, &body.text) else {
                     return;
                 };
                 let hash = procedure.hash();
@@ -186,7 +188,7 @@ impl Ledger {
                 if rank(&withdrawal) < rank(slot) {
                     *slot = withdrawal;
                 }
-                self.touch(|_| true);
+                self.crew_changed();
             }
             // A finding is looked for where a log's trouble is shown.
             Body::Vessel(_)
@@ -221,7 +223,7 @@ impl Ledger {
             };
             self.holders.insert(key.device(), holder);
         }
-        self.touch(|_| true);
+        self.crew_changed();
     }
 
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
@@ -290,6 +292,12 @@ impl Ledger {
             Some(said) if said.person == *record.author() && said.holds(record.hlc()) => said.roles,
             _ => procedure::Roles::NONE,
         }
+    }
+
+    /// Marks every run to be folded again, since what someone might do may have changed.
+    fn crew_changed(&mut self) {
+        self.crew.take();
+        self.touch(|_| true);
     }
 
     /// Marks runs to be folded again.

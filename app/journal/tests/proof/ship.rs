@@ -1,11 +1,12 @@
 //! What the master puts in force counts, what others put on record as in force does not; and one run bears
 //! on another.
 
-use crate::aboard::{AUTHORITY, Aboard, credential};
+use crate::aboard::{AUTHORITY, Aboard, credential, key, vessel_body};
 use journal::board::{board, signed_plans};
 use journal::body::{PlanBody, ProcedureBody};
-use journal::{Body, SettingsBody};
-use procedure::{Event, RoundState, Settings, Severity};
+use journal::catalogue;
+use journal::{Body, RunId, SettingsBody};
+use procedure::{ConsentBy, Event, RoundState, Settings, Severity};
 use std::collections::BTreeMap;
 
 fn own_copy(aboard: &Aboard, title: &str) -> Body {
@@ -166,4 +167,94 @@ fn a_round_that_was_never_done_is_known_from_the_records_alone() {
     let rounds = aboard.ledger(0).rounds(aboard.now_ms);
     let weekly = rounds.iter().find(|round| round.slug == "windlass-weekly");
     assert_eq!(weekly.expect("a round").state, RoundState::NeverDone);
+}
+
+#[test]
+fn who_was_heard_by_radio_is_judged_by_what_the_ship_said_of_them_then() {
+    let mut aboard = Aboard::mustered();
+    let heard = |from: &str| {
+        Body::Run(Box::new(Event::Consent {
+            step: "may-use".into(),
+            granted: true,
+            how: ConsentBy::Radio { from: from.into() },
+            words: String::new(),
+        }))
+    };
+    let passed = |aboard: &Aboard, run: RunId| {
+        let file = aboard.ledger(0).run(run).expect("a run");
+        let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+        view.steps
+            .iter()
+            .any(|step| step.id.as_str() == "may-use" && step.passed)
+    };
+    let run = aboard.starts(0, "hose-test");
+    aboard.says(0, Some(run), heard("salter"));
+    assert!(!passed(&aboard, run), "a hand has no consent to give");
+    aboard.says(0, Some(run), heard("thorne"));
+    assert!(passed(&aboard, run));
+
+    // The officer signs off: the list no longer has them, and their key ends.
+    let Body::Vessel(mut list) = vessel_body("Aldermere") else {
+        panic!("it is a vessel's body");
+    };
+    list.crew.retain(|person| person.id != "thorne");
+    aboard.says(AUTHORITY, None, Body::Vessel(list));
+    let from_ms = aboard.now_ms;
+    let device = key(2).device();
+    let gone = record::Withdrawal {
+        device,
+        from_ms,
+        last_seq: 0,
+        reason: "signed off".to_owned(),
+    };
+    aboard.says(AUTHORITY, None, Body::Withdrawal(gone));
+    aboard.sync(AUTHORITY, 0);
+    assert!(
+        passed(&aboard, run),
+        "what was said while aboard still counts"
+    );
+    let later = aboard.starts(0, "hose-test");
+    aboard.says(0, Some(later), heard("thorne"));
+    assert!(!passed(&aboard, later));
+}
+
+#[test]
+fn settings_of_an_older_program_leave_newer_ones_as_they_ship_and_unconfirmed() {
+    let mut aboard = Aboard::mustered();
+    aboard.says(AUTHORITY, None, credential(2, &["crew", "master"]));
+    aboard.sync(AUTHORITY, 2);
+    // What a program wrote that knew of two settings only.
+    let json = r#"{"values":{
+        "call_every":{"value":"3","unit":"min","source":"our own","edition":"2","confirmed":true},
+        "old_one":{"value":"1","unit":"","source":"our own","edition":"2","confirmed":true}
+    }}"#;
+    let body = SettingsBody {
+        json: json.to_owned(),
+    };
+    aboard.says(2, None, Body::Settings(body));
+    let ledger = aboard.ledger(2);
+    let settings = ledger.settings();
+    let call = settings.get("call_every").expect("the master's");
+    assert!(call.confirmed && call.value.to_string() == "3");
+    assert!(settings.get("old_one").is_some(), "it is kept");
+    for (key, shipped) in Settings::defaults()
+        .iter()
+        .filter(|(key, _)| *key != "call_every")
+    {
+        assert_eq!(settings.get(key), Some(shipped), "{key}");
+    }
+    let page = catalogue::settings_page(ledger);
+    let row = page.rows.iter().find(|row| row.key == "ukc_min");
+    let row = row.expect("the page lists it");
+    assert!(!row.value.confirmed && row.set.is_none());
+    // A run that starts now is judged by all of them.
+    let run = aboard.starts(2, "locker-entry");
+    let file = aboard.ledger(2).run(run).expect("a run");
+    let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+    let points = view.steps.iter().flat_map(|step| &step.points);
+    assert!(
+        points
+            .into_iter()
+            .all(|point| point.limits.unknown.is_empty())
+    );
 }

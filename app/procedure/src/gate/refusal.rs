@@ -53,6 +53,9 @@ pub enum Refusal {
     /// Radio does not do for this hold.
     #[error("this consent must be signed by who gives it; radio does not do")]
     NotByRadio,
+    /// Who was heard has not the role for it.
+    #[error("{0} cannot give this consent: it is for the {1} to give")]
+    NotTheirsToGive(PersonId, &'static str),
     /// A person cannot hear themselves.
     #[error("who writes down a consent cannot be who gave it")]
     HeardOneself,

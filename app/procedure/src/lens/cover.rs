@@ -100,30 +100,45 @@ impl Lens<'_> {
         if !standing.passed {
             return false;
         }
+        let known = |i: usize| self.had_seen(since, i);
         let bad_since = self.of_step(s).any(|i| {
-            matches!(self.run.event(i).event, Event::NotSo { .. })
-                && i != since
-                && !self.had_seen(since, i)
+            matches!(self.run.event(i).event, Event::NotSo { .. }) && i != since && !known(i)
         });
         if bad_since {
             return false;
         }
+        // Gone past by the officer, noted, or left undone with leave: there is no result to follow, but it must have
+        // been known.
+        if let Some(past) = standing.gone_on {
+            return known(past);
+        }
+        let result = standing.event.filter(|i| self.outcome(*i).is_some());
+        if let (Some(event), None) = (standing.event, result) {
+            return known(event);
+        }
         match &self.step(s).kind {
             Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => true,
-            Kind::Hold { .. } => standing.event.is_some_and(|i| self.had_seen(since, i)),
-            Kind::Reading { points } => {
-                standing.gone_on.is_some()
-                    || points
-                        .iter()
-                        .all(|point| self.point_good_since(s, Some(&point.key), since))
-            }
-            _ => {
-                // Left undone with leave, or gone past by the officer: there is no result to follow.
-                standing.event.is_none()
-                    || standing.gone_on.is_some()
-                    || self.point_good_since(s, None, since)
-            }
+            Kind::Reading { points } => points
+                .iter()
+                .all(|point| self.point_good_since(s, Some(&point.key), since)),
+            _ => self.point_good_since(s, None, since) && !self.answered_anew(s, since),
         }
+    }
+
+    /// Returns whether a step was answered otherwise than it stood at an event: another choice, count, text or place
+    /// is as good as the one before, but it is not what was consented to.
+    fn answered_anew(&self, s: usize, since: usize) -> bool {
+        let answer = matches!(
+            self.step(s).kind,
+            Kind::Choice { .. } | Kind::Count { .. } | Kind::Text | Kind::Position
+        );
+        let (before, later): (Vec<usize>, Vec<usize>) = self
+            .results(s, None)
+            .into_iter()
+            .partition(|i| self.had_seen(since, *i));
+        let stood = self.newest(&before);
+        let same = |i: &usize| stood.iter().any(|b| self.outcome(*b) == self.outcome(*i));
+        answer && later.iter().any(|i| *i != since && !same(i))
     }
 
     fn point_good_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {

@@ -179,6 +179,9 @@ impl<'a, 't> Fields<'a, 't> {
                 ),
             );
         }
+        if let Some(span) = &read {
+            notes.check_span(value.span().start, key, span);
+        }
         read
     }
 
@@ -237,6 +240,9 @@ impl<'a, 't> Fields<'a, 't> {
                     "'{key}' must be a number of at most 18 digits, \"setting:…\" or \"computed:…\""
                 ),
             );
+        }
+        if let Some(bound) = &bound {
+            notes.check_bound(value.span().start, key, bound);
         }
         bound
     }

@@ -254,6 +254,8 @@ fn read_needs(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Need> {
             }
         };
         if let Some(procedure) = procedure {
+            let at = place(table, "procedure", at);
+            notes.check_slug(at, "needs", &procedure);
             needs.push(Need { procedure, state });
         }
     }
@@ -272,6 +274,7 @@ fn read_conditions(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Co
                 notes.mistake(at, "'when' needs 'is', a list");
             }
         } else if let Some(setting) = fields.text(notes, "setting") {
+            notes.check_setting(place(table, "setting", at), "when", &setting);
             if let Some(is) = fields.numbers(notes, "is") {
                 conditions.push(Condition::Setting { setting, is });
             } else if !table.contains_key("is") {

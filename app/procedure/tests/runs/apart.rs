@@ -216,8 +216,9 @@ proptest! {
         let state = scene.state();
         let mut mixed: Vec<Stamped> = order.iter().map(|index| index.get(&scene.events).clone()).collect();
         mixed.extend(scene.events.iter().rev().cloned());
-        let other = fold(&scene.procedure, &scene.settings, &mixed);
-        prop_assert_eq!(&other, &fold(&scene.procedure, &scene.settings, &scene.events));
+        let crew = std::sync::Arc::new(scene.crew.clone());
+        let other = fold(&scene.procedure, &scene.settings, &crew, &mixed);
+        prop_assert_eq!(&other, &fold(&scene.procedure, &scene.settings, &crew, &scene.events));
         prop_assert_eq!(other.view(scene.now), state.view(scene.now));
     }
 }

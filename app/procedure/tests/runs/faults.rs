@@ -68,8 +68,8 @@ fn an_open_defect_of_another_run_stands_on_the_steps_of_its_gear() {
     let other = Scene::started(&PLAIN.replace("slug = \"plain\"", "slug = \"other\""));
     let context = Context {
         settings: Settings::defaults(),
-        past: Vec::new(),
         defects: known,
+        ..Context::default()
     };
     let view = fold_in(&other.procedure, &context, &other.events).view(other.now);
     assert_eq!(step_in(&view, "brake").defects.len(), 1);

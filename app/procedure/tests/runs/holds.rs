@@ -154,3 +154,67 @@ fn consent_is_not_taken_over_what_is_no_longer_good() {
     scene.does(1, OLGA, consents("permit")).unwrap();
     assert!(scene.step("permit").passed);
 }
+
+#[test]
+fn only_the_word_of_who_may_give_it_is_heard() {
+    let mut scene = up_to_the_hold();
+    let refused = scene.does(1, ANA, heard("may", BEN)).unwrap_err();
+    assert_eq!(refused, Refusal::NotTheirsToGive(BEN.into(), "officer"));
+    assert_eq!(
+        refused.to_string(),
+        "ben cannot give this consent: it is for the officer to give"
+    );
+    for nobody in ["a visitor", "zoe"] {
+        assert!(scene.does(1, ANA, heard("may", nobody)).is_err());
+    }
+    scene.writes(1, ANA, heard("may", BEN));
+    assert_eq!(scene.status("may"), Status::Held);
+    let view = scene.view();
+    let line = view.history.last().unwrap();
+    assert!(
+        line.without_right
+            && line
+                .words
+                .ends_with("(counts for nothing: not theirs to give)")
+    );
+    // A hand's "no" over the radio holds nothing up either.
+    let no = Event::Consent {
+        step: "may".into(),
+        granted: false,
+        how: ConsentBy::Radio { from: BEN.into() },
+        words: "no".into(),
+    };
+    assert!(scene.does(1, ANA, no).is_err());
+    scene.does(1, ANA, heard("may", MAX)).unwrap();
+    assert!(scene.step("may").passed);
+}
+
+#[test]
+fn a_word_is_judged_by_what_its_giver_was_then() {
+    let mut scene = up_to_the_hold();
+    let moment = |ms: i64| (u64::try_from(ms).unwrap(), 0);
+    let leaves = scene.now + HOUR;
+    let officer = Roles::of(&[Role::Officer]);
+    scene
+        .crew
+        .add("ivo".into(), officer, (0, 0), moment(leaves));
+    scene.does(1, ANA, heard("may", "ivo")).unwrap();
+    scene.now = leaves;
+    assert!(scene.step("may").passed, "it was theirs to give then");
+    let again = Event::Consent {
+        step: "may".into(),
+        granted: false,
+        how: ConsentBy::Radio { from: "ivo".into() },
+        words: "wait".into(),
+    };
+    assert_eq!(
+        scene.does(1, ANA, again),
+        Err(Refusal::NotTheirsToGive("ivo".into(), "officer"))
+    );
+    let may = |scene: &Scene| -> Vec<String> {
+        let at = moment(scene.now);
+        let who = scene.crew.who_may(Role::Officer, at);
+        who.iter().map(ToString::to_string).collect()
+    };
+    assert_eq!(may(&scene), [MAX, OLGA]);
+}

@@ -308,7 +308,9 @@ fn assert_safe(scene: &Scene, now: i64) -> Result<(), TestCaseError> {
             } if !struck(scene, stamped) => match how {
                 ConsentBy::Network => officer(stamped.person.as_str()),
                 ConsentBy::Radio { from } => {
-                    *from != stamped.person && stamped.person.as_str() != "zoe"
+                    *from != stamped.person
+                        && stamped.person.as_str() != "zoe"
+                        && officer(from.as_str())
                 }
             },
             _ => false,

@@ -1,9 +1,10 @@
 //! People with devices that work a run, apart or in touch.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 use procedure::{
-    ConsentBy, Context, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
+    ConsentBy, Context, Crew, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
     RunState, RunView, Settings, Stamped, Status, StepId, StepView, check, fold_in,
 };
 
@@ -25,11 +26,21 @@ pub fn roles(person: &str) -> Roles {
     }
 }
 
+/// Everyone, aboard for ever.
+pub fn crew() -> Crew {
+    let mut crew = Crew::default();
+    for person in [ANA, BEN, OLGA, MAX, "zoe"] {
+        crew.add(person.into(), roles(person), (0, 0), (u64::MAX, 0));
+    }
+    crew
+}
+
 /// A run with the devices that work it.
 #[derive(Clone)]
 pub struct Scene {
     pub procedure: Procedure,
     pub settings: Settings,
+    pub crew: Crew,
     pub past: Vec<PastRun>,
     pub events: Vec<Stamped>,
     pub now: i64,
@@ -44,6 +55,7 @@ impl Scene {
         Self {
             procedure,
             settings: Settings::defaults(),
+            crew: crew(),
             past: Vec::new(),
             events: Vec::new(),
             now: 1_764_000_000_000,
@@ -72,6 +84,15 @@ impl Scene {
             remark: String::new(),
         };
         self.does(1, ANA, event).expect("a run can be started");
+    }
+
+    /// Goes back to when there were only so many events, all of one device.
+    pub fn cut(&mut self, count: usize) {
+        self.events.truncate(count);
+        let last = self.events.last().expect("a run has its start");
+        self.now = last.at_ms;
+        self.heads = BTreeMap::from([(1, BTreeSet::from([last.id]))]);
+        self.hlc = BTreeMap::from([(1, last.hlc)]);
     }
 
     pub fn clock(&self, device: u8) -> i64 {
@@ -173,6 +194,7 @@ impl Scene {
     fn folded(&self, events: &[Stamped]) -> RunState {
         let context = Context {
             settings: self.settings.clone(),
+            crew: Arc::new(self.crew.clone()),
             past: self.past.clone(),
             defects: Vec::new(),
         };

@@ -8,7 +8,7 @@ use procedure::{
 use super::scene::*;
 
 /// Works a procedure to its end and closes it. `chosen` names options other than the first good one.
-fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
+pub fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
     let mut scene = Scene::new(procedure);
     // What the library's procedures need of each other was done an hour ago.
     scene.past = library::all()
@@ -203,7 +203,7 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
 }
 
 /// A number within limits.
-fn inside(limits: &LimitsView) -> Decimal {
+pub fn inside(limits: &LimitsView) -> Decimal {
     let low = limits.min.or(limits.above).map(Decimal::to_f64);
     let high = limits.max.or(limits.below).map(Decimal::to_f64);
     let value = match (low, high) {
@@ -215,7 +215,7 @@ fn inside(limits: &LimitsView) -> Decimal {
     Decimal::from_f64(value, 3).expect("a small number")
 }
 
-fn named(slug: &str) -> Procedure {
+pub fn named(slug: &str) -> Procedure {
     let mut all = library::all().into_iter();
     all.find(|procedure| procedure.slug() == slug)
         .unwrap_or_else(|| panic!("no procedure {slug}"))
@@ -253,18 +253,34 @@ fn every_procedure_of_the_library_can_be_worked_to_its_end() {
     }
 }
 
-/// Runs pin the text with which they were started, so what older editions said must be read and worked for ever.
+/// Runs pin the text with which they were started, so what older editions said must be read and worked for ever:
+/// the text, and the identity that runs of that edition pinned, as the program of then reckoned it.
+const OLDER: &[(&str, &str, &str)] = &[
+    (
+        "locker-entry",
+        include_str!("../golden/locker-entry-1.toml"),
+        "4f30ec83b5167933c731587a66867196d8c1a239f7d2d8fc2167971f00244805",
+    ),
+    (
+        "locker-entry",
+        include_str!("../golden/locker-entry-2.toml"),
+        "a9868c0b27e2fe5b402e905c1d904493bf19ceeddcdbd69152ffdd491b6ff655",
+    ),
+    (
+        "letting-go",
+        include_str!("../golden/letting-go-1.toml"),
+        "8214d9fa56ad60e5fb06cfb2b34110f21c6e2c4481497c626305d3f4ce33f249",
+    ),
+];
+
 #[test]
-fn an_older_edition_of_the_locker_entry_is_still_read_as_it_was_and_worked_to_its_end() {
-    let text = include_str!("../golden/locker-entry-1.toml");
-    let older = procedure::parse("locker-entry.toml", text).expect("it reads");
-    // The identity that runs of that edition pinned, as the program of then reckoned it.
-    assert_eq!(
-        older.hash().to_string(),
-        "4f30ec83b5167933c731587a66867196d8c1a239f7d2d8fc2167971f00244805"
-    );
-    assert_ne!(older.hash(), named("locker-entry").hash());
-    assert_ended(&walk(older, &[]));
+fn older_editions_are_still_read_as_they_were_and_worked_to_their_end() {
+    for (slug, text, identity) in OLDER {
+        let older = procedure::parse_on_record(&format!("{slug}.toml"), text).expect("it reads");
+        assert_eq!(older.hash().to_string(), *identity);
+        assert_ne!(older.hash(), named(slug).hash());
+        assert_ended(&walk(older, &[]));
+    }
 }
 
 #[test]
@@ -305,4 +321,60 @@ fn anchors_ready_asks_only_for_what_every_screen_can_show() {
     }
     let last = procedure.steps().last().expect("it has steps");
     assert!(matches!(last.kind, Kind::Hold { .. }));
+}
+
+#[test]
+fn every_consent_in_the_library_is_bound_to_what_it_is_asked_over() {
+    for procedure in library::all() {
+        for step in &procedure.steps()[1..] {
+            let is_hold = matches!(step.kind, Kind::Hold { .. });
+            let free = is_hold && step.stands_on.is_empty();
+            assert!(!free, "{}: {}", procedure.slug(), step.id);
+        }
+    }
+}
+
+#[test]
+fn the_cable_log_is_open_as_soon_as_the_cable_can_move() {
+    let opens = [
+        ("walk-out", "gear-in"),
+        ("walk-back", "gear-in"),
+        ("let-go", "brake-only"),
+    ];
+    for (method, last) in opens {
+        let scene = walk(named("letting-go"), &[("method", method)]);
+        let at = |wanted: &dyn Fn(&Event) -> bool| {
+            let found = scene
+                .events
+                .iter()
+                .position(|stamped| wanted(&stamped.event));
+            found.unwrap_or_else(|| panic!("{method}: it happened"))
+        };
+        let ticked =
+            at(&|event| matches!(event, Event::Done { step, .. } if step.as_str() == last));
+        // A second person signs right after.
+        let signed = ticked + 1;
+        let view = |count: usize| {
+            let events = &scene.events[..count];
+            let context = procedure::Context {
+                settings: scene.settings.clone(),
+                past: scene.past.clone(),
+                ..procedure::Context::default()
+            };
+            let state = procedure::fold_in(&scene.procedure, &context, events);
+            step_in(&state.view(events[count - 1].at_ms), "cable")
+        };
+        assert!(!view(ticked).open, "{method}");
+        assert!(view(signed + 1).open, "{method}");
+        let touched = at(&|event| {
+            matches!(
+                event,
+                Event::Done {
+                    outcome: Outcome::Position { .. },
+                    ..
+                }
+            )
+        });
+        assert!(touched > signed + 1, "{method}: long before");
+    }
 }

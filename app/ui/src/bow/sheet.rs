@@ -357,13 +357,13 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
             .get()
             .into_iter()
             .filter(|member| member.id != me)
-            .filter(|member| {
-                let roles = journal::roles_from_words(&member.roles);
-                roles.may_act_as(procedure::Role::Officer)
-            })
-            .map(|member| {
+            .filter_map(|member| {
                 let from = PersonId::new(member.id.clone());
                 let event = consent(ConsentBy::Radio { from }, true);
+                // Who may give it is the engine's to say: by the hold's role, and by who did what it checks.
+                working.refusal(&event).is_none().then_some((member, event))
+            })
+            .map(|(member, event)| {
                 view! {
                     <button
                         type="button"

@@ -21,8 +21,15 @@ pub fn Editor(
     let typed = RwSignal::new(text);
     let file = StoredValue::new(file);
     let in_force = StoredValue::new(in_force);
-    let read =
-        Memo::new(move |_| typed.with(|text| file.with_value(|file| procedure::parse(file, text))));
+    let own: Vec<String> = phone.ledger.with_untracked(|ledger| {
+        let all = ledger.as_ref().map(|ledger| ledger.all_current());
+        let all = all.into_iter().flatten();
+        all.map(|procedure| procedure.slug().to_owned()).collect()
+    });
+    let read = Memo::new(move |_| {
+        let own: Vec<&str> = own.iter().map(String::as_str).collect();
+        typed.with(|text| file.with_value(|file| procedure::parse_aboard(file, text, &own)))
+    });
     let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
     let is_new = move || {
         read.with(|read| {

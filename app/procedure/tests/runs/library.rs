@@ -1,0 +1,334 @@
+//! No sequence of events, however odd, takes a procedure of the library to a state that could hurt someone.
+
+use std::sync::OnceLock;
+
+use procedure::*;
+use proptest::prelude::*;
+
+use super::faults::not_so;
+use super::invariants::{PEOPLE, advance, sees, struck};
+use super::scene::*;
+use super::walk::{inside, named, walk};
+
+/// One move of someone: what, who, on which device, at which step or event, and what the clock does.
+type Move = (u8, u8, u8, u8, u8);
+
+/// What is done at a step, or across it.
+fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
+    let pick = usize::from(at);
+    // Every other move is at a step whose turn it is.
+    let next = view.next.get(pick % view.next.len().max(1));
+    let any = &view.steps[pick % view.steps.len()].id;
+    let id = next.filter(|_| pick % 2 == 0).unwrap_or(any);
+    let step = view
+        .steps
+        .iter()
+        .find(|step| step.id == *id)
+        .expect("it is one");
+    let recent = scene.events.len() - 1 - pick % scene.events.len().min(12);
+    let target = scene.events[recent].id;
+    let who = PEOPLE[pick % PEOPLE.len()];
+    match what % 30 {
+        0 => not_so(id.as_str(), Severity::Restricted),
+        1 => goes_on(id.as_str()),
+        2 => Event::NotDone {
+            step: id.clone(),
+            reason: "no".into(),
+        },
+        3..=6 => Event::Second { event: target },
+        7 => Event::StrikeOut {
+            event: target,
+            reason: "wrong".into(),
+        },
+        8 if pick.is_multiple_of(3) => Event::Stop {
+            cause: "all stop".into(),
+        },
+        9 => Event::Resume {
+            reason: "well again".into(),
+        },
+        10 => Event::Close {
+            end: [End::Completed, End::BrokenOff][pick % 2],
+            remark: "over".into(),
+        },
+        11 | 12 => goes_in("inside", who),
+        13 => comes_out("inside", who),
+        14 => Event::Attend {
+            step: "inside".into(),
+            who: who.into(),
+        },
+        15 => Event::Log {
+            step: id.clone(),
+            entry: LogEntry {
+                readings: vec![(
+                    "o2".into(),
+                    [Decimal::whole(21), Decimal::whole(19)][pick % 2],
+                )],
+                ..LogEntry::default()
+            },
+        },
+        16 => heard(id.as_str(), who),
+        17 => Event::Countersign {
+            event: target,
+            granted: at.is_multiple_of(2),
+            words: String::new(),
+        },
+        18 => Event::AnswerQuestion {
+            question: view
+                .questions
+                .first()
+                .map_or_else(String::new, |q| q.id.clone()),
+            stands: at.is_multiple_of(2).then_some(target),
+            reason: "so".into(),
+        },
+        _ => asked(step, at),
+    }
+}
+
+/// What a step asks for: mostly right, sometimes wrong or otherwise than before.
+fn asked(step: &StepView, at: u8) -> Event {
+    let wrong = at % 8 == 7;
+    let outcome = match &step.kind {
+        Kind::Hold { .. } => {
+            return Event::Consent {
+                step: step.id.clone(),
+                granted: !wrong,
+                how: ConsentBy::Network,
+                words: "so".into(),
+            };
+        }
+        Kind::Reading { .. } => {
+            let point = &step.points[usize::from(at / 8) % step.points.len()];
+            let good = inside(&point.limits);
+            Outcome::Reading {
+                point: point.key.clone(),
+                value: if wrong { Decimal::whole(-99) } else { good },
+            }
+        }
+        Kind::Choice { options } => Outcome::Chosen {
+            option: options[usize::from(at) % options.len()].key.clone(),
+        },
+        Kind::Count { .. } => Outcome::Counted {
+            count: 4 + u32::from(wrong),
+        },
+        Kind::Position => Outcome::Position {
+            lat_deg: Decimal::whole(38),
+            lon_deg: Decimal::whole(1),
+            accuracy_m: None,
+        },
+        Kind::Text => Outcome::Text {
+            text: if wrong { "otherwise" } else { "as ordered" }.into(),
+        },
+        Kind::Photo => Outcome::Photo { hash: [7; 32] },
+        Kind::Confirm | Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => {
+            Outcome::Confirmed
+        }
+    };
+    Event::Done {
+        step: step.id.clone(),
+        outcome,
+    }
+}
+
+fn assert_safe(scene: &Scene, now: i64) -> Result<(), TestCaseError> {
+    let view = scene.state().view(now);
+    prop_assert_eq!(view.history.len(), scene.events.len(), "an entry was lost");
+    for (step, shown) in scene.procedure.steps().iter().zip(&view.steps) {
+        if shown.passed {
+            assert_rightly_passed(scene, &view, step, shown)?;
+        }
+    }
+    assert_nobody_is_forgotten(scene, &view)?;
+    assert_faults_hold_up(scene, &view)
+}
+
+fn assert_rightly_passed(
+    scene: &Scene,
+    view: &RunView,
+    step: &Step,
+    shown: &StepView,
+) -> Result<(), TestCaseError> {
+    let id = &step.id;
+    if step.on_fault == OnFault::Stop && step.skip == Skip::Never {
+        prop_assert_eq!(&shown.status, &Status::Done, "{}: gone past", id);
+    }
+    if step.second && shown.status == Status::Done {
+        let two = scene.events.iter().any(|tick| {
+            matches!(&tick.event, Event::Done { step, .. } if step == id)
+                && scene.events.iter().any(|second| {
+                    matches!(second.event, Event::Second { .. }) && second.person != tick.person
+                })
+        });
+        prop_assert!(two, "{}: one person signed for two", id);
+    }
+    let Kind::Hold { consent, radio } = step.kind else {
+        return Ok(());
+    };
+    let event = scene
+        .events
+        .iter()
+        .find(|event| Some(event.id) == shown.event);
+    let Some((event, how)) = event.and_then(|event| match &event.event {
+        Event::Consent {
+            granted: true, how, ..
+        } => Some((event, how)),
+        _ => None,
+    }) else {
+        return Err(TestCaseError::fail(format!("{id}: passed without consent")));
+    };
+    prop_assert!(!struck(scene, event), "{}: it was struck out", id);
+    let giver = match how {
+        ConsentBy::Network => &event.person,
+        ConsentBy::Radio { from } => {
+            prop_assert!(radio && *from != event.person, "{}: not by radio", id);
+            from
+        }
+    };
+    prop_assert!(
+        roles(giver.as_str()).may_act_as(consent),
+        "{}: not theirs to give",
+        id
+    );
+    for other in &step.stands_on {
+        let below = step_in(view, other.as_str());
+        prop_assert!(
+            !below.applies || below.passed,
+            "{id} stands on {other}: {}",
+            below.words
+        );
+        let known = below
+            .event
+            .and_then(|id| scene.events.iter().find(|e| e.id == id));
+        // What answers otherwise than the consent knew is another thing than was consented to.
+        if let (Some(known), true) = (known, matches!(below.kind, Kind::Choice { .. })) {
+            let same = scene
+                .events
+                .iter()
+                .any(|earlier| earlier.event == known.event && sees(scene, event, earlier.id));
+            prop_assert!(
+                same || earlier_left(scene, event, other),
+                "{id}: {other} was chosen anew"
+            );
+        }
+    }
+    Ok(())
+}
+
+/// Whether a step had been left undone, or reported, as the consent knew.
+fn earlier_left(scene: &Scene, consent: &Stamped, step: &StepId) -> bool {
+    scene.events.iter().any(|event| {
+        matches!(&event.event, Event::NotDone { step: of, .. } | Event::NotSo { step: of, .. } if of == step)
+            && sees(scene, consent, event.id)
+    })
+}
+
+fn assert_nobody_is_forgotten(scene: &Scene, view: &RunView) -> Result<(), TestCaseError> {
+    let left = scene.events.iter().any(|entry| {
+        let Event::In { who, .. } = &entry.event else {
+            return false;
+        };
+        !scene.events.iter().any(|out| {
+            matches!(&out.event, Event::Out { who: other, .. } if other == who)
+                && sees(scene, out, entry.id)
+                && !struck(scene, out)
+        })
+    });
+    if !left || !view.steps.iter().any(|step| step.id.as_str() == "inside") {
+        return Ok(());
+    }
+    prop_assert!(view.closed.is_none(), "someone is left inside a closed run");
+    prop_assert!(!view.inside.is_empty() && !step_in(view, "inside").passed);
+    if !step_in(view, "permit").passed || view.attendants.is_empty() || view.stopped.is_some() {
+        let danger = view
+            .alarms
+            .iter()
+            .any(|a| a.kind == AlarmKind::Inside && a.level == AlarmLevel::Danger);
+        prop_assert!(
+            danger,
+            "people are inside who may not be, and nobody is told"
+        );
+    }
+    Ok(())
+}
+
+/// While a fault stands at which the work stops, nothing below it can be worked but what makes safe and what runs.
+fn assert_faults_hold_up(scene: &Scene, view: &RunView) -> Result<(), TestCaseError> {
+    let steps = scene.procedure.steps();
+    let fault = steps.iter().zip(&view.steps).position(|(step, shown)| {
+        step.on_fault == OnFault::Stop
+            && shown.applies
+            && matches!(shown.status, Status::NotSo(_))
+            && !shown.passed
+    });
+    let Some(fault) = fault else { return Ok(()) };
+    for (step, shown) in steps.iter().zip(&view.steps).skip(fault + 1) {
+        let runs_on = step.when_stopped || matches!(step.kind, Kind::Log { .. });
+        prop_assert!(runs_on || !shown.open, "{}: open past a fault", step.id);
+        prop_assert!(
+            step.when_stopped || !view.holds.contains(&step.id),
+            "{}: asked",
+            step.id
+        );
+    }
+    Ok(())
+}
+
+/// A locker entry or a letting go, rightly worked so many hundredths of the way.
+fn worked(entry: bool, hundredths: usize) -> Scene {
+    static WHOLE: OnceLock<[Scene; 2]> = OnceLock::new();
+    let whole =
+        WHOLE.get_or_init(|| ["letting-go", "locker-entry"].map(|slug| walk(named(slug), &[])));
+    let mut scene = whole[usize::from(entry)].clone();
+    scene.cut(1 + (scene.events.len() - 1) * hundredths / 100);
+    scene
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn no_odd_sequence_makes_a_library_procedure_unsafe(
+        entry in any::<bool>(),
+        part in 0_usize..100,
+        moves in prop::collection::vec(any::<Move>(), 1..24),
+    ) {
+        let mut scene = worked(entry, part);
+        for device in [2, 3] {
+            scene.sync(1, device);
+        }
+        for (what, who, device, at, clock) in moves {
+            let device = 1 + device % 3;
+            advance(&mut scene, device, clock);
+            if what % 4 == 3 {
+                scene.sync(1 + at % 3, device);
+            }
+            let event = event(&scene, &scene.view(), what, at);
+            scene.writes(device, PEOPLE[usize::from(who) % PEOPLE.len()], event);
+            assert_safe(&scene, scene.now)?;
+        }
+        for later in [-45 * MINUTE, 31 * MINUTE, 9 * HOUR] {
+            assert_safe(&scene, scene.now + later)?;
+        }
+    }
+
+    #[test]
+    fn whoever_asks_leave_works_a_library_procedure_in_its_order(
+        entry in any::<bool>(),
+        part in 0_usize..100,
+        moves in prop::collection::vec(any::<Move>(), 1..48),
+    ) {
+        let mut scene = worked(entry, part);
+        for (what, who, device, at, clock) in moves {
+            let device = 1 + device % 2;
+            scene.now += i64::from(clock % 4) * MINUTE;
+            scene.sync(3 - device, device);
+            let event = event(&scene, &scene.view(), what, at);
+            let who = PEOPLE[usize::from(who) % PEOPLE.len()];
+            if scene.does(device, who, event).is_ok() {
+                assert_safe(&scene, scene.now)?;
+            }
+        }
+        for line in scene.view().history {
+            prop_assert!(!line.without_right && !line.out_of_sequence, "{line:#?}");
+        }
+    }
+}
