@@ -103,23 +103,20 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
     );
 }
 
-#[test]
-fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
-    let (_data, ship, mut hand) = aboard();
-    let mut mate = Hand::aboard("thorne", 21);
-    let now_s = i64::try_from(
-        std::time::SystemTime::now()
-            .duration_since(std::time::UNIX_EPOCH)
-            .expect("after 1970")
-            .as_secs(),
-    )
-    .expect("in time");
+/// Now, in whole seconds UTC.
+fn now_s() -> i64 {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    i64::try_from(since.expect("after 1970").as_secs()).expect("in time")
+}
+
+/// Has the ship vouch for the officer's key from one second until another.
+fn vouched(ship: &Ship, mate: &Hand, not_before_s: i64, expires_s: i64) {
     let credential = Credential {
         vessel: vessel(),
         person: "thorne".into(),
         key: mate.key.public(),
-        not_before_s: 1_700_000_000,
-        expires_s: now_s - 60,
+        not_before_s,
+        expires_s,
         id: None,
         name: "Ravi Thorne".to_owned(),
         rank: "chief officer".to_owned(),
@@ -130,15 +127,24 @@ fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
         .sign(&SoftKey::from_seed(SEED))
         .expect("in order");
     // The tests' own authority goes on where the server's chain ends: by the record that it holds already.
-    let url = format!("{}/api/v1/crew/person", ship.url);
-    let holt = Hand::enrolled(&ship, "holt", 14);
-    let master = session(&ship.url, &holt.key).expect("a session");
     let chain = http::pull_all(&ship.url, vessel(), 1 << 20);
     let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
     authority.follows(&chain);
+    authority.now_ms = now_s() * 1000;
     http::sign_in(&ship.url, &authority.key);
     let vouched = authority.says(None, Body::Credential(signed.bytes().to_vec()));
     assert_eq!(push(&ship.url, vouched.bytes()).stored, 1);
+}
+
+#[test]
+fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
+    let (_data, ship, mut hand) = aboard();
+    let mut mate = Hand::aboard("thorne", 21);
+    let now_s = now_s();
+    let url = format!("{}/api/v1/crew/person", ship.url);
+    let holt = Hand::enrolled(&ship, "holt", 14);
+    let master = session(&ship.url, &holt.key).expect("a session");
+    vouched(&ship, &mate, 1_700_000_000, now_s - 60);
     let refused = session(&ship.url, &mate.key).expect_err("ended");
     assert_eq!(refused.status, 403);
     assert!(refused.text().contains("ended"), "{}", refused.text());
@@ -146,12 +152,12 @@ fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
     http::sign_in(&ship.url, &hand.key);
     let start = hand.starts("anchors-ready");
     let of = start.id();
+    mate.now_ms = (now_s - 3600) * 1000;
+    let in_time = mate.says(Some(of), consent("stoppers-off"));
     mate.now_ms = now_s * 1000;
     let late = mate.says(Some(of), consent("stoppers-off"));
-    mate.now_ms = (now_s - 3600) * 1000;
-    let mut earlier = Hand::aboard("thorne", 21);
-    earlier.now_ms = (now_s - 3600) * 1000;
-    push(&ship.url, &page([&start, &late]));
+    push(&ship.url, &page([&start, &in_time, &late]));
+    assert!(counted(&ship, of, in_time.id()));
     assert!(!counted(&ship, of, late.id()));
 
     // Somebody whose leaving is past gets no code that works.
@@ -164,6 +170,29 @@ fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
     let late = Hand::aboard("salter", 31).asks(&ship, &ship.code_for("salter"));
     assert_eq!(late.status, 400);
     assert!(late.text().contains("has left"), "{}", late.text());
+}
+
+#[test]
+fn a_credential_that_has_not_begun_opens_no_session_and_gives_no_roles_before_it_does() {
+    let (_data, ship, mut hand) = aboard();
+    let mut mate = Hand::aboard("thorne", 21);
+    let joins_s = now_s() + 3600;
+    vouched(&ship, &mate, joins_s, joins_s + 86_400);
+    let refused = session(&ship.url, &mate.key).expect_err("not begun");
+    assert_eq!(refused.status, 403);
+    assert!(refused.text().contains("not begun"), "{}", refused.text());
+
+    // Its records may come by another's phone, and its clock may be set forward.
+    http::sign_in(&ship.url, &hand.key);
+    let start = hand.starts("anchors-ready");
+    let of = start.id();
+    mate.now_ms = (joins_s - 1800) * 1000;
+    let early = mate.says(Some(of), consent("stoppers-off"));
+    mate.now_ms = joins_s * 1000;
+    let in_time = mate.says(Some(of), consent("stoppers-off"));
+    push(&ship.url, &page([&start, &early, &in_time]));
+    assert!(!counted(&ship, of, early.id()));
+    assert!(counted(&ship, of, in_time.id()));
 }
 
 #[test]
