@@ -1,6 +1,6 @@
 //! Who is aboard, on which devices: what the crew's page shows, and the changes that a master makes there.
 
-use crate::board::Heard;
+use crate::board::{CLOCK_TOLERANCE_MS, Heard};
 use crate::body::{Person, VesselBody, roles_from_words};
 use crate::ledger::{Holder, Ledger};
 use procedure::{Role, Roles};
@@ -190,6 +190,12 @@ pub enum CrewError {
     /// The key is withdrawn already.
     #[error("device {0} is withdrawn already")]
     Withdrawn(DeviceId),
+    /// It would be withdrawn from a time that is still to come.
+    #[error(
+        "a device is withdrawn from now on or from a time that has passed: the one given is {} ahead",
+        ahead(*.0)
+    )]
+    InFuture(i64),
 }
 
 fn text(what: &'static str, text: &str, most: usize) -> Result<String, CrewError> {
@@ -345,16 +351,38 @@ pub fn first_body(
     })
 }
 
-/// Makes the withdrawal of a key from `from_ms` on: what is here of it that was made before stays good.
+/// Returns a stretch of time in the largest unit that it fills, as it stands in an error.
+fn ahead(ms: i64) -> String {
+    let minutes = ms / 60_000;
+    match (minutes / 60, minutes / (24 * 60)) {
+        (0, _) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (_, days) => format!("{days} days"),
+    }
+}
+
+/// Makes the withdrawal of a key, at `now_ms`, from `from_ms` on. What is here of it that was made before
+/// stays good; what comes in later does not count, whatever time it bears, because whoever has the key can
+/// write any time.
 ///
 /// # Errors
-/// [`CrewError`] if no such key is enrolled, it is withdrawn already, or the reason is missing or too long.
+/// [`CrewError`] if no such key is enrolled, it is withdrawn already, the time is still to come, or the
+/// reason is missing or too long.
 pub fn withdrawal(
     ledger: &Ledger,
     device: DeviceId,
-    from_ms: i64,
+    from_ms: Option<i64>,
+    now_ms: i64,
     reason: &str,
 ) -> Result<Withdrawal, CrewError> {
+    // A key that is to be withdrawn one day may not count for less until then, and one that may still be
+    // used must not be shown as withdrawn: there is no such state.
+    let from_ms = from_ms.unwrap_or(now_ms);
+    let ahead_ms = from_ms.saturating_sub(now_ms);
+    if ahead_ms > CLOCK_TOLERANCE_MS {
+        return Err(CrewError::InFuture(ahead_ms));
+    }
+    let from_ms = from_ms.min(now_ms).max(0);
     if !ledger.holders().contains_key(&device) {
         return Err(CrewError::NoDevice(device));
     }
