@@ -14,13 +14,14 @@ use crate::desk;
 use crate::enrol;
 use crate::router::App;
 use crate::session::Asker;
-use axum::Json;
 use axum::body::Bytes;
-use axum::extract::{Path, State};
+use axum::extract::{ConnectInfo, Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
+use axum::{Extension, Json};
 use fault::Fault;
 use journal::door::Question;
+use std::net::SocketAddr;
 
 fn json_text(text: String) -> Response {
     (
@@ -58,10 +59,15 @@ pub async fn door(State(app): State<App>) -> Result<Response, Fault> {
 ///
 /// # Errors
 /// [`Fault`] if the question is not right or nobody can be enrolled.
-pub async fn enrol(State(app): State<App>, body: Bytes) -> Result<Response, Fault> {
+pub async fn enrol(
+    State(app): State<App>,
+    from: Option<Extension<ConnectInfo<SocketAddr>>>,
+    body: Bytes,
+) -> Result<Response, Fault> {
+    let from = from.map(|Extension(ConnectInfo(from))| from.ip());
     let question: Question =
         serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
-    let answer = enrol::enrol(&app.fleet, &app.desk, app.is_ashore, &question).await?;
+    let answer = enrol::enrol(&app.fleet, &app.desk, app.is_ashore, &question, from).await?;
     Ok(Json(answer).into_response())
 }
 

@@ -11,9 +11,12 @@ use sha2::{Digest as _, Sha256};
 use std::fs;
 use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 /// How long a code may be used, ms.
 pub const GOOD_FOR_MS: i64 = 15 * 60_000;
+/// The same as a length of time.
+pub const GOOD_FOR: Duration = Duration::from_millis(GOOD_FOR_MS.unsigned_abs());
 /// Codes that wait at once; more would only help who guesses.
 const MOST: usize = 32;
 /// The folder's name in the data folder.

@@ -3,18 +3,18 @@
 use crate::clock::now_ms;
 use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
+use crate::guesses::Guesses;
 use journal::access::{self, Deed};
 use journal::crew::{self, CrewError};
 use journal::door::{self, Answer, Before, Question, enrolment_claim};
 use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
+use sha2::{Digest as _, Sha256};
+use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Mutex;
+use std::time::Duration;
 
-/// Wrong codes allowed in one [`WINDOW_MS`].
-const TRIES: usize = 5;
-/// How long a wrong code counts against the next try, ms.
-const WINDOW_MS: i64 = 60_000;
 /// How long a credential is good at most, s: a year.
 const GOOD_FOR_S: i64 = 365 * 86_400;
 /// How far a device's clock may be behind without its first records being too early, s.
@@ -64,14 +64,34 @@ pub enum EnrolError {
 /// guesses at either.
 #[derive(Debug)]
 pub struct Desk {
-    /// The first-contact code; good until it is used or the server ends.
-    first: Mutex<Option<String>>,
+    first: Mutex<Option<First>>,
     codes: Codes,
-    wrong_ms: Mutex<Vec<i64>>,
+    guesses: Mutex<Guesses>,
     /// What each key was enrolled with just now: one whose answer was lost on the way asks again.
     spent: Mutex<Vec<Spent>>,
     /// One at a time, so that of two who bring the same code one comes second.
     turn: tokio::sync::Mutex<()>,
+}
+
+/// The first-contact code, by hash; good until it is used, has ended, or the server ends.
+#[derive(Debug)]
+struct First {
+    hash: [u8; 32],
+    expires_ms: i64,
+}
+
+impl First {
+    fn of(code: &str, now_ms: i64) -> Self {
+        Self {
+            hash: Sha256::digest(code).into(),
+            expires_ms: now_ms + codes::GOOD_FOR_MS,
+        }
+    }
+
+    fn is(&self, code: &str, now_ms: i64) -> bool {
+        // What the time of comparing hashes tells of them tells nothing of the code.
+        now_ms < self.expires_ms && self.hash == <[u8; 32]>::from(Sha256::digest(code))
+    }
 }
 
 /// A code that was spent, and by which key.
@@ -108,7 +128,7 @@ impl Desk {
         Self {
             first: Mutex::new(None),
             codes: Codes::of(data),
-            wrong_ms: Mutex::new(Vec::new()),
+            guesses: Mutex::new(Guesses::default()),
             spent: Mutex::new(Vec::new()),
             turn: tokio::sync::Mutex::new(()),
         }
@@ -119,7 +139,8 @@ impl Desk {
         &self.codes
     }
 
-    /// Makes the first-contact code, where nobody is enrolled who could hand out another.
+    /// Makes a first-contact code, where nobody is enrolled who could hand out another; the one before
+    /// ends with it.
     ///
     /// # Errors
     /// [`crate::authority::AuthorityError::Random`] if the system gives no random numbers.
@@ -131,8 +152,26 @@ impl Desk {
             return Ok(None);
         }
         let code = codes::random_code()?;
-        *lock(&self.first) = Some(code.clone());
+        *lock(&self.first) = Some(First::of(&code, now_ms()));
         Ok(Some(door::printed(&code)))
+    }
+
+    /// Makes another first-contact code whenever so much time has passed, and has it told, for as long as
+    /// nobody is enrolled who could hand out codes.
+    pub async fn keep_first_contact(
+        &self,
+        fleet: &Fleet,
+        every: Duration,
+        mut tell: impl FnMut(&str),
+    ) {
+        loop {
+            tokio::time::sleep(every).await;
+            match self.first_contact(fleet).await {
+                Ok(Some(code)) => tell(&code),
+                Ok(None) => return,
+                Err(error) => tracing::error!(%error, "no first-contact code could be made"),
+            }
+        }
     }
 
     /// Returns whom this very key was enrolled for with this very code, a moment ago.
@@ -148,22 +187,19 @@ impl Desk {
         spent.iter().find(this).map(|spent| spent.person.clone())
     }
 
-    fn check(&self, code: &str, now_ms: i64) -> Result<Use, EnrolError> {
-        let mut wrong = lock(&self.wrong_ms);
-        wrong.retain(|at| now_ms.saturating_sub(*at) < WINDOW_MS);
-        if wrong.len() >= TRIES {
+    fn check(&self, code: &str, from: Option<IpAddr>, now_ms: i64) -> Result<Use, EnrolError> {
+        let mut guesses = lock(&self.guesses);
+        if !guesses.may(from, now_ms) {
             return Err(EnrolError::TooMany);
         }
-        if lock(&self.first)
-            .as_deref()
-            .is_some_and(|first| same(first, code))
-        {
+        let is_first = |first: &First| first.is(code, now_ms);
+        if lock(&self.first).as_ref().is_some_and(is_first) {
             return Ok(Use::First);
         }
         if let Some(person) = self.codes.whose(code, now_ms)? {
             return Ok(Use::Person(person));
         }
-        wrong.push(now_ms);
+        guesses.wrong(from, now_ms);
         Err(EnrolError::WrongCode)
     }
 
@@ -217,7 +253,8 @@ pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Before, EnrolError> 
     })
 }
 
-/// Enrols a person on a device: checks code, crew list and proof, and puts the credential on record.
+/// Enrols a person on a device that asks from an address: checks code, crew list and proof, and puts the
+/// credential on record.
 ///
 /// # Errors
 /// [`EnrolError`] if anything is not right; nothing is written then, and the code is not spent.
@@ -226,6 +263,7 @@ pub async fn enrol(
     desk: &Desk,
     is_ashore: bool,
     question: &Question,
+    from: Option<IpAddr>,
 ) -> Result<Answer, EnrolError> {
     let _turn = desk.turn.lock().await;
     let now = now_ms();
@@ -236,7 +274,7 @@ pub async fn enrol(
     if let Some(person) = repeated {
         return answer(fleet, person).await;
     }
-    let used = desk.check(&code, now)?;
+    let used = desk.check(&code, from, now)?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
         return Err(EnrolError::BadKey(
@@ -359,39 +397,70 @@ pub fn credential_of(
 mod tests {
     use super::*;
 
+    const STRANGER: IpAddr = IpAddr::V4(std::net::Ipv4Addr::new(10, 0, 0, 66));
+
     fn desk(data: &Path) -> Desk {
         let desk = Desk::open(data);
-        *lock(&desk.first) = Some("12345678".to_owned());
+        *lock(&desk.first) = Some(First::of("12345678", 0));
         desk
     }
 
     #[test]
-    fn five_wrong_codes_close_the_desk_for_a_minute_even_to_the_right_one() {
+    fn five_wrong_codes_close_the_desk_for_a_minute_even_to_the_right_one_but_to_nobody_else() {
         let data = tempfile::tempdir().unwrap();
         let desk = desk(data.path());
+        let from = Some(STRANGER);
         for _ in 0..5 {
             assert!(matches!(
-                desk.check("00000000", 0),
+                desk.check("00000000", from, 0),
                 Err(EnrolError::WrongCode)
             ));
         }
         assert!(matches!(
-            desk.check("12345678", 59_999),
+            desk.check("12345678", from, 59_999),
             Err(EnrolError::TooMany)
         ));
-        assert!(desk.check("12345678", 60_000).is_ok());
+        let other = Some(IpAddr::from([10, 0, 0, 5]));
+        assert!(desk.check("12345678", other, 59_999).is_ok());
+        assert!(desk.check("12345678", from, 60_000).is_ok());
     }
 
     #[test]
-    fn the_first_contact_code_is_spent_by_its_use() {
+    fn the_first_contact_code_is_spent_by_its_use_and_ends_after_a_quarter_of_an_hour() {
         let data = tempfile::tempdir().unwrap();
         let desk = desk(data.path());
-        let used = desk.check("12345678", 0).unwrap();
+        assert!(matches!(
+            desk.check("12345678", None, codes::GOOD_FOR_MS),
+            Err(EnrolError::WrongCode)
+        ));
+        let used = desk
+            .check("12345678", None, codes::GOOD_FOR_MS - 1)
+            .unwrap();
         assert!(desk.spend("12345678", &used).is_ok());
         assert!(desk.spend("12345678", &used).is_err());
         assert!(matches!(
-            desk.check("12345678", 0),
+            desk.check("12345678", None, 0),
             Err(EnrolError::WrongCode)
         ));
+    }
+
+    #[tokio::test]
+    async fn another_first_contact_code_is_told_in_its_time_and_ends_the_one_before() {
+        let data = tempfile::tempdir().unwrap();
+        let url = format!("sqlite:{}", data.path().join("r.sqlite").display());
+        let own = record::SoftKey::from_seed([5; 32]);
+        let store = storage::open(&url).await.unwrap();
+        let fleet = Fleet::open(store, Some(own)).await.unwrap();
+        let desk = Desk::open(data.path());
+        let first = desk.first_contact(&fleet).await.unwrap().unwrap();
+        let (told, mut heard) = tokio::sync::mpsc::unbounded_channel();
+        let tell = |code: &str| drop(told.send(code.to_owned()));
+        let newest = tokio::select! {
+            () = desk.keep_first_contact(&fleet, Duration::from_millis(1), tell) => unreachable!(),
+            newest = heard.recv() => newest.unwrap(),
+        };
+        let now = now_ms();
+        assert!(desk.check(&door::digits(&newest), None, now).is_ok());
+        assert!(desk.check(&door::digits(&first), None, now).is_err());
     }
 }

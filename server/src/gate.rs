@@ -29,7 +29,7 @@ pub async fn own_pages(request: Request, next: Next) -> Result<Response, Fault> 
 
 /// Counts the requests of those who have not shown who they are, by address.
 pub async fn strangers(State(app): State<App>, request: Request, next: Next) -> Response {
-    if !app.sessions.is_known(request.headers()) {
+    if !app.sessions.is_known(request.headers(), app.secure) {
         let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
         let from = from.map(|ConnectInfo(from)| from.ip());
         if !app.strangers.take(from, now_ms()) {
@@ -53,7 +53,10 @@ pub async fn signed_in(
     mut request: Request,
     next: Next,
 ) -> Result<Response, Fault> {
-    let asker = app.sessions.asker(&app.fleet, request.headers()).await?;
+    let asker = app
+        .sessions
+        .asker(&app.fleet, request.headers(), app.secure)
+        .await?;
     request.extensions_mut().insert(asker);
     Ok(next.run(request).await)
 }
@@ -65,7 +68,8 @@ pub async fn signed_in_or_shell(
     mut request: Request,
     next: Next,
 ) -> Response {
-    if let Ok(asker) = app.sessions.asker(&app.fleet, request.headers()).await {
+    let headers = request.headers();
+    if let Ok(asker) = app.sessions.asker(&app.fleet, headers, app.secure).await {
         request.extensions_mut().insert(asker);
         return next.run(request).await;
     }

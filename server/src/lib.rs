@@ -15,6 +15,7 @@ pub mod enrol;
 pub mod export;
 pub mod fleet;
 pub mod gate;
+pub mod guesses;
 pub mod handout;
 pub mod heads;
 pub mod live;

@@ -10,7 +10,7 @@ use crate::router::App;
 use crate::session::Sessions;
 use crate::settings::Settings;
 use crate::strangers::Strangers;
-use crate::{relay, tls};
+use crate::{codes, relay, tls};
 use doors::Doors;
 use std::io::Write as _;
 use std::sync::Arc;
@@ -90,6 +90,17 @@ pub async fn run(
     let (close, closing) = watch::channel(false);
     let relay =
         link.map(|link| tokio::spawn(relay::keep_going(Arc::clone(&fleet), link, closing.clone())));
+    if first.is_some() {
+        let (desk, fleet) = (Arc::clone(&desk), Arc::clone(&fleet));
+        let mut closing = closing.clone();
+        let told = |code: &str| tell(&first_contact(code));
+        tokio::spawn(async move {
+            tokio::select! {
+                () = desk.keep_first_contact(&fleet, codes::GOOD_FOR, told) => {}
+                _ = closing.wait_for(|closing| *closing) => {}
+            }
+        });
+    }
     let app = App {
         fleet,
         desk,
@@ -133,6 +144,16 @@ fn link(settings: &Settings) -> Result<Option<relay::Link>, ServeError> {
     Ok(Some(relay::Link::to(office, &trusted)))
 }
 
+fn first_contact(code: &str) -> String {
+    format!("First-contact code: {code}")
+}
+
+/// Prints a line at the console; one that is gone is no fault.
+fn tell(line: &str) {
+    let mut out = std::io::stdout().lock();
+    let _ = writeln!(out, "{line}").and_then(|()| out.flush());
+}
+
 /// Prints what a person at the console needs.
 async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
     let card = fleet.ship_card().await;
@@ -152,7 +173,7 @@ async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
         let _ = writeln!(out, "Ship's key: {}", card.authority);
     }
     let _ = match first {
-        Some(code) => writeln!(out, "First-contact code: {code}"),
+        Some(code) => writeln!(out, "{}", first_contact(code)),
         None => writeln!(
             out,
             "Enrolled: codes are handed out on the crew's page, or here by 'clearhawse code'"

@@ -323,15 +323,21 @@ impl Sessions {
     ///
     /// # Errors
     /// [`Fault`] with status 401 if no session stands behind it, 429 if it asks too much.
-    pub async fn asker(&self, fleet: &Fleet, headers: &HeaderMap) -> Result<Asker, Fault> {
-        let value = cookie_value(headers).ok_or_else(unknown)?;
+    pub async fn asker(
+        &self,
+        fleet: &Fleet,
+        headers: &HeaderMap,
+        is_secure: bool,
+    ) -> Result<Asker, Fault> {
+        let value = cookie_value(headers, is_secure).ok_or_else(unknown)?;
         let token: [u8; 32] = Sha256::digest(value).into();
         self.again(fleet, token).await
     }
 
     /// Says whether a session stands behind a request. It is not counted as a use.
-    pub fn is_known(&self, headers: &HeaderMap) -> bool {
-        let token = cookie_value(headers).map(|value| <[u8; 32]>::from(Sha256::digest(value)));
+    pub fn is_known(&self, headers: &HeaderMap, is_secure: bool) -> bool {
+        let value = cookie_value(headers, is_secure);
+        let token = value.map(|value| <[u8; 32]>::from(Sha256::digest(value)));
         let table = lock(&self.table);
         token
             .and_then(|token| table.get(&token))

@@ -1,6 +1,10 @@
 //! Who is aboard, on which devices: what the crew's page shows, and the changes that a master makes there.
 
-use crate::board::Heard;
+mod asked;
+
+pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawQuestion};
+
+use crate::board::{CLOCK_TOLERANCE_MS, Heard};
 use crate::body::{Person, VesselBody, roles_from_words};
 use crate::ledger::{Holder, Ledger};
 use procedure::{Role, Roles};
@@ -95,62 +99,6 @@ impl CrewPage {
     }
 }
 
-/// What a master asks to be changed of one person, or whom they take on.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct PersonDraft {
-    /// Whose entry is changed; none for somebody new.
-    #[serde(default)]
-    pub id: Option<String>,
-    /// Name as shown.
-    pub name: String,
-    /// Rank as shown.
-    pub rank: String,
-    /// Role names as a credential has them.
-    pub roles: Vec<String>,
-    /// When they join, ms UTC.
-    #[serde(default)]
-    pub joins_ms: Option<i64>,
-    /// When they leave, ms UTC.
-    #[serde(default)]
-    pub leaves_ms: Option<i64>,
-}
-
-/// Whom a one-time code is asked for.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct CodeQuestion {
-    /// Their identity in records.
-    pub person: String,
-}
-
-/// Which key a master withdraws.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct WithdrawQuestion {
-    /// The key.
-    pub device: DeviceId,
-    /// Why.
-    pub reason: String,
-    /// From when, ms UTC; from now if not given.
-    #[serde(default)]
-    pub from_ms: Option<i64>,
-}
-
-/// The ship's particulars as a master wants them.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct ShipDraft {
-    /// Her name.
-    pub name: String,
-    /// What she is, for instance 'motor yacht, 49 m'.
-    pub particulars: String,
-    /// Degrees north, -90 to 90.
-    pub latitude: f64,
-    /// Degrees east, -180 to 180.
-    pub longitude: f64,
-}
-
 /// Why a change of the crew is not made.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum CrewError {
@@ -190,6 +138,12 @@ pub enum CrewError {
     /// The key is withdrawn already.
     #[error("device {0} is withdrawn already")]
     Withdrawn(DeviceId),
+    /// It would be withdrawn from a time that is still to come.
+    #[error(
+        "a device is withdrawn from now on or from a time that has passed: the one given is {} ahead",
+        ahead(*.0)
+    )]
+    InFuture(i64),
 }
 
 fn text(what: &'static str, text: &str, most: usize) -> Result<String, CrewError> {
@@ -247,35 +201,6 @@ fn new_id(name: &str, taken: &dyn Fn(&str) -> bool) -> String {
         .map(|number| format!("{plain}{number}"))
         .find(|id| !taken(id))
         .unwrap_or(plain)
-}
-
-impl PersonDraft {
-    fn check(&self) -> Result<Person, CrewError> {
-        if let Some(unknown) = self
-            .roles
-            .iter()
-            .find(|role| roles_from_words(std::slice::from_ref(*role)) == Roles::NONE)
-        {
-            return Err(CrewError::NoRole(unknown.clone()));
-        }
-        let roles = roles_from_words(&self.roles);
-        if roles == Roles::NONE {
-            return Err(CrewError::Roleless);
-        }
-        if let (Some(joins), Some(leaves)) = (self.joins_ms, self.leaves_ms)
-            && leaves <= joins
-        {
-            return Err(CrewError::LeavesFirst);
-        }
-        Ok(Person {
-            id: self.id.clone().unwrap_or_default(),
-            name: text("name", &self.name, MOST_BYTES)?,
-            rank: text("rank", &self.rank, MOST_BYTES)?,
-            roles: words_of(roles),
-            joins_ms: self.joins_ms,
-            leaves_ms: self.leaves_ms,
-        })
-    }
 }
 
 fn may_muster(person: &Person) -> bool {
@@ -345,16 +270,38 @@ pub fn first_body(
     })
 }
 
-/// Makes the withdrawal of a key from `from_ms` on: what is here of it that was made before stays good.
+/// Returns a stretch of time in the largest unit that it fills, as it stands in an error.
+fn ahead(ms: i64) -> String {
+    let minutes = ms / 60_000;
+    match (minutes / 60, minutes / (24 * 60)) {
+        (0, _) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (_, days) => format!("{days} days"),
+    }
+}
+
+/// Makes the withdrawal of a key, at `now_ms`, from `from_ms` on. What is here of it that was made before
+/// stays good; what comes in later does not count, whatever time it bears, because whoever has the key can
+/// write any time.
 ///
 /// # Errors
-/// [`CrewError`] if no such key is enrolled, it is withdrawn already, or the reason is missing or too long.
+/// [`CrewError`] if no such key is enrolled, it is withdrawn already, the time is still to come, or the
+/// reason is missing or too long.
 pub fn withdrawal(
     ledger: &Ledger,
     device: DeviceId,
-    from_ms: i64,
+    from_ms: Option<i64>,
+    now_ms: i64,
     reason: &str,
 ) -> Result<Withdrawal, CrewError> {
+    // A key that is to be withdrawn one day may not count for less until then, and one that may still be
+    // used must not be shown as withdrawn: there is no such state.
+    let from_ms = from_ms.unwrap_or(now_ms);
+    let ahead_ms = from_ms.saturating_sub(now_ms);
+    if ahead_ms > CLOCK_TOLERANCE_MS {
+        return Err(CrewError::InFuture(ahead_ms));
+    }
+    let from_ms = from_ms.min(now_ms).max(0);
     if !ledger.holders().contains_key(&device) {
         return Err(CrewError::NoDevice(device));
     }

@@ -95,6 +95,8 @@ pub struct PlanEntry {
 struct Said {
     person: PersonId,
     roles: procedure::Roles,
+    /// When the person joins, where the credential was signed before that.
+    joins_s: Option<i64>,
     expires_s: i64,
 }
 

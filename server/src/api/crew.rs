@@ -99,7 +99,7 @@ pub async fn code(State(app): State<App>, asker: Asker, body: Bytes) -> Result<R
 /// Withdraws a key.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, there is no such key, or it is withdrawn already.
+/// [`Fault`] if the asker may not, there is no such key, it is withdrawn already, or the time is to come.
 pub async fn withdraw(
     State(app): State<App>,
     asker: Asker,
@@ -110,15 +110,19 @@ pub async fn withdraw(
     house(&app, &asker).await?;
     let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
     let now = now_ms();
-    let from_ms = question.from_ms.unwrap_or(now);
     let withdrawal = app
         .fleet
         .with(own, |ledger| {
-            crew::withdrawal(ledger, question.device, from_ms, &question.reason)
+            let WithdrawQuestion {
+                device,
+                reason,
+                from_ms,
+            } = &question;
+            crew::withdrawal(ledger, *device, *from_ms, now, reason)
         })
         .await?
         .map_err(EnrolError::from)?;
-    let last = withdrawal.last_seq;
+    let (last, from_ms) = (withdrawal.last_seq, withdrawal.from_ms);
     app.fleet
         .author(None, Body::Withdrawal(withdrawal), now)
         .await?;

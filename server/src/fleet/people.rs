@@ -76,9 +76,7 @@ impl Fleet {
             .holders()
             .get(&device)
             .ok_or("nobody vouches for it")?;
-        if let Some(gone) = ledger.withdrawal(device)
-            && gone.from_ms <= now_ms
-        {
+        if let Some(gone) = ledger.withdrawal(device) {
             return Err(format!("this device was withdrawn: {}", gone.reason));
         }
         let credential = &holder.credential;

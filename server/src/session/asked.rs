@@ -48,7 +48,14 @@ pub fn check_origin(headers: &HeaderMap, here: &str) -> Result<(), Fault> {
     }
 }
 
-pub(super) fn cookie_value(headers: &HeaderMap) -> Option<[u8; 32]> {
+/// The name of the session's cookie. Over HTTPS there is the one name only that other hosts and plain HTTP
+/// cannot set: with a second, somebody beside the ship could have a phone work in their session.
+const fn cookie_name(is_secure: bool) -> &'static str {
+    if is_secure { SECURE_COOKIE } else { COOKIE }
+}
+
+pub(super) fn cookie_value(headers: &HeaderMap, is_secure: bool) -> Option<[u8; 32]> {
+    let own = cookie_name(is_secure);
     let pairs = headers
         .get_all(header::COOKIE)
         .iter()
@@ -56,17 +63,14 @@ pub(super) fn cookie_value(headers: &HeaderMap) -> Option<[u8; 32]> {
         .flat_map(|line| line.split(';'))
         .filter_map(|pair| pair.trim().split_once('='));
     let value = pairs
-        .filter(|(name, _)| *name == COOKIE || *name == SECURE_COOKIE)
+        .filter(|(name, _)| *name == own)
         .find_map(|(_, value)| record::hex::decode(value))?;
     value.try_into().ok()
 }
 
 pub(super) fn set_cookie(value: &str, age_s: i64, is_secure: bool) -> String {
-    let (name, secure) = if is_secure {
-        (SECURE_COOKIE, "; Secure")
-    } else {
-        (COOKIE, "")
-    };
+    let name = cookie_name(is_secure);
+    let secure = if is_secure { "; Secure" } else { "" };
     format!("{name}={value}; Path=/; Max-Age={age_s}; HttpOnly; SameSite=Strict{secure}")
 }
 
@@ -106,7 +110,8 @@ mod tests {
             let line = format!("{before}; {name}={}; {after}", record::hex::encode(&value));
             let mut headers = HeaderMap::new();
             headers.insert(header::COOKIE, line.parse().unwrap());
-            prop_assert_eq!(cookie_value(&headers), Some(value));
+            prop_assert_eq!(cookie_value(&headers, is_secure), Some(value));
+            prop_assert_eq!(cookie_value(&headers, !is_secure), None);
         }
 
         #[test]
@@ -115,7 +120,8 @@ mod tests {
             if let Ok(line) = axum::http::HeaderValue::from_bytes(&line) {
                 headers.insert(header::COOKIE, line);
             }
-            prop_assert_eq!(cookie_value(&headers), None);
+            prop_assert_eq!(cookie_value(&headers, true), None);
+            prop_assert_eq!(cookie_value(&headers, false), None);
         }
     }
 
@@ -173,6 +179,19 @@ mod tests {
         let value = record::hex::encode(&[7; 32]);
         let line = format!("other=1; {SECURE_COOKIE}={value}");
         headers.insert(header::COOKIE, line.parse().unwrap());
-        assert_eq!(cookie_value(&headers), Some([7; 32]));
+        assert_eq!(cookie_value(&headers, true), Some([7; 32]));
+    }
+
+    #[test]
+    fn each_scheme_knows_its_own_cookie_and_not_the_others() {
+        let (ours, planted) = ([7; 32], [9; 32]);
+        let mut headers = HeaderMap::new();
+        let mut send = |name: &str, value: &[u8]| {
+            let line = format!("{name}={}", record::hex::encode(value));
+            headers.append(header::COOKIE, line.parse().unwrap());
+            [true, false].map(|is_secure| cookie_value(&headers, is_secure))
+        };
+        assert_eq!(send(COOKIE, &planted), [None, Some(planted)]);
+        assert_eq!(send(SECURE_COOKIE, &ours), [Some(ours), Some(planted)]);
     }
 }

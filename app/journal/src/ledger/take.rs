@@ -143,7 +143,7 @@ impl Ledger {
             }
             Body::Credential(token) if by_authority => {
                 if let Ok(signed) = SignedCredential::verify(&token, &self.authority) {
-                    self.take_in_credential(stamp, id, signed);
+                    self.take_in_credential(record, signed);
                 }
             }
             Body::Settings(body) => {
@@ -200,14 +200,19 @@ impl Ledger {
     }
 
     /// The newest credential of a key says whose it is now.
-    fn take_in_credential(&mut self, stamp: Hlc, id: RecordId, signed: SignedCredential) {
+    fn take_in_credential(&mut self, record: &VerifiedRecord, signed: SignedCredential) {
+        let (stamp, id) = (record.hlc(), record.id());
         let credential = signed.credential().clone();
         let key = credential.key;
         let history = self.roles.entry(key.device()).or_default();
         let roles = roles_from_words(&credential.roles);
+        // One that held already when it was signed reaches back for clocks that are behind, and a clock may
+        // be further behind than that; one that was signed ahead says when its person joins.
+        let is_ahead = record.time_ms().div_euclid(1000) < credential.not_before_s;
         let said = Said {
             person: credential.person.clone(),
             roles,
+            joins_s: is_ahead.then_some(credential.not_before_s),
             expires_s: credential.expires_s,
         };
         history.insert((stamp, id), said);
@@ -276,8 +281,8 @@ impl Ledger {
     }
 
     /// Returns the roles that the key had when the record was made, by the stamps; none if its credential
-    /// says that it is someone else's or had ended by then, or it is withdrawn. A record stamped before
-    /// any credential, by a clock that is far behind, has the roles of the first.
+    /// says that it is someone else's, that they had not joined yet or had left by then, or it is withdrawn.
+    /// A record stamped before any credential, by a clock that is far behind, is judged by the first.
     pub(super) fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
         let withdrawn = self.withdrawn.get(&record.device());
         if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
@@ -338,9 +343,11 @@ impl Ledger {
 }
 
 impl Said {
-    /// Says whether the credential had not ended at `stamp`.
+    /// Says whether the person had joined at `stamp`, and the credential had not ended.
     fn holds(&self, stamp: Hlc) -> bool {
-        i64::try_from(stamp.ms / 1000).is_ok_and(|stamp_s| stamp_s < self.expires_s)
+        i64::try_from(stamp.ms / 1000).is_ok_and(|stamp_s| {
+            self.joins_s.is_none_or(|joins_s| joins_s <= stamp_s) && stamp_s < self.expires_s
+        })
     }
 }
 

@@ -40,13 +40,28 @@ pub fn empty() -> Ledger {
 }
 
 pub fn credential(device: usize, roles: &[&str]) -> Body {
+    credential_between(
+        device,
+        roles,
+        START_MS / 1000 - 86_400,
+        START_MS / 1000 + 86_400,
+    )
+}
+
+/// A credential that is good from one second until another.
+pub fn credential_between(
+    device: usize,
+    roles: &[&str],
+    not_before_s: i64,
+    expires_s: i64,
+) -> Body {
     let (person, _) = PEOPLE[device];
     let credential = Credential {
         vessel: authority().public().vessel(),
         person: PersonId::from(person),
         key: key(device).public(),
-        not_before_s: START_MS / 1000 - 86_400,
-        expires_s: START_MS / 1000 + 86_400,
+        not_before_s,
+        expires_s,
         id: None,
         name: person.to_uppercase(),
         rank: "hand".to_owned(),

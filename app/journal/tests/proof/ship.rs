@@ -1,7 +1,9 @@
 //! What the master puts in force counts, what others put on record as in force does not; and one run bears
 //! on another.
 
-use crate::aboard::{AUTHORITY, Aboard, credential, key, vessel_body};
+use crate::aboard::{
+    AUTHORITY, Aboard, START_MS, credential, credential_between, key, vessel_body,
+};
 use journal::board::{board, signed_plans};
 use journal::body::{PlanBody, ProcedureBody};
 use journal::catalogue;
@@ -73,6 +75,54 @@ fn only_a_master_changes_the_ships_settings() {
     aboard.says(2, None, settings("20"));
     assert_eq!(now(&aboard), "20");
     assert_eq!(aboard.ledger(2).settings_history().len(), 1);
+}
+
+#[test]
+fn what_is_signed_before_its_person_joins_or_after_they_leave_has_no_roles() {
+    let mut aboard = Aboard::mustered();
+    let day_s = 86_400;
+    let joins_s = START_MS / 1000 + day_s / 2;
+    let roles = ["crew", "master"];
+    aboard.says(
+        AUTHORITY,
+        None,
+        credential_between(2, &roles, joins_s, joins_s + day_s),
+    );
+    aboard.sync(AUTHORITY, 2);
+    let mut counted = |at_s: i64| {
+        let before = aboard.ledger(2).settings_history().len();
+        // The pen goes a second on before it signs.
+        aboard.now_ms = (at_s - 1) * 1000;
+        aboard.says(2, None, settings("20"));
+        aboard.ledger(2).settings_history().len() > before
+    };
+    assert!(!counted(joins_s - 3600));
+    assert!(!counted(joins_s - 1));
+    assert!(counted(joins_s));
+    assert!(counted(joins_s + day_s - 1));
+    assert!(!counted(joins_s + day_s));
+}
+
+#[test]
+fn a_clock_that_is_years_behind_takes_no_roles_from_one_who_had_joined() {
+    let mut aboard = Aboard::mustered();
+    aboard.now_ms = START_MS - 3 * 365 * 86_400_000;
+    let run = aboard.starts(2, "anchors-ready");
+    let consent = Event::Consent {
+        step: "stoppers-off".into(),
+        granted: true,
+        how: ConsentBy::Network,
+        words: String::new(),
+    };
+    aboard.says(2, Some(run), Body::Run(Box::new(consent)));
+    let record = aboard.records.last().expect("the consent");
+    assert!(
+        record.hlc() < aboard.records[0].hlc(),
+        "before any credential"
+    );
+    let file = aboard.ledger(2).run(run).expect("a run");
+    let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+    assert!(view.history.iter().all(|line| !line.without_right));
 }
 
 #[test]

@@ -14,6 +14,9 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
 
+/// When all this is asked, ms UTC.
+const NOW_MS: i64 = 1_795_600_000_000;
+
 /// A reader of one kind of JSON.
 type Reader = fn(&[u8]);
 
@@ -108,9 +111,9 @@ fn ledger() -> Ledger {
             prev: last.as_ref().map(Envelope::id),
             run: None,
             heads: Vec::new(),
-            time_ms: 1_795_600_000_000,
+            time_ms: NOW_MS,
             hlc: Hlc {
-                ms: 1_795_600_000_000,
+                ms: NOW_MS.unsigned_abs(),
                 ctr: 0,
             },
             author: PersonId::from("ship"),
@@ -121,11 +124,11 @@ fn ledger() -> Ledger {
         let unsigned = draft.to_be_signed().expect("the draft keeps the rules");
         let signed = unsigned.sign(&authority).expect("the key is the ship's");
         last = Some(signed.envelope().clone());
-        drop(ledger.admit_all([(signed.envelope().clone(), Some(1_795_600_000_000))]));
+        drop(ledger.admit_all([(signed.envelope().clone(), Some(NOW_MS))]));
     }
     let records = chain(2);
     let sent = records.iter();
-    drop(ledger.admit_all(sent.map(|one| (one.envelope().clone(), Some(1_795_600_000_000)))));
+    drop(ledger.admit_all(sent.map(|one| (one.envelope().clone(), Some(NOW_MS)))));
     ledger
 }
 
@@ -149,10 +152,12 @@ fn withdrawn(question: &WithdrawQuestion) {
     let made = crew::withdrawal(
         &ledger(),
         question.device,
-        question.from_ms.unwrap_or_default(),
+        question.from_ms,
+        NOW_MS,
         &question.reason,
     );
     if let Ok(withdrawal) = made {
+        assert!((0..=NOW_MS).contains(&withdrawal.from_ms));
         let body = Body::Withdrawal(withdrawal);
         let bytes = body.encode().expect("what is in order can be written");
         assert_eq!(Body::decode(body.kind(), &bytes), Ok(body));

@@ -105,7 +105,24 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
     }
 }
 
-/// The withdrawal of a device.
+/// Returns a moment that was typed, ms UTC; none for nothing.
+///
+/// # Errors
+/// What to write instead.
+fn moment_or_now(typed: &str) -> Result<Option<i64>, &'static str> {
+    let typed = typed.trim().trim_end_matches(['Z', 'z']).trim_end();
+    if typed.is_empty() {
+        return Ok(None);
+    }
+    ["%Y-%m-%d %H:%M", "%Y-%m-%dT%H:%M", "%Y-%m-%d %H:%M:%S"]
+        .into_iter()
+        .find_map(|form| chrono::NaiveDateTime::parse_from_str(typed, form).ok())
+        .map(|at| Some(at.and_utc().timestamp_millis()))
+        .ok_or(words::NO_MOMENT)
+}
+
+/// The withdrawal of a device. The time is text: a browser's own field for times hides what it cannot read,
+/// and shows the phone's zone.
 #[component]
 pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
     let counter = Counter::here();
@@ -113,10 +130,10 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
     let reason = RwSignal::new(String::new());
     let from = RwSignal::new(String::new());
     let put = move |()| {
-        let stamp = from.get_untracked();
-        let from_ms = chrono::NaiveDateTime::parse_from_str(stamp.trim(), "%Y-%m-%dT%H:%M")
-            .ok()
-            .map(|at| at.and_utc().timestamp_millis());
+        let from_ms = match moment_or_now(&from.get_untracked()) {
+            Ok(from_ms) => from_ms,
+            Err(why) => return state.set(Sending::Refused(why.to_owned())),
+        };
         let question = WithdrawQuestion {
             device,
             reason: reason.get_untracked(),
@@ -129,8 +146,10 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             <summary>{words::WITHDRAW}</summary>
             <div class="order">
                 <p>{words::WITHDRAW_BODY}</p>
-                {field(words::REASON, "text", reason)}
-                {field(words::FROM, "datetime-local", from)} {told(state)}
+                <p>{words::WITHDRAW_RULE}</p>
+                {field(words::REASON, "text", reason)} {field(words::FROM, "text", from)}
+                <p class="field-help">{words::FROM_HELP}</p>
+                {told(state)}
                 <HoldButton
                     label=words::WITHDRAW
                     disabled=Signal::derive(move || {
@@ -195,5 +214,29 @@ mod tests {
         assert_eq!(typed(until), "2026-11-25");
         assert_eq!(moment("", (0, 0, 0)), None);
         assert_eq!(typed(None), "");
+    }
+
+    #[test]
+    fn a_moment_is_read_in_utc_or_refused_and_never_taken_for_now() {
+        let half_past_two = Ok(Some(1_795_617_000_000));
+        for typed in [
+            "2026-11-25 14:30",
+            " 2026-11-25T14:30 ",
+            "2026-11-25 14:30Z",
+            "2026-11-25 14:30:00",
+        ] {
+            assert_eq!(moment_or_now(typed), half_past_two, "{typed:?}");
+        }
+        assert_eq!(moment_or_now("  "), Ok(None));
+        for typed in [
+            "14:30",
+            "yesterday",
+            "2026-11-25",
+            "25.11.2026 14:30",
+            "2026-11-25 24:30",
+            "Z2026",
+        ] {
+            assert_eq!(moment_or_now(typed), Err(words::NO_MOMENT), "{typed:?}");
+        }
     }
 }

@@ -29,8 +29,13 @@ pub const POSITION_HELP: &str =
 pub const NO_NUMBER: &str = "The latitude and the longitude are numbers of degrees.";
 pub const WITHDRAW: &str = "Withdraw this device";
 pub const WITHDRAW_BODY: &str = "Lost, stolen, or its PIN told to somebody: withdraw it. From then on it can read nothing of the ship's and nothing that it signs counts. It cannot be undone; its person enrols again.";
+pub const WITHDRAW_RULE: &str = "What the ship has of it from before that time stays good. What comes in later does not count, not even what it signed before and had not sent: whoever has the device can write any time. Let it send first, if you can.";
+pub const FROM_HELP: &str =
+    "Year, month, day, hour and minute, as 2026-11-25 14:30. Not a time to come.";
+pub const NO_MOMENT: &str =
+    "The time cannot be read. Write it in UTC as 2026-11-25 14:30, or leave it empty for now.";
 pub const REASON: &str = "Why";
-pub const FROM: &str = "From when (leave empty for now)";
+pub const FROM: &str = "From when, in UTC (leave empty for now)";
 pub const SPEAKS: &str = "signs";
 pub const WITHDRAWN: &str = "withdrawn";
 pub const FROZEN: &str = "frozen";
