@@ -6,6 +6,10 @@ use serde::{Deserialize, Serialize};
 use crate::Decimal;
 use crate::ids::{PersonId, ProcedureHash, Roles, StepId, hex_id, hex_id_option};
 
+mod log;
+
+pub use log::{Grows, LogEntry, MarkAt};
+
 /// One thing that happened in a run, with who did it, on which device, and what that device had seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Stamped {
@@ -162,6 +166,12 @@ pub enum Event {
         /// Who.
         #[n(1)]
         who: PersonId,
+        /// They are of the rescue team, under breathing apparatus, and go in to a man down: that is written at any
+        /// time, whatever keeps others out. A field and not an event of its own, so that older programs that skip
+        /// it still count them inside.
+        #[n(2)]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        rescue: Option<bool>,
     },
     /// A person has come out of the space.
     #[n(11)]
@@ -335,90 +345,6 @@ pub enum Severity {
     Danger,
 }
 
-/// One entry in a log.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-pub struct LogEntry {
-    /// The mark that passes, in shackles counted from the anchor.
-    #[n(0)]
-    #[serde(default)]
-    pub mark: Option<Decimal>,
-    /// The cable's lead by the clock, 12 ahead, 3 on the starboard beam.
-    #[n(1)]
-    #[serde(default)]
-    pub lead_oclock: Option<u8>,
-    /// How the cable grows.
-    #[n(2)]
-    #[serde(default)]
-    pub grows: Option<Grows>,
-    /// How it weighs: 0 slack, 1 light, 2 moderate, 3 heavy, 4 more than it should bear.
-    #[n(3)]
-    #[serde(default)]
-    pub strain: Option<u8>,
-    /// What else was seen.
-    #[n(4)]
-    #[serde(default)]
-    pub remark: Option<String>,
-    /// Readings with the entry: name of the point, and value.
-    #[n(5)]
-    #[serde(default)]
-    pub readings: Vec<(String, Decimal)>,
-    /// Where the cable was when the mark passed.
-    #[n(6)]
-    #[serde(default)]
-    pub at: Option<MarkAt>,
-}
-
-/// How the cable grows, from the hawse.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
-)]
-#[cbor(index_only)]
-#[serde(rename_all = "kebab-case")]
-pub enum Grows {
-    /// Straight down.
-    #[n(0)]
-    UpAndDown,
-    /// Short stay: taut and steep.
-    #[n(1)]
-    ShortStay,
-    /// Between short and long stay.
-    #[n(2)]
-    Medium,
-    /// Long stay: taut, near the surface.
-    #[n(3)]
-    LongStay,
-    /// Hanging slack.
-    #[n(4)]
-    Slack,
-    /// Under the bow, across the stem.
-    #[n(5)]
-    UnderTheBow,
-    /// Aweigh: broken out of the ground.
-    #[n(6)]
-    Aweigh,
-}
-
-/// Where a mark was seen to pass.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
-)]
-#[cbor(index_only)]
-#[serde(rename_all = "kebab-case")]
-pub enum MarkAt {
-    /// At the gypsy.
-    #[n(0)]
-    Gypsy,
-    /// On deck.
-    #[n(1)]
-    OnDeck,
-    /// At the hawse.
-    #[n(2)]
-    Hawse,
-    /// At the water's edge.
-    #[n(3)]
-    Water,
-}
-
 /// How a run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
 #[cbor(index_only)]
@@ -470,6 +396,17 @@ impl Event {
     /// The decoder's error when the bytes are no event that this version knows.
     pub fn from_cbor(bytes: &[u8]) -> Result<Self, minicbor::decode::Error> {
         minicbor::decode(bytes)
+    }
+
+    /// Returns whether the event takes one of the rescue team in.
+    pub(crate) const fn is_rescue(&self) -> bool {
+        matches!(
+            self,
+            Self::In {
+                rescue: Some(true),
+                ..
+            }
+        )
     }
 
     /// Returns the step that the event is about, when it names one.

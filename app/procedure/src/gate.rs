@@ -79,7 +79,7 @@ impl Gate<'_> {
                 | Event::StrikeOut { .. }
                 | Event::AnswerQuestion { .. }
                 | Event::Defect { .. }
-        );
+        ) || event.is_rescue();
         if !after_close && self.lens.closed().is_some() {
             return Err(Refusal::Closed);
         }
@@ -154,6 +154,9 @@ impl Gate<'_> {
                 }
                 if self.lens.is_attendant(s, who) {
                     return Err(Refusal::Attends(who.clone()));
+                }
+                if event.is_rescue() {
+                    return Ok(());
                 }
                 self.lens
                     .entry_blocked(s)

@@ -214,6 +214,9 @@ impl<'a> Lens<'a> {
 
     /// Returns why nobody may go in now. A stop lets people out, never in.
     pub fn entry_blocked(&self, s: usize) -> Option<String> {
+        if self.man_down() {
+            return Some(words::MAN_DOWN.to_owned());
+        }
         self.blocked_by(s, false).or_else(|| self.watch_broken(s))
     }
 
@@ -352,7 +355,7 @@ impl<'a> Lens<'a> {
             }
             (Event::Consent { granted: false, .. }, _) => true,
             (Event::In { who, .. }, Some(s)) => {
-                self.entry_blocked(s).is_none() && !self.is_attendant(s, who)
+                (event.is_rescue() || self.entry_blocked(s).is_none()) && !self.is_attendant(s, who)
             }
             (Event::Attend { who, .. }, _) => !self.is_inside(who),
             (Event::Log { .. }, Some(s)) => self.entry_open(s),

@@ -94,6 +94,7 @@ impl RunState {
                     who: inside.who.clone(),
                     step: self.procedure.steps[inside.step].id.clone(),
                     since_ms: lens.at_ms(inside.event),
+                    rescuer: inside.rescuer,
                 })
                 .collect(),
             countdowns: alarms::countdowns(&steps, now_ms),

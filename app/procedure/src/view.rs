@@ -383,6 +383,9 @@ pub struct InsideView {
     pub step: StepId,
     /// Since when, ms UTC.
     pub since_ms: i64,
+    /// They are of the rescue team, under breathing apparatus.
+    #[serde(default)]
+    pub rescuer: bool,
 }
 
 /// Someone who attends at the hatch of a space.

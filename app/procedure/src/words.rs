@@ -27,6 +27,8 @@ pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this w
 pub(crate) const SPENT: &str = "no longer good, and all that stood on it is done";
 pub(crate) const WAIT_OVER: &str = "the wait is over";
 pub(crate) const ALONE: &str = "one person is inside alone";
+pub(crate) const MAN_DOWN: &str = "man down: only the rescue team goes in";
+pub(crate) const ENDED_BY_RESCUE: &str = "ended by a man down";
 pub(crate) const NOBODY_ATTENDS: &str = "nobody attends at the hatch";
 pub(crate) const CLOCKS_DIFFER: &str = "entries lie ahead of this clock: a device's clock is wrong";
 pub(crate) const AFTER_CLOSE: &str = "entries came in after the run was closed";
@@ -46,6 +48,14 @@ pub(crate) fn question_first(instruction: &str) -> String {
 
 pub(crate) fn no_longer_good(instruction: &str) -> String {
     format!("it stood on what has changed or is no longer good: {instruction}")
+}
+
+pub(crate) fn rescuers(who: &[&PersonId]) -> String {
+    let names: Vec<_> = who.iter().map(ToString::to_string).collect();
+    format!(
+        "man down: {} inside under breathing apparatus; nobody else goes in",
+        names.join(", ")
+    )
 }
 
 pub(crate) fn still_inside(who: &PersonId) -> String {
@@ -266,6 +276,9 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
         Event::StrikeOut { reason, .. } => format!("struck out an entry: {reason}"),
         Event::GoOn { reason, .. } => format!("let the work go on: {reason}"),
         Event::Log { entry, .. } => log(entry),
+        Event::In { who, .. } if event.is_rescue() => {
+            format!("{who} in to the rescue, under breathing apparatus")
+        }
         Event::In { who, .. } => format!("{who} in"),
         Event::Out { who, .. } => format!("{who} out"),
         Event::Attend { who, .. } => format!("{who} attends at the hatch"),

@@ -14,6 +14,7 @@ mod runs {
     mod library;
     mod people;
     mod plain;
+    mod rescue;
     mod scene;
     mod time;
     mod walk;

@@ -92,8 +92,17 @@ fn frozen() -> Vec<(Event, &'static str)> {
             Event::In {
                 step: "a".into(),
                 who: "m".into(),
+                rescue: None,
             },
             "820a826161616d",
+        ),
+        (
+            Event::In {
+                step: "a".into(),
+                who: "m".into(),
+                rescue: Some(true),
+            },
+            "820a836161616df5",
         ),
         (
             Event::Out {
@@ -250,4 +259,13 @@ fn a_number_from_damaged_bytes_with_an_absurd_scale_is_shown_without_panic() {
     let odd: Decimal = minicbor::decode(&[0x82, 0x01, 0x18, 0xff]).expect("two numbers");
     assert!(!odd.to_string().is_empty());
     assert!(odd < Decimal::whole(1));
+}
+
+#[test]
+fn a_field_of_a_later_version_is_skipped_so_that_older_ones_still_count_who_is_inside() {
+    let later = [
+        0x82, 0x0a, 0x84, 0x61, 0x61, 0x61, 0x6d, 0xf5, 0x82, 0x01, 0x02,
+    ];
+    let event = Event::from_cbor(&later).expect("readable");
+    assert!(matches!(event, Event::In { who, .. } if who.as_str() == "m"));
 }

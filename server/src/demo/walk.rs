@@ -279,6 +279,7 @@ impl<'a, 'k> Story<'a, 'k> {
                         Event::In {
                             step: step.id.clone(),
                             who,
+                            rescue: None,
                         },
                     )?;
                 }

@@ -315,6 +315,7 @@ fn what_is_asked(step: &StepView, choice: u16) -> Event {
         Kind::People { .. } if choice.is_multiple_of(2) => Event::In {
             step: id,
             who: "salter".into(),
+            rescue: choice.is_multiple_of(5).then_some(true),
         },
         Kind::People { .. } => Event::Out {
             step: id,

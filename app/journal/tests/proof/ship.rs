@@ -8,7 +8,7 @@ use journal::board::{board, signed_plans};
 use journal::body::{PlanBody, ProcedureBody};
 use journal::catalogue;
 use journal::{Body, RunId, SettingsBody};
-use procedure::{ConsentBy, Event, RoundState, Settings, Severity};
+use procedure::{ConsentBy, Event, Outcome, RoundState, Settings, Severity};
 use std::collections::BTreeMap;
 
 fn own_copy(aboard: &Aboard, title: &str) -> Body {
@@ -237,7 +237,18 @@ fn who_was_heard_by_radio_is_judged_by_what_the_ship_said_of_them_then() {
             .iter()
             .any(|step| step.id.as_str() == "may-use" && step.passed)
     };
-    let run = aboard.starts(0, "hose-test");
+    let starts = |aboard: &mut Aboard| {
+        let run = aboard.starts(0, "hose-test");
+        let number = Event::Done {
+            step: "number".into(),
+            outcome: Outcome::Text {
+                text: "hose 3".to_owned(),
+            },
+        };
+        aboard.says(0, Some(run), Body::Run(Box::new(number)));
+        run
+    };
+    let run = starts(&mut aboard);
     aboard.says(0, Some(run), heard("salter"));
     assert!(!passed(&aboard, run), "a hand has no consent to give");
     aboard.says(0, Some(run), heard("thorne"));
@@ -263,7 +274,7 @@ fn who_was_heard_by_radio_is_judged_by_what_the_ship_said_of_them_then() {
         passed(&aboard, run),
         "what was said while aboard still counts"
     );
-    let later = aboard.starts(0, "hose-test");
+    let later = starts(&mut aboard);
     aboard.says(0, Some(later), heard("thorne"));
     assert!(!passed(&aboard, later));
 }

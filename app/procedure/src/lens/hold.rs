@@ -87,9 +87,9 @@ impl Lens<'_> {
             ms => self.at_ms(event).saturating_add(ms),
         };
         standing.good_until = (until != FOR_EVER).then_some(until);
-        let ended_by_stop = self.step(s).good_for.is_some() && self.stop_since(event);
-        let lapsed = if ended_by_stop {
-            Some(words::ENDED_BY_STOP.to_owned())
+        let ended = self.ended_since(event);
+        let lapsed = if let (Some(_), Some(words)) = (&self.step(s).good_for, ended) {
+            Some(words.to_owned())
         } else if until != FOR_EVER && self.ahead(event) {
             Some(words::CLOCK_WRONG.to_owned())
         } else if self.time_since(event) >= until {
@@ -110,10 +110,14 @@ impl Lens<'_> {
         standing
     }
 
-    /// A permit dies with any stop that its consent had not seen.
-    fn stop_since(&self, consent: usize) -> bool {
-        self.counted().any(|i| {
-            matches!(self.run.event(i).event, Event::Stop { .. }) && !self.had_seen(consent, i)
-        })
+    /// A permit dies with any stop, and with any man down, that its consent had not seen.
+    fn ended_since(&self, consent: usize) -> Option<&'static str> {
+        self.counted()
+            .filter(|i| !self.had_seen(consent, *i))
+            .find_map(|i| match &self.run.event(i).event {
+                Event::Stop { .. } => Some(words::ENDED_BY_STOP),
+                event if event.is_rescue() => Some(words::ENDED_BY_RESCUE),
+                _ => None,
+            })
     }
 }

@@ -13,6 +13,8 @@ pub(crate) struct Inside {
     pub who: PersonId,
     pub event: usize,
     pub step: usize,
+    /// Of the rescue team, under breathing apparatus.
+    pub rescuer: bool,
 }
 
 impl Lens<'_> {
@@ -21,7 +23,8 @@ impl Lens<'_> {
     pub fn inside(&self) -> Vec<Inside> {
         let mut inside: Vec<Inside> = Vec::new();
         for i in self.run.of_run.iter().copied().filter(|i| self.sees(*i)) {
-            let Event::In { step, who } = &self.run.event(i).event else {
+            let event = &self.run.event(i).event;
+            let Event::In { step, who, .. } = event else {
                 continue;
             };
             let Some(step) = self.run.procedure.index_of(step) else {
@@ -31,11 +34,17 @@ impl Lens<'_> {
                 Event::Out { who: out, .. } => out.is_same(who) && self.had_seen(o, i),
                 _ => false,
             });
-            if !came_out && !inside.iter().any(|known| known.who.is_same(who)) {
+            if came_out {
+                continue;
+            }
+            if let Some(known) = inside.iter_mut().find(|known| known.who.is_same(who)) {
+                known.rescuer |= event.is_rescue();
+            } else {
                 inside.push(Inside {
                     who: who.clone(),
                     event: i,
                     step,
+                    rescuer: event.is_rescue(),
                 });
             }
         }
@@ -68,6 +77,11 @@ impl Lens<'_> {
 
     pub fn is_inside(&self, who: &PersonId) -> bool {
         self.inside().iter().any(|inside| inside.who.is_same(who))
+    }
+
+    /// Returns whether the rescue team is inside.
+    pub fn man_down(&self) -> bool {
+        self.inside().iter().any(|inside| inside.rescuer)
     }
 
     /// Returns why nobody may be inside, by how the step asks for people to be watched over.

@@ -2,7 +2,7 @@
 
 use crate::definition::Kind;
 use crate::event::Event;
-use crate::lens::{CLOCK_TOLERANCE_MS, Lens, Standing};
+use crate::lens::{CLOCK_TOLERANCE_MS, Inside, Lens, Standing};
 use crate::view::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, Status, StepView};
 use crate::words;
 
@@ -122,7 +122,21 @@ fn people(lens: &Lens<'_>, steps: &[StepView], all: &mut Vec<Alarm>) {
             .collect();
         let Some(first) = here.first() else { continue };
         let s = first.step;
-        if let Some(because) = lens.entry_blocked(s) {
+        let (rescuers, others): (Vec<&Inside>, Vec<&Inside>) =
+            here.iter().copied().partition(|i| i.rescuer);
+        if let Some(rescuer) = rescuers.first() {
+            let who: Vec<_> = rescuers.iter().map(|i| &i.who).collect();
+            all.push(alarm(
+                AlarmLevel::Danger,
+                AlarmKind::ManDown,
+                Some(step),
+                &words::rescuers(&who),
+                lens.at_ms(rescuer.event),
+            ));
+        }
+        if let Some(first) = others.first()
+            && let Some(because) = lens.entry_blocked(s)
+        {
             let words = format!("everybody out: {because}");
             all.push(alarm(
                 AlarmLevel::Danger,

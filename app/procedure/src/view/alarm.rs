@@ -62,6 +62,8 @@ pub enum AlarmLevel {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
 pub enum AlarmKind {
+    /// The rescue team is in the space.
+    ManDown,
     /// "Stop, all stop" stands.
     Stopped,
     /// People are in the space who should not be.

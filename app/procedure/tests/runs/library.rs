@@ -50,6 +50,7 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
             end: [End::Completed, End::BrokenOff][pick % 2],
             remark: "over".into(),
         },
+        12 if pick.is_multiple_of(3) => goes_to_the_rescue("inside", who),
         11 | 12 => goes_in("inside", who),
         13 => comes_out("inside", who),
         14 => Event::Attend {
@@ -242,11 +243,19 @@ fn assert_nobody_is_forgotten(scene: &Scene, view: &RunView) -> Result<(), TestC
             .alarms
             .iter()
             .any(|a| a.kind == AlarmKind::Inside && a.level == AlarmLevel::Danger);
+        let all_rescue = view.inside.iter().all(|one| one.rescuer);
         prop_assert!(
-            danger,
+            danger || all_rescue,
             "people are inside who may not be, and nobody is told"
         );
     }
+    let told = view.alarms.iter().any(|a| a.kind == AlarmKind::ManDown);
+    let rescue = view.inside.iter().any(|one| one.rescuer);
+    prop_assert_eq!(
+        told,
+        rescue,
+        "the rescue team is inside, and nobody is told"
+    );
     Ok(())
 }
 

@@ -282,6 +282,15 @@ pub fn goes_in(step: &str, who: &str) -> Event {
     Event::In {
         step: step.into(),
         who: PersonId::new(who),
+        rescue: None,
+    }
+}
+
+pub fn goes_to_the_rescue(step: &str, who: &str) -> Event {
+    Event::In {
+        step: step.into(),
+        who: PersonId::new(who),
+        rescue: Some(true),
     }
 }
 

@@ -186,7 +186,11 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
         let step = step.clone();
         match who {
             Asking::Attendant => Event::Attend { step, who: who_is },
-            _ => Event::In { step, who: who_is },
+            _ => Event::In {
+                step,
+                who: who_is,
+                rescue: None,
+            },
         }
     };
     let label = match who {
