@@ -2,8 +2,9 @@
 
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, push};
-use crate::support::ship::{self, Ship, vessel};
+use crate::support::ship::{self, SEED, Ship, vessel};
 use record::export::verify_export;
+use record::{SignedReceipt, SoftKey};
 use std::path::Path;
 
 fn text(path: &Path) -> &str {
@@ -71,6 +72,64 @@ fn one_runs_download_verifies_by_itself() {
         "{}",
         String::from_utf8_lossy(&verified.stdout)
     );
+}
+
+#[test]
+fn the_receipts_bound_the_times_on_the_runs_page_and_in_its_file() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let first = hand.works(3);
+    let reply = push(&ship.url, &page(&first));
+    let authority = SoftKey::from_seed(SEED).public();
+    let receipt = SignedReceipt::verify(&reply.receipts[0], &authority).expect("the ship's");
+    hand.receipt = Some(receipt.hash());
+    let run = first[0].id();
+    // It claims to be from long before the receipt that it names.
+    hand.now_ms -= 86_400_000;
+    let named = hand.ticks(run, "party");
+    push(&ship.url, named.bytes());
+
+    let url = format!("{}/api/v1/vessels/{}/runs/{run}", ship.url, vessel());
+    let shown = http::get(&url).json();
+    let lines = shown["records"].as_array().expect("lines");
+    let line = |record: &record::VerifiedRecord| {
+        let id = serde_json::to_value(record.id()).expect("JSON");
+        lines.iter().find(|line| line["id"] == id).expect("a line")
+    };
+    let signed_ms = receipt.receipt().server_time_ms;
+    assert_eq!(line(&named)["not_before_ms"], signed_ms);
+    assert_eq!(line(&first[0])["not_before_ms"], serde_json::Value::Null);
+    assert_eq!(line(&first[0])["received_ms"], signed_ms);
+
+    for (address, count) in [
+        (format!("{url}/records.cborseq"), 4),
+        (
+            format!("{}/api/v1/vessels/{}/records.cborseq", ship.url, vessel()),
+            4,
+        ),
+    ] {
+        let bytes = http::get(&address).body;
+        let report = verify_export(&bytes);
+        assert!(report.is_sound(), "{:?}", report.faults);
+        let bounds = |record: &record::VerifiedRecord| report.bounds[&record.id()];
+        assert_eq!(bounds(&named).not_before_ms, Some(signed_ms));
+        for record in &first {
+            assert_eq!(bounds(record).not_after_ms, Some(signed_ms));
+        }
+        let of_hand = report.records.iter();
+        let of_hand = of_hand.filter(|record| record.device() == hand.key.device());
+        assert_eq!(of_hand.count(), count);
+        let carried = &report.header.as_ref().expect("a header").receipts;
+        assert!(carried.contains(&reply.receipts[0]), "the very one");
+        let file = data.path().join("bounded.cborseq");
+        std::fs::write(&file, &bytes).expect("it is written");
+        let told = ship::run(["verify", text(&file)]);
+        let told = String::from_utf8_lossy(&told.stdout).into_owned();
+        assert!(told.contains("not before when"), "{told}");
+        let name = format!("record {} of device", named.id());
+        assert!(told.contains(&name), "{told}");
+    }
 }
 
 #[test]

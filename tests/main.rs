@@ -13,6 +13,7 @@ mod log;
 mod old_client;
 mod photos;
 mod relay;
+mod scripts;
 mod support;
 mod sync;
 mod tidy;

@@ -4,7 +4,8 @@ use crate::clock::now_ms;
 use crate::settings::{LogForm, ServeArguments, Settings, default_store};
 use crate::{authority, demo, export, serve};
 use clap::{Parser, Subcommand};
-use record::export::{Older, Report, Since, check_since, verify_export};
+use journal::board::CLOCK_TOLERANCE_MS;
+use record::export::{Bounds, Older, Report, Since, check_since, verify_export};
 use std::error::Error;
 use std::io::{BufRead as _, Write as _};
 use std::path::{Path, PathBuf};
@@ -293,9 +294,39 @@ fn verify_command(file: &Path, since: Option<&Path>) -> Done {
         }
         _ => println!("no signed head of a log: nothing says that none was left out"),
     }
+    say_times(&report);
     match since {
         None => Ok(ExitCode::SUCCESS),
         Some(older) => since_command(&report, older),
+    }
+}
+
+/// Says what the ship's receipts say of the times, and which records lie outside of them.
+fn say_times(report: &Report) {
+    let count = |has: fn(&Bounds) -> bool| report.bounds.values().filter(|b| has(b)).count();
+    println!(
+        "receipts say of {} records not after when they were made, of {} not before when",
+        count(|bounds| bounds.not_after_ms.is_some()),
+        count(|bounds| bounds.not_before_ms.is_some()),
+    );
+    for record in &report.records {
+        let Some(bounds) = report.bounds.get(&record.id()) else {
+            continue;
+        };
+        let outside_ms = bounds.outside_ms(record.time_ms());
+        if outside_ms > CLOCK_TOLERANCE_MS {
+            let at = |ms: Option<i64>| ms.map_or_else(|| "unknown".to_owned(), export::time);
+            println!(
+                "record {} of device {}, number {}: its device's time {} is {} s outside; not before {}, not after {}",
+                record.id(),
+                record.device(),
+                record.seq(),
+                export::time(record.time_ms()),
+                outside_ms / 1000,
+                at(bounds.not_before_ms),
+                at(bounds.not_after_ms),
+            );
+        }
     }
 }
 

@@ -4,9 +4,11 @@ use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use crate::heads::Signed;
 use journal::board::{Proof, RunPage};
+use journal::receipts::Given;
 use journal::{Ledger, RunId};
 use record::export::{DeviceKey, Header, Inclusion, LogProof};
-use record::{Envelope, RecordId, VesselId, log_origin};
+use record::{DeviceId, Envelope, Receipt, RecordId, SoftKey, VesselId, log_origin};
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use storage::Logged;
 
@@ -35,7 +37,9 @@ pub async fn whole(fleet: &Fleet, vessel: VesselId) -> Result<Vec<u8>, FleetErro
         records.extend(rows.flat_map(|row: &Logged| row.stored.bytes.iter().copied()));
     }
     let office = fleet.heads().office(vessel);
+    let own = own_of(fleet, vessel);
     let header = fleet.with(vessel, |ledger| Header {
+        receipts: own.map_or_else(Vec::new, |key| receipts(ledger, key, &|_| true)),
         checkpoint: signed.map(|signed| signed.note),
         log: office.map(|office| LogProof {
             office: Some(office),
@@ -55,9 +59,15 @@ pub async fn whole(fleet: &Fleet, vessel: VesselId) -> Result<Vec<u8>, FleetErro
 pub async fn of_run(fleet: &Fleet, vessel: VesselId, run: RunId) -> Result<Vec<u8>, FleetError> {
     let records = fleet.with(vessel, |ledger| records_of(ledger, run)).await?;
     let signed = head(fleet, vessel).await?;
-    let mut header = fleet
-        .with(vessel, |ledger| header(ledger, Some(run)))
-        .await?;
+    let ids: BTreeSet<RecordId> = records.iter().map(|(id, _)| *id).collect();
+    let own = own_of(fleet, vessel);
+    let header = fleet.with(vessel, |ledger| Header {
+        receipts: own.map_or_else(Vec::new, |key| {
+            receipts(ledger, key, &|id| ids.contains(&id))
+        }),
+        ..header(ledger, Some(run))
+    });
+    let mut header = header.await?;
     if let Some(signed) = signed {
         let size = signed.checkpoint.head.size;
         let mut inclusions = Vec::with_capacity(records.len());
@@ -74,6 +84,41 @@ pub async fn of_run(fleet: &Fleet, vessel: VesselId, run: RunId) -> Result<Vec<u
     let mut file = header.encode();
     file.extend(records.into_iter().flat_map(|(_, bytes)| bytes));
     Ok(file)
+}
+
+/// Returns the vessel's own key, where it is at hand: nobody else signs her receipts.
+fn own_of(fleet: &Fleet, vessel: VesselId) -> Option<&SoftKey> {
+    fleet.own().filter(|key| key.public().vessel() == vessel)
+}
+
+/// Signs the receipts for the records that are wanted once more, as they were given or could have been,
+/// and those that the records name. One does for records that came together.
+fn receipts(ledger: &Ledger, key: &SoftKey, wanted: &dyn Fn(RecordId) -> bool) -> Vec<Vec<u8>> {
+    let mut chosen: BTreeMap<(DeviceId, u64, i64), Receipt> = BTreeMap::new();
+    for (device, chain) in ledger.chains() {
+        let mut choose = |receipt: &Receipt| {
+            chosen.insert((*device, receipt.seq, receipt.server_time_ms), *receipt);
+        };
+        let given = Given::of(ledger, *device);
+        for (seq, id) in chain.iter().filter(|(_, id)| wanted(**id)) {
+            let named = ledger.entry(*id).and_then(|entry| entry.record.receipt());
+            if let Some(receipt) = named.and_then(|hash| given.named(hash)) {
+                choose(receipt);
+            }
+            let Some(receipt) = given.of.get(id) else {
+                continue;
+            };
+            let next = chain.get(&(seq + 1)).filter(|next| wanted(**next));
+            let next = next.and_then(|next| given.of.get(next));
+            if next.is_none_or(|next| next.server_time_ms != receipt.server_time_ms) {
+                choose(receipt);
+            }
+        }
+    }
+    let chosen = chosen.into_values();
+    chosen
+        .map(|receipt| receipt.sign(key).bytes().to_vec())
+        .collect()
 }
 
 async fn head(fleet: &Fleet, vessel: VesselId) -> Result<Option<Signed>, FleetError> {
@@ -123,6 +168,7 @@ fn header(ledger: &Ledger, run: Option<RunId>) -> Header {
         devices: std::iter::once(authority).chain(devices).collect(),
         checkpoint: None,
         log: None,
+        receipts: Vec::new(),
     }
 }
 
@@ -140,7 +186,8 @@ fn field(text: &str) -> String {
     }
 }
 
-fn time(ms: i64) -> String {
+/// Returns a moment as text, RFC 3339.
+pub fn time(ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(ms).map_or_else(String::new, |time| {
         time.to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
     })

@@ -4,7 +4,7 @@ use super::http;
 use super::ship::{Ship, vessel};
 use journal::{Body, RunId};
 use procedure::{Event, Outcome};
-use record::{Draft, Hlc, PersonId, RecordId, SoftKey, VerifiedRecord, VesselId};
+use record::{Draft, Hlc, PersonId, ReceiptHash, RecordId, SoftKey, VerifiedRecord, VesselId};
 use std::sync::Arc;
 
 /// When the tests' watch begins, ms UTC.
@@ -21,6 +21,8 @@ pub struct Hand {
     pub now_ms: i64,
     /// What has been seen of other devices, for the next record.
     pub heads: Vec<RecordId>,
+    /// The last receipt that came.
+    pub receipt: Option<ReceiptHash>,
 }
 
 impl Hand {
@@ -33,6 +35,7 @@ impl Hand {
             hlc: Hlc::default(),
             now_ms: START_MS,
             heads: Vec::new(),
+            receipt: None,
         }
     }
 
@@ -107,7 +110,7 @@ impl Hand {
             time_ms: self.now_ms,
             hlc: self.hlc,
             author: self.person.clone(),
-            receipt: None,
+            receipt: self.receipt,
             kind: body.kind().to_owned(),
             body: body.encode().expect("a body in order"),
         };

@@ -1,11 +1,12 @@
 //! What the bridge and the office are shown: plain values, made from a ledger at a moment.
 
 use crate::body::{Body, Person};
-use crate::ledger::{Ledger, RunId};
+use crate::ledger::{Entry, Ledger, RunId};
+use crate::receipts::Given;
 use procedure::{Round, RoundState, RunView};
 use record::{DeviceId, RecordId, VesselId};
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A device clock further off than this is pointed out wherever its time is shown, ms.
 pub const CLOCK_TOLERANCE_MS: i64 = 120_000;
@@ -134,6 +135,9 @@ pub struct RecordLine {
     pub time_ms: i64,
     /// When the server received it, ms UTC.
     pub received_ms: Option<i64>,
+    /// When the server signed the receipt that the record names, ms UTC: it was made after that.
+    #[serde(default)]
+    pub not_before_ms: Option<i64>,
     /// Author's name.
     pub author: String,
     /// What it says, in words.
@@ -340,6 +344,17 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
         .filter_map(|id| ledger.entry(*id))
         .collect();
     entries.sort_by_key(|entry| (entry.record.hlc(), entry.record.id()));
+    let named = |entry: &&Entry| entry.record.receipt().map(|_| entry.record.device());
+    let devices: BTreeSet<DeviceId> = entries.iter().filter_map(named).collect();
+    let devices = devices.into_iter();
+    let given: BTreeMap<DeviceId, Given> = devices
+        .map(|device| (device, Given::of(ledger, device)))
+        .collect();
+    let not_before_ms = |entry: &Entry| {
+        let given = given.get(&entry.record.device())?;
+        let receipt = given.named(entry.record.receipt()?)?;
+        Some(receipt.server_time_ms)
+    };
     let records = entries
         .into_iter()
         .map(|entry| RecordLine {
@@ -348,6 +363,7 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
             seq: entry.record.seq(),
             time_ms: entry.record.time_ms(),
             received_ms: entry.received_ms,
+            not_before_ms: not_before_ms(entry),
             author: ledger.name_of(entry.record.author().as_str()).to_owned(),
             says: match &entry.body {
                 Ok(Body::Run(_)) => card

@@ -20,6 +20,7 @@ pub mod memory;
 pub mod photos;
 pub mod pin;
 pub mod port;
+pub mod receipts;
 pub mod write;
 
 pub use board::{Board, RunCard};

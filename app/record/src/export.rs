@@ -15,13 +15,15 @@ mod since;
 mod verify;
 
 pub use since::{Older, Since, SinceFault, check_since};
-pub use verify::{Fault, Name, Note, Report, What, verify_export};
+pub use verify::{Bounds, Fault, Name, Note, Report, What, verify_export};
 
 const MAGIC: &str = "clearhawse export";
 const VERSION: u64 = 1;
 const FIELDS: usize = 7;
 /// With what proves single records, and whose log it is.
 const FIELDS_WITH_LOG: usize = 8;
+/// With the receipts as well.
+const FIELDS_WITH_RECEIPTS: usize = 9;
 const MAX_DEVICES: usize = 10_000;
 /// A path has at most as many hashes as a number of leaves has bits.
 const MAX_PATH: usize = 64;
@@ -56,7 +58,8 @@ pub struct LogProof {
 /// What an export holds and whom its reader has to trust:
 /// `["clearhawse export", 1, vessel, authority COSE_Key, run or null,
 /// [[COSE_Key, credential or null], …], checkpoint text or null]`, and where there is a [`LogProof`],
-/// `[office COSE_Key or null, [[leaf, [hash, …]], …]]` as an eighth.
+/// `[office COSE_Key or null, [[leaf, [hash, …]], …]]` as an eighth; where there are receipts, that or null,
+/// and `[receipt, …]` as a ninth.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Header {
     /// The vessel.
@@ -71,6 +74,8 @@ pub struct Header {
     pub checkpoint: Option<String>,
     /// What more there is to know of the log.
     pub log: Option<LogProof>,
+    /// The ship's receipts for these records, and those that they name, as signed.
+    pub receipts: Vec<Vec<u8>>,
 }
 
 impl Header {
@@ -78,10 +83,10 @@ impl Header {
     pub fn encode(&self) -> Vec<u8> {
         let mut writer = Writer::new();
         writer
-            .array(if self.log.is_some() {
-                FIELDS_WITH_LOG
-            } else {
-                FIELDS
+            .array(match (&self.log, self.receipts.is_empty()) {
+                (_, false) => FIELDS_WITH_RECEIPTS,
+                (Some(_), true) => FIELDS_WITH_LOG,
+                (None, true) => FIELDS,
             })
             .text(MAGIC)
             .uint(VERSION)
@@ -112,6 +117,15 @@ impl Header {
                 }
             }
         }
+        if !self.receipts.is_empty() {
+            if self.log.is_none() {
+                writer.null();
+            }
+            writer.array(self.receipts.len());
+            for receipt in &self.receipts {
+                writer.bytes(receipt);
+            }
+        }
         writer.into_bytes()
     }
 
@@ -129,7 +143,7 @@ impl Header {
         if version != VERSION {
             return Err(Refusal::Version { version });
         }
-        if fields != FIELDS && fields != FIELDS_WITH_LOG {
+        if !(FIELDS..=FIELDS_WITH_RECEIPTS).contains(&fields) {
             return Err(Refusal::FieldCount {
                 fields,
                 expected: FIELDS,
@@ -164,9 +178,27 @@ impl Header {
         }
         let checkpoint = reader.optional_text()?.map(str::to_owned);
         let log = match fields {
+            FIELDS => None,
             FIELDS_WITH_LOG => Some(read_log(&mut reader)?),
-            _ => None,
+            _ => {
+                let item = reader.item()?;
+                match Reader::new(item).optional_bytes() {
+                    Ok(None) => None,
+                    _ => Some(read_log(&mut Reader::new(item))?),
+                }
+            }
         };
+        let mut receipts = Vec::new();
+        if fields == FIELDS_WITH_RECEIPTS {
+            for _ in 0..reader.array()? {
+                receipts.push(reader.bytes()?.to_vec());
+            }
+            if receipts.is_empty() {
+                // Without any, the header is written with fewer parts.
+                let expected = FIELDS_WITH_LOG;
+                return Err(Refusal::FieldCount { fields, expected });
+            }
+        }
         reader.end()?;
         Ok(Self {
             vessel,
@@ -175,6 +207,7 @@ impl Header {
             devices,
             checkpoint,
             log,
+            receipts,
         })
     }
 }

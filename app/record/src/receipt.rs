@@ -87,6 +87,12 @@ impl Receipt {
         Ok(receipt)
     }
 
+    /// Returns the hash that later records name, of the receipt as the authority of that id signs it.
+    pub fn hash(&self, authority: DeviceId) -> ReceiptHash {
+        let frame = Frame::new(authority, self.payload());
+        ReceiptHash(sha256(&frame.to_be_signed(RECEIPT_CONTEXT)))
+    }
+
     /// Signs the receipt with the key of the vessel's authority.
     pub fn sign(self, authority: &SoftKey) -> SignedReceipt {
         let frame = Frame::new(authority.device(), self.payload());

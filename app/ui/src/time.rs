@@ -24,6 +24,14 @@ pub fn date_clock(ms: i64) -> String {
     )
 }
 
+/// Returns `2026-11-25 09:12:41 UTC`.
+pub fn date_clock_s(ms: i64) -> String {
+    DateTime::from_timestamp_millis(ms).map_or_else(
+        || "—".to_owned(),
+        |time| time.format("%Y-%m-%d %H:%M:%S UTC").to_string(),
+    )
+}
+
 /// Returns `25 Nov`.
 pub fn day(ms: i64) -> String {
     DateTime::from_timestamp_millis(ms)

@@ -154,7 +154,7 @@ pub const LOADING: &str = "Fetching";
 pub const SEAL_SIGNATURES: &str =
     "Every signature verifies under a key that the ship's authority vouches for.";
 pub const SEAL_CHAINS: &str = "Every record follows from the one before it in its device's chain.";
-pub const SEAL_CLOCK: &str = "Times are the devices' own; where a device's clock was off by more than two minutes, the line says so.";
+pub const SEAL_CLOCK: &str = "Times are the devices' own; where one was ahead by more than two minutes, the line says so. 'Not before' and 'not after' are by the server's clock: when it had signed the receipt that the record names, and when it had the record.";
 
 // the step's sheet
 pub const LATITUDE: &str = "Latitude";
@@ -337,6 +337,21 @@ pub fn checked_at(when: &str) -> String {
 /// Says that a device's clock was ahead.
 pub fn clock_ahead(span: &str) -> String {
     format!("device clock at least {span} ahead")
+}
+
+/// Says between which times of the server's clock a record was made, as far as its receipts tell.
+pub fn bounds(not_before_ms: Option<i64>, not_after_ms: Option<i64>) -> Option<String> {
+    let at = |ms| crate::time::date_clock_s(ms);
+    match (not_before_ms, not_after_ms) {
+        (None, None) => None,
+        (None, Some(after)) => Some(format!("Not after {}.", at(after))),
+        (Some(before), None) => Some(format!("Not before {}.", at(before))),
+        (Some(before), Some(after)) => Some(format!(
+            "Not before {}, not after {}.",
+            at(before),
+            at(after)
+        )),
+    }
 }
 
 /// Says who struck an entry out, and why.

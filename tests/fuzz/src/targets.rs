@@ -1,5 +1,6 @@
 //! The targets by name.
 
+mod aboard;
 mod asked;
 mod bodies;
 mod frames;

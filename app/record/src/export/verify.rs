@@ -4,6 +4,9 @@ use std::collections::BTreeMap;
 use std::fmt;
 
 mod places;
+mod times;
+
+pub use times::Bounds;
 
 use super::Header;
 use crate::Refusal;
@@ -151,6 +154,8 @@ pub struct Report {
     pub notes: Vec<Note>,
     /// The log's signed head, if its signature is good.
     pub checkpoint: Option<Checkpoint>,
+    /// Between which times records were made, where receipts say so.
+    pub bounds: BTreeMap<RecordId, Bounds>,
     /// The ids of what the file holds, in its order, as a tree.
     pub(super) tree: Tree,
 }
@@ -174,7 +179,7 @@ impl Report {
     }
 }
 
-/// Checks an export file: every signature, every chain, every credential, the log's head.
+/// Checks an export file: every signature, every chain, every credential, every receipt, the log's head.
 ///
 /// Whether the authority in the header is the vessel's true one is the reader's question: compare
 /// [`Header::authority`] with the fingerprint taken from the ship.
@@ -255,6 +260,7 @@ pub fn verify_export(file: &[u8]) -> Report {
     if header.run.is_none() {
         judge_chains(&chains, &names, &mut report);
     }
+    times::judge_receipts(&header, &header_name, &mut report);
     if let Some(note) = &header.checkpoint {
         places::judge_checkpoint(note, &header, &leaves, header_name, &mut report);
     }

@@ -11,6 +11,7 @@ use record::{
 };
 
 use super::crew::{NOON_MS, authority, chain, draft, key, run, sign, vessel};
+use super::receipts::receipt;
 
 fn credential(key: &SoftKey, from_ms: i64) -> Credential {
     Credential {
@@ -27,7 +28,7 @@ fn credential(key: &SoftKey, from_ms: i64) -> Credential {
     }
 }
 
-fn header(keys: &[SoftKey]) -> Header {
+pub fn header(keys: &[SoftKey]) -> Header {
     let device = |key: &SoftKey| {
         let signed = credential(key, NOON_MS - 1000).sign(&authority()).unwrap();
         DeviceKey {
@@ -42,6 +43,7 @@ fn header(keys: &[SoftKey]) -> Header {
         devices: keys.iter().map(device).collect(),
         checkpoint: None,
         log: None,
+        receipts: Vec::new(),
     }
 }
 
@@ -62,7 +64,7 @@ fn checkpoint(records: &[VerifiedRecord]) -> Checkpoint {
     }
 }
 
-fn check(header: &Header, records: &[VerifiedRecord]) -> Report {
+pub fn check(header: &Header, records: &[VerifiedRecord]) -> Report {
     verify_export(&write_export(header, records))
 }
 
@@ -87,6 +89,8 @@ fn every_flipped_bit_of_an_export_is_found() {
     let records = chain(&key(1), 3);
     let mut header = header(&[key(1)]);
     header.checkpoint = Some(checkpoint(&records).sign(&authority()).unwrap());
+    let covered = receipt(&records[2], NOON_MS).sign(&authority());
+    header.receipts = vec![covered.bytes().to_vec()];
     let file = write_export(&header, &records);
     for bit in 0..file.len() * 8 {
         let mut damaged = file.clone();

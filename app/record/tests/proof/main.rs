@@ -5,6 +5,7 @@
 mod crew;
 mod export;
 mod golden;
+mod receipts;
 mod records;
 mod sync;
 mod trust;

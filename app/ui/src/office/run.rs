@@ -107,6 +107,8 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
                     .filter(|marks| !marks.is_empty())
                     .map(|marks| view! { <span class="entry-mark">" (" {marks} ")"</span> })}
                 {struck_said} {fails} {photo}
+                {words::bounds(line.not_before_ms, line.received_ms)
+                    .map(|bounds| view! { <p class="entry-bounds">{bounds}</p> })}
             </div>
             <div class="entry-who">
                 {line.author.clone()}

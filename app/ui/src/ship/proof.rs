@@ -50,9 +50,10 @@ const PARTS: [Part; 4] = [
             ),
             (
                 "When it was, to the minute",
-                "The time is the device's own. A clock that is wrong, or was set wrong, is noticed when the \
-                 device next meets the ship's server, and the page says by how much; in between, only the \
-                 order within one device is certain, and that a record came after those that it names.",
+                "The time is the device's own. The record's page says when the server had it at the latest, and \
+                 where the device had met the server before, from when on it can have been made; the export \
+                 carries the ship's signed receipts for both. In between, only the order within one device is \
+                 certain, and that a record came after those that it names.",
             ),
         ],
     ),

@@ -1,11 +1,15 @@
-//! What devices, masters and ships ask in JSON, and what they are answered: the first byte says which.
+//! What devices, masters and ships ask in JSON, what they are answered, and what stands in records as JSON:
+//! the first byte says which.
 
+use super::aboard;
 use super::records::{chain, key, token};
+use journal::board::{RunPage, VesselPage};
 use journal::body::{Body, Person, VesselBody};
+use journal::catalogue::{DefectsPage, ProcedureCard, ProcedurePage, RoundsPage, SettingsPage};
 use journal::crew::{
     self, CodeQuestion, CrewError, CrewPage, PersonDraft, ShipDraft, WithdrawQuestion,
 };
-use journal::log::{Answer as Seen, Checked, Showing};
+use journal::log::{Answer as Seen, Checked, LogCard, Showing};
 use journal::photos::{Have, Lacking, Wanted};
 use journal::{Ledger, door};
 use record::merkle::ConsistencyProof;
@@ -20,7 +24,7 @@ const NOW_MS: i64 = 1_795_600_000_000;
 /// A reader of one kind of JSON.
 type Reader = fn(&[u8]);
 
-const READERS: [Reader; 16] = [
+const READERS: [Reader; 26] = [
     |bytes| drop(same::<door::Question>(bytes)),
     |bytes| drop(same::<door::Reply>(bytes)),
     |bytes| drop(same::<door::Challenge>(bytes)),
@@ -58,6 +62,20 @@ const READERS: [Reader; 16] = [
         drop(same::<Vec<Lacking>>(bytes));
         let _: Option<Have> = same(bytes);
     },
+    aboard::settings,
+    aboard::plan,
+    |bytes| drop(same::<RunPage>(bytes)),
+    |bytes| drop(same::<VesselPage>(bytes)),
+    |bytes| drop(same::<LogCard>(bytes)),
+    |bytes| drop(same::<Vec<ProcedureCard>>(bytes)),
+    |bytes| {
+        if let Some(page) = same::<ProcedurePage>(bytes) {
+            aboard::card(&page);
+        }
+    },
+    |bytes| drop(same::<SettingsPage>(bytes)),
+    |bytes| drop(same::<RoundsPage>(bytes)),
+    |bytes| drop(same::<DefectsPage>(bytes)),
 ];
 
 /// Reads what is asked; what is read is written in a form that is read as the same.
@@ -196,7 +214,7 @@ pub fn asked_seeds() -> Vec<Vec<u8>> {
         ),
         r#"{"after":null,"have":0,"photo":"00"}"#.to_owned(),
     ];
-    let numbered = (0_u8..).zip(texts);
+    let numbered = (0_u8..).zip(texts.into_iter().chain(aboard::seeds()));
     numbered
         .map(|(which, text)| [&[which][..], text.as_bytes()].concat())
         .collect()

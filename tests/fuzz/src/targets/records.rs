@@ -225,6 +225,7 @@ pub fn export_seeds() -> Vec<Vec<u8>> {
         }],
         checkpoint: None,
         log: None,
+        receipts: Vec::new(),
     };
     let records = chain(3);
     let whole = header(None, Some(token(&authority)));
@@ -237,8 +238,18 @@ pub fn export_seeds() -> Vec<Vec<u8>> {
             path: vec![[5; 32]],
         }],
     });
+    let mut received = whole.clone();
+    let receipt = record::Receipt {
+        vessel: authority.public().vessel(),
+        device: records[2].device(),
+        seq: 3,
+        head: records[2].id(),
+        server_time_ms: 1_795_600_001_000,
+    };
+    received.receipts = vec![receipt.sign(&authority).bytes().to_vec()];
     vec![
         write_export(&proved, &records),
+        write_export(&received, &records),
         write_export(&whole, &records),
         write_export(&run, &records[1..]),
     ]

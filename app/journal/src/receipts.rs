@@ -1,0 +1,66 @@
+//! Which receipts a ship's server has given, worked out from when its records came.
+//!
+//! A server keeps no receipts. One says which record is the last of a chain without a gap, and when it was
+//! signed: that is when the records came with which it was asked for. From the times of arrival each receipt
+//! that was given with news can be made again, and the hash that a record names tells which one it was.
+
+use crate::ledger::Ledger;
+use record::{DeviceId, Receipt, ReceiptHash, RecordId};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The receipts that can have been given for one chain.
+#[derive(Debug, Clone, Default)]
+pub struct Given {
+    /// For each record of the chain, from the first without a gap: the receipt given when it was there.
+    pub of: BTreeMap<RecordId, Receipt>,
+    by_hash: BTreeMap<ReceiptHash, Receipt>,
+}
+
+impl Given {
+    /// Works out the receipts of a chain; none where a server has not said when its records came.
+    pub fn of(ledger: &Ledger, device: DeviceId) -> Self {
+        let mut given = Self::default();
+        let authority = ledger.authority().device();
+        let arrivals: BTreeSet<i64> = ledger
+            .entries()
+            .filter_map(|entry| entry.received_ms)
+            .collect();
+        // When so much of the chain was there: an earlier record may have come later.
+        let mut there_ms = i64::MIN;
+        let mut chain: Vec<(i64, Receipt)> = Vec::new();
+        for (seq, id) in ledger.chains().get(&device).into_iter().flatten() {
+            let received_ms = ledger.entry(*id).and_then(|entry| entry.received_ms);
+            let (Some(received_ms), true) = (received_ms, *seq == chain.len() as u64 + 1) else {
+                break;
+            };
+            there_ms = there_ms.max(received_ms);
+            let receipt = Receipt {
+                vessel: ledger.vessel(),
+                device,
+                seq: *seq,
+                head: *id,
+                server_time_ms: there_ms,
+            };
+            chain.push((there_ms, receipt));
+        }
+        for (at, (from_ms, receipt)) in chain.iter().enumerate() {
+            given.of.insert(receipt.head, *receipt);
+            // It was the end of the chain until the next one was there, whatever else came meanwhile.
+            let until_ms = chain.get(at + 1).map_or(i64::MAX, |(next_ms, _)| *next_ms);
+            for server_time_ms in arrivals.range(*from_ms..until_ms) {
+                let server_time_ms = *server_time_ms;
+                let receipt = Receipt {
+                    server_time_ms,
+                    ..*receipt
+                };
+                given.by_hash.insert(receipt.hash(authority), receipt);
+            }
+        }
+        given
+    }
+
+    /// Returns the receipt of that hash, if it was given for this chain with news.
+    pub fn named(&self, hash: ReceiptHash) -> Option<&Receipt> {
+        self.by_hash.get(&hash)
+    }
+}
