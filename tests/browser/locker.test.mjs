@@ -164,6 +164,15 @@ test('the permit is worked in full: two sign, one attends, bad air sends everybo
   assert.doesNotMatch(await alarms(hand), /everybody out/);
   await key(hand, 'Called, all well').click();
 
+  // Man down: the rescue team is written in whatever keeps others out, told on the bridge, and counted.
+  await key(hand, /Man down/).click();
+  await key(hand, 'Maren Holt').click();
+  await key(hand, /Maren Holt, rescue team.* is out/).waitFor(bow.PATIENCE);
+  await hand.locator('.alarm-bar', { hasText: 'man down' }).first().waitFor(bow.PATIENCE);
+  await party.until(master, async () => /man down/i.test(await alarms(master)), 'the bridge is told of the man down');
+  await key(hand, /Maren Holt, rescue team.* is out/).click();
+  await said(hand, '2 are inside');
+
   // Out of limits: everybody out, on every screen, and the list stays under the thumb.
   await readAir(hand, BAD);
   await hand.locator('.alarm-bar .is-danger', { hasText: 'everybody out' }).first().waitFor(bow.PATIENCE);

@@ -87,6 +87,9 @@ pub const ADD_ENTRY: &str = "Add to the log";
 pub const THATS_ALL: &str = "That is all";
 pub const WHO_GOES_IN: &str = "Who goes in?";
 pub const GOES_IN: &str = "Someone goes in";
+pub const MAN_DOWN: &str = "Man down: write the rescue team in";
+pub const WHO_GOES_TO_RESCUE: &str = "Man down. Who goes in, under breathing apparatus?";
+pub const RESCUE_CAUTION: &str = "Raise the alarm first. Nobody goes in without a set on and a line; the attendant never goes in.";
 pub const WHO_ATTENDS: &str = "Who attends at the hatch, and does nothing else?";
 pub const ATTENDS: &str = "attends at the hatch";
 pub const NAME_ATTENDANT: &str = "Name who attends at the hatch";
@@ -171,6 +174,11 @@ pub const CALLED: &str = "Called, all well";
 /// Says who attends.
 pub fn attends(name: &str) -> String {
     format!("{name} {ATTENDS}.")
+}
+
+/// Names one of the rescue team.
+pub fn of_the_rescue(name: &str) -> String {
+    format!("{name}, rescue team")
 }
 
 /// Says how many are inside.

@@ -3,7 +3,7 @@
 use super::readings::{Readings, ReadingsForm};
 use super::run::{Working, working};
 use super::sheet::{Side, StepHead, sheet_state, to_fault};
-use crate::parts::{ActionSheet, SheetState};
+use crate::parts::{ActionSheet, Caution, SheetState};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::Person;
@@ -17,6 +17,8 @@ enum Asking {
     List,
     /// Who goes in.
     In,
+    /// Who goes in to a man down, under breathing apparatus.
+    Rescue,
     /// Who attends.
     Attendant,
     /// What the air is.
@@ -43,7 +45,7 @@ pub fn PeopleSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
     let back = Callback::new(move |()| asking.set(Asking::List));
     move || match asking.get() {
         Asking::List => view! { <List step=step.clone() side asking /> }.into_any(),
-        Asking::In | Asking::Attendant => {
+        Asking::In | Asking::Rescue | Asking::Attendant => {
             view! { <WhoSheet step=step.id.clone() who=asking.get_untracked() back /> }.into_any()
         }
         Asking::Air => view! { <AirSheet step=step.clone() back /> }.into_any(),
@@ -59,9 +61,14 @@ fn inside_keys(working: Working, step: &StepId) -> impl IntoView + use<> {
     });
     let said = words::inside(inside.len());
     let row = |person: procedure::InsideView| {
+        let name = name_in(&crew, &person.who);
+        let name = if person.rescuer {
+            words::of_the_rescue(&name)
+        } else {
+            name
+        };
         let label = format!(
-            "{}, {} — {}",
-            name_in(&crew, &person.who),
+            "{name}, {} — {}",
             time::clock(person.since_ms),
             words::COMES_OUT
         );
@@ -171,6 +178,13 @@ fn List(step: StepView, side: RwSignal<Side>, asking: RwSignal<Asking>) -> impl 
                     <button type="button" class="button" on:click=call>
                         {words::CALLED}
                     </button>
+                    <button
+                        type="button"
+                        class="button"
+                        on:click=move |_| asking.set(Asking::Rescue)
+                    >
+                        {words::MAN_DOWN}
+                    </button>
                 </Show>
             </div>
         </ActionSheet>
@@ -189,12 +203,13 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
             _ => Event::In {
                 step,
                 who: who_is,
-                rescue: None,
+                rescue: (who == Asking::Rescue).then_some(true),
             },
         }
     };
     let label = match who {
         Asking::Attendant => words::WHO_ATTENDS,
+        Asking::Rescue => words::WHO_GOES_TO_RESCUE,
         _ => words::WHO_GOES_IN,
     };
     let visitor = {
@@ -250,6 +265,7 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
             state
         >
             <h2 class="sheet-title">{label}</h2>
+            {(who == Asking::Rescue).then(|| view! { <Caution text=words::RESCUE_CAUTION.to_owned() /> })}
             <div class="sheet-choices is-people">{keys}</div>
             <label class="field">
                 <span>{words::VISITOR}</span>
