@@ -54,7 +54,31 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     await bow.first(hand).click();
     await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.innerText !== before, was, bow.PATIENCE);
   };
+  // Out of range the master's word is heard by radio. The master says that it was never given: the hold is back.
+  let heard = false;
+  const orderDown = async ({ hand, master }) => {
+    const was = await bow.title(hand);
+    if (heard) {
+      await party.until(master, async () => (await bow.title(master)) === was, 'the master comes to the hold');
+      await party.hold(master, 'Give consent');
+      await party.until(hand, async () => (await bow.title(hand)) !== was, 'the order comes forward');
+      return;
+    }
+    heard = true;
+    await party.hold(hand, 'Consent heard by radio');
+    const givers = hand.locator('.action-sheet .button', { hasText: ', ' });
+    await givers.first().waitFor(bow.PATIENCE);
+    assert.deepEqual(await givers.allInnerTexts(), ['Maren Holt, master'], 'nobody else can have given it');
+    await givers.first().click();
+    await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.innerText !== before, was, bow.PATIENCE);
+    const bridge = await master.context().newPage();
+    await bow.open(bridge, ship.url('/bridge'));
+    await bridge.getByRole('button', { name: 'I did not say that' }).click(bow.PATIENCE);
+    await party.until(hand, async () => (await bow.title(hand)) === was, 'the hold is back');
+    await bridge.close();
+  };
   await party.workToTheEnd({
+    "master's order to put the anchor down": orderDown,
     'Say which anchor': answer('starboard'),
     'Say how the master wants it done': answer('walk back'),
     'Take the position as the anchor touches': async ({ hand }) => {

@@ -204,6 +204,7 @@ pub const MARK_PASSED: &str = "passed";
 pub const ALL_HOME: &str = "Anchor home in the hawse";
 pub const WHICH_MARK: &str = "Which mark is it?";
 pub const ANOTHER_MARK: &str = "Another mark";
+pub const WHERE_SEEN: &str = "Seen elsewhere, or half a length more? Say that first.";
 pub const BACK_TO_KEYS: &str = "Back";
 pub const HALF_MORE: &str = "and a half";
 pub const TAKE_BACK: &str = "Strike out the last entry";

@@ -16,6 +16,8 @@ use seamanship::plan::{PlanInput, work_out};
 #[derive(Debug, Clone, PartialEq)]
 struct Shown {
     side: Option<Side>,
+    /// It goes out to what a plan orders; it comes home, or is veered, by the master's word.
+    is_planned: bool,
     /// Shackles out; none where no mark is known.
     mark: Option<f64>,
     /// Degrees from ahead, clockwise.
@@ -56,6 +58,7 @@ fn shown(board: &Board, phone: Phone) -> Option<Shown> {
     let newest = cable::entries(view).max_by_key(|line| line.at_ms);
     Some(Shown {
         side,
+        is_planned: cable::chooses_anchor(view),
         mark: own.or(before),
         lead_deg: lead.map(|(_, hour)| f64::from(hour % 12) * 30.0),
         strain: strain.map_or(0, |(_, strain)| strain),
@@ -91,7 +94,12 @@ pub fn CablePanel() -> impl IntoView {
             .board
             .with(|board| board.as_ref().map(plans).unwrap_or_default())
     });
-    let planned = Memo::new(move |_| ordered(&plans.get(), side.get()));
+    let is_planned =
+        Memo::new(move |_| now.with(|now| now.as_ref().is_some_and(|now| now.is_planned)));
+    let planned = Memo::new(move |_| {
+        let ordered = || ordered(&plans.get(), side.get());
+        is_planned.get().then(ordered).flatten()
+    });
     let cable = Memo::new(move |_| cable_of(phone, side.get()));
     let is_there = Memo::new(move |_| now.with(Option::is_some));
     let mark = move || now.with(|now| now.as_ref().and_then(|now| now.mark));

@@ -138,9 +138,15 @@ pub fn CableScale(
                         .get()
                         .map(|m| {
                             let x = at(m);
+                            // On the side where there is room: beyond stands what is kept inboard.
+                            let (word_at, anchor) = if x > LONG / 3.0 {
+                                (x - 14.0, "end")
+                            } else {
+                                (x + 14.0, "start")
+                            };
                             view! {
                                 <path d=format!("M{x:.1} 84l-8 14h16Z") class="cable-planned" />
-                                <text x=format!("{:.1}", x + 14.0) y="98" class="cable-note">{words::PLANNED}</text>
+                                <text x=format!("{word_at:.1}") y="98" text-anchor=anchor class="cable-note">{words::PLANNED}</text>
                             }
                         })
                 }}

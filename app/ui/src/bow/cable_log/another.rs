@@ -55,6 +55,8 @@ pub fn AnotherMark(cable: Cable, log: Callback<LogEntry>) -> impl IntoView {
         .collect_view();
     view! {
         <p class="sheet-more">{words::WHICH_MARK}</p>
+        <div class="hours">{keys}</div>
+        <p class="sheet-more">{words::WHERE_SEEN}</p>
         <div class="sheet-choices is-row">
             {places}
             <button
@@ -66,6 +68,5 @@ pub fn AnotherMark(cable: Cable, log: Callback<LogEntry>) -> impl IntoView {
                 {words::HALF_MORE}
             </button>
         </div>
-        <div class="hours">{keys}</div>
     }
 }
