@@ -46,7 +46,8 @@ pub struct Heads {
     folder: OnceLock<PathBuf>,
     signed: Mutex<BTreeMap<VesselId, Signed>>,
     damage: std::sync::Mutex<BTreeMap<VesselId, Vec<String>>>,
-    /// What is remembered is read, judged and written by one at a time.
+    /// What is remembered is read, judged and written by one at a time here; other servers over the same
+    /// database are told by what a note was when it was read.
     remembering: Mutex<()>,
 }
 
@@ -197,14 +198,7 @@ impl Heads {
                     lost: size,
                     at_ms: now_ms,
                 };
-                // What was declared before the backup was made may be known from the lost head only.
-                let mut all = if shown.restores.len() > restores.len() {
-                    shown.restores.clone()
-                } else {
-                    restores
-                };
-                all.push(restore);
-                self.declare(vessel, &all).await?;
+                self.declare(vessel, &shown.restores, restore).await?;
                 Found::Restored(restore)
             }
             _ => Found::Rewritten,
@@ -236,25 +230,29 @@ impl Heads {
     ) -> Result<Answer, FleetError> {
         let _one = self.remembering.lock().await;
         let name = witness_note(&shown.origin);
-        let mut witness: Witness = self.read(&name).await?.unwrap_or_default();
-        let wants = witness.wants(shown);
-        let is_proven = |size: &u64| showing.proofs.iter().any(|proof| proof.from.size == *size);
-        if !wants.iter().all(is_proven) {
-            return Ok(Answer::Wants(wants));
+        loop {
+            let (before, mut witness) = self.noted::<Witness>(&name).await?;
+            let wants = witness.wants(shown);
+            let is_proven =
+                |size: &u64| showing.proofs.iter().any(|proof| proof.from.size == *size);
+            if !wants.iter().all(is_proven) {
+                return Ok(Answer::Wants(wants));
+            }
+            let remembered = witness.newest().map(|newest| newest.checkpoint.clone());
+            let verdict = witness.judge(shown, &showing.note, &showing.proofs, now_ms)?;
+            let trouble = trouble_of(&verdict, remembered.as_ref(), shown, Finder::Office, now_ms);
+            let is_rewritten = trouble.as_ref().map(|trouble| &trouble.found);
+            let is_rewritten = is_rewritten == Some(&Found::Rewritten);
+            // Where another server has seen a head meanwhile, it is judged again by what that one remembers.
+            if !is_rewritten && !self.swap(&name, before.as_deref(), &witness).await? {
+                continue;
+            }
+            let Some(trouble) = trouble else {
+                return Ok(Answer::Agrees);
+            };
+            self.keep_trouble(vessel, &trouble).await?;
+            return Ok(Answer::Stands(Box::new(trouble)));
         }
-        let remembered = witness.newest().map(|newest| newest.checkpoint.clone());
-        let verdict = witness.judge(shown, &showing.note, &showing.proofs, now_ms)?;
-        let Some(trouble) =
-            trouble_of(&verdict, remembered.as_ref(), shown, Finder::Office, now_ms)
-        else {
-            self.write(&name, &witness).await?;
-            return Ok(Answer::Agrees);
-        };
-        if trouble.found != Found::Rewritten {
-            self.write(&name, &witness).await?;
-        }
-        self.keep_trouble(vessel, &trouble).await?;
-        Ok(Answer::Stands(Box::new(trouble)))
     }
 
     /// Goes on from the head that is shown next, once a master has read that it contradicts.
@@ -264,19 +262,16 @@ impl Heads {
     pub async fn go_on(&self, vessel: VesselId, read: &[Trouble]) -> Result<(), FleetError> {
         let _one = self.remembering.lock().await;
         let name = witness_note(&log_origin("ship", vessel));
-        let witness: Witness = self.read(&name).await?.unwrap_or_default();
-        let Some(newest) = witness.newest() else {
-            return Ok(());
-        };
-        let is_read = read.iter().any(|trouble| {
-            trouble.finder == Finder::Office
-                && trouble.found == Found::Rewritten
-                && trouble.found_ms >= newest.seen_ms
-        });
-        if is_read {
-            self.write(&name, &Witness::default()).await?;
-        }
-        Ok(())
+        self.change(&name, |witness: Witness| {
+            let newest = witness.newest()?;
+            let is_read = read.iter().any(|trouble| {
+                trouble.finder == Finder::Office
+                    && trouble.found == Found::Rewritten
+                    && trouble.found_ms >= newest.seen_ms
+            });
+            is_read.then(Witness::default)
+        })
+        .await
     }
 
     /// Makes what a page shows of a vessel's log; her name, and who has read what, stand in the ledger.
@@ -332,17 +327,19 @@ impl Heads {
     }
 
     async fn keep_trouble(&self, vessel: VesselId, trouble: &Trouble) -> Result<(), FleetError> {
-        let mut all = self.troubles(vessel).await?;
-        if all.iter().any(|known| known.is_same(trouble)) || all.len() >= TROUBLES {
-            return Ok(());
-        }
-        tracing::error!(
-            %vessel, log = trouble.origin, found = ?trouble.found,
-            remembered = trouble.remembered.size, shown = trouble.shown.size,
-            "the log is not what was remembered of it"
-        );
-        all.push(trouble.clone());
-        self.write(&troubles_note(vessel), &all).await
+        self.change(&troubles_note(vessel), |mut all: Vec<Trouble>| {
+            if all.iter().any(|known| known.is_same(trouble)) || all.len() >= TROUBLES {
+                return None;
+            }
+            tracing::error!(
+                %vessel, log = trouble.origin, found = ?trouble.found,
+                remembered = trouble.remembered.size, shown = trouble.shown.size,
+                "the log is not what was remembered of it"
+            );
+            all.push(trouble.clone());
+            Some(all)
+        })
+        .await
     }
 
     async fn restores(&self, vessel: VesselId) -> Result<Vec<Restore>, FleetError> {
@@ -359,8 +356,24 @@ impl Heads {
         Ok(newest.filter(|restore| size < restore.lost))
     }
 
-    async fn declare(&self, vessel: VesselId, all: &[Restore]) -> Result<(), FleetError> {
-        self.write(&restores_note(vessel), &all).await?;
+    /// Declares a restore after those that are known; what was declared before the backup was made may be
+    /// known from a head that is lost only.
+    async fn declare(
+        &self,
+        vessel: VesselId,
+        lost: &[Restore],
+        restore: Restore,
+    ) -> Result<(), FleetError> {
+        self.change(&restores_note(vessel), |known: Vec<Restore>| {
+            let mut all = if lost.len() > known.len() {
+                lost.to_vec()
+            } else {
+                known
+            };
+            all.push(restore);
+            Some(all)
+        })
+        .await?;
         self.signed.lock().await.remove(&vessel);
         Ok(())
     }
@@ -371,14 +384,55 @@ impl Heads {
         };
         serde_json::from_slice(&bytes)
             .map(Some)
-            .map_err(|error| StorageError::Corrupt(format!("the note {name:?}: {error}")).into())
+            .map_err(|error| corrupt(name, &error))
     }
 
-    async fn write<T: Serialize>(&self, name: &str, value: &T) -> Result<(), FleetError> {
-        let bytes = serde_json::to_vec(value)
-            .map_err(|error| StorageError::Corrupt(format!("the note {name:?}: {error}")))?;
-        Ok(self.store.set_note(name, &bytes).await?)
+    /// Reads a note as its bytes and as what they say.
+    async fn noted<T>(&self, name: &str) -> Result<(Option<Vec<u8>>, T), FleetError>
+    where
+        T: Default + DeserializeOwned,
+    {
+        let before = self.store.note(name).await?;
+        let read = before.as_deref().map(serde_json::from_slice).transpose();
+        let read = read.map_err(|error| corrupt(name, &error))?;
+        Ok((before, read.unwrap_or_default()))
     }
+
+    /// Writes a note over the one that was read, unless another server has changed it since.
+    async fn swap<T: Serialize>(
+        &self,
+        name: &str,
+        before: Option<&[u8]>,
+        value: &T,
+    ) -> Result<bool, FleetError> {
+        let bytes = serde_json::to_vec(value).map_err(|error| corrupt(name, &error))?;
+        Ok(self.store.swap_note(name, before, &bytes).await?)
+    }
+
+    /// Changes a note as it stands: of several servers over one database that do so at once, each goes on
+    /// from what the others wrote. Nothing is written where there is nothing to change.
+    async fn change<T>(
+        &self,
+        name: &str,
+        changed: impl Fn(T) -> Option<T>,
+    ) -> Result<(), FleetError>
+    where
+        T: Default + Serialize + DeserializeOwned,
+    {
+        loop {
+            let (before, now) = self.noted::<T>(name).await?;
+            let Some(after) = changed(now) else {
+                return Ok(());
+            };
+            if self.swap(name, before.as_deref(), &after).await? {
+                return Ok(());
+            }
+        }
+    }
+}
+
+fn corrupt(name: &str, error: &serde_json::Error) -> FleetError {
+    StorageError::Corrupt(format!("the note {name:?}: {error}")).into()
 }
 
 fn witness_note(origin: &str) -> String {
@@ -396,3 +450,6 @@ fn restores_note(vessel: VesselId) -> String {
 fn file_of(folder: &Path, vessel: VesselId) -> PathBuf {
     folder.join(format!("{vessel}.json"))
 }
+
+#[cfg(test)]
+mod tests;

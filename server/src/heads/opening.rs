@@ -68,13 +68,16 @@ impl Heads {
             let size = self.store.log_size(*vessel).await?;
             self.compare_beside(folder, *vessel, size, now_ms).await?;
             let name = openings_note(*vessel);
-            let mut openings: Vec<Opening> = self.read(&name).await?.unwrap_or_default();
-            openings.push(Opening {
-                at_ms: now_ms,
-                size,
-            });
-            let extra = openings.len().saturating_sub(OPENINGS);
-            self.write(&name, &openings[extra..].to_vec()).await?;
+            self.change(&name, |mut openings: Vec<Opening>| {
+                openings.push(Opening {
+                    at_ms: now_ms,
+                    size,
+                });
+                let extra = openings.len().saturating_sub(OPENINGS);
+                openings.drain(..extra);
+                Some(openings)
+            })
+            .await?;
         }
         Ok(())
     }
@@ -107,14 +110,12 @@ impl Heads {
             return self.found_rewritten(vessel, head, now_ms).await;
         }
         if newest.head.size > size {
-            let mut all = newest.restores.clone();
             let restore = Restore {
                 kept: size,
                 lost: newest.head.size,
                 at_ms: now_ms,
             };
-            all.push(restore);
-            self.declare(vessel, &all).await?;
+            self.declare(vessel, &newest.restores, restore).await?;
             let found = Found::Restored(restore);
             return self.found(vessel, Head::from(newest), found, now_ms).await;
         }

@@ -276,6 +276,19 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// [`StorageError`] if the backend fails.
     async fn set_note(&self, name: &str, bytes: &[u8]) -> Result<(), StorageError>;
 
+    /// Writes a note only if the one before is still `before`, none for there being none; says whether it
+    /// did. Of several servers over one database that change a note at once, one succeeds and the others
+    /// read again.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn swap_note(
+        &self,
+        name: &str,
+        before: Option<&[u8]>,
+        bytes: &[u8],
+    ) -> Result<bool, StorageError>;
+
     /// Returns `Ok` if the store can be written to now.
     ///
     /// # Errors

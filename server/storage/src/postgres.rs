@@ -360,6 +360,27 @@ impl RecordStore for Postgres {
         self.pool.query(sql, &[&name, &bytes]).await.map(drop)
     }
 
+    async fn swap_note(
+        &self,
+        name: &str,
+        before: Option<&[u8]>,
+        bytes: &[u8],
+    ) -> Result<bool, StorageError> {
+        // An update that waited for another sees what that one wrote before it compares.
+        let written = match before {
+            None => {
+                let sql = "INSERT INTO notes (name, bytes) VALUES ($1, $2)
+                           ON CONFLICT (name) DO NOTHING RETURNING 1";
+                self.pool.query(sql, &[&name, &bytes]).await?
+            }
+            Some(before) => {
+                let sql = "UPDATE notes SET bytes = $2 WHERE name = $1 AND bytes = $3 RETURNING 1";
+                self.pool.query(sql, &[&name, &bytes, &before]).await?
+            }
+        };
+        Ok(!written.is_empty())
+    }
+
     async fn check(&self) -> Result<(), StorageError> {
         self.pool
             .query("UPDATE probe SET count = count + 1", &[])

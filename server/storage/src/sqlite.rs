@@ -180,6 +180,16 @@ impl RecordStore for Sqlite {
         self.writer.set_note(name.to_owned(), bytes.to_vec()).await
     }
 
+    async fn swap_note(
+        &self,
+        name: &str,
+        before: Option<&[u8]>,
+        bytes: &[u8],
+    ) -> Result<bool, StorageError> {
+        let (name, before) = (name.to_owned(), before.map(<[u8]>::to_vec));
+        self.writer.swap_note(name, before, bytes.to_vec()).await
+    }
+
     async fn check(&self) -> Result<(), StorageError> {
         self.writer.check().await
     }

@@ -24,6 +24,7 @@ enum Task {
     Append(Vec<Arrival>, Answer<Vec<Appended>>),
     Quarantine(Option<VesselId>, Quarantined, Answer<()>),
     SetNote(String, Vec<u8>, Answer<()>),
+    SwapNote(String, Option<Vec<u8>>, Vec<u8>, Answer<bool>),
     Check(Answer<()>),
     Close(oneshot::Sender<()>),
 }
@@ -64,6 +65,16 @@ impl Writer {
 
     pub(super) async fn set_note(&self, name: String, bytes: Vec<u8>) -> Result<(), StorageError> {
         self.ask(|answer| Task::SetNote(name, bytes, answer)).await
+    }
+
+    pub(super) async fn swap_note(
+        &self,
+        name: String,
+        before: Option<Vec<u8>>,
+        bytes: Vec<u8>,
+    ) -> Result<bool, StorageError> {
+        self.ask(|answer| Task::SwapNote(name, before, bytes, answer))
+            .await
     }
 
     pub(super) async fn check(&self) -> Result<(), StorageError> {
@@ -146,6 +157,21 @@ fn other_task(connection: &mut Connection, task: Task) -> bool {
                 params![name, bytes],
             );
             answer.send(written.map(drop).map_err(fault)).ok();
+        }
+        Task::SwapNote(name, before, bytes, answer) => {
+            let written = match before {
+                None => connection.execute(
+                    "INSERT INTO notes (name, bytes) VALUES (?1, ?2) ON CONFLICT (name) DO NOTHING",
+                    params![name, bytes],
+                ),
+                Some(before) => connection.execute(
+                    "UPDATE notes SET bytes = ?2 WHERE name = ?1 AND bytes = ?3",
+                    params![name, bytes, before],
+                ),
+            };
+            answer
+                .send(written.map(|rows| rows == 1).map_err(fault))
+                .ok();
         }
         Task::Check(answer) => {
             let written = connection.execute("UPDATE probe SET count = count + 1", []);

@@ -24,6 +24,7 @@ pub async fn all_hold(store: Store) {
     vessels_are_kept_apart(&store).await;
     refused_bytes_are_kept_once(&store).await;
     notes_are_written_over(&store).await;
+    of_those_who_change_a_note_at_once_none_is_lost(&store).await;
     many_at_once_are_all_stored_once(&store).await;
     for vessel in store.vessels().await.unwrap() {
         log_is_the_tree_of_what_arrived(&store, vessel).await;
@@ -277,6 +278,32 @@ async fn notes_are_written_over(store: &Store) {
     );
     assert!(!store.has_note("pin").await.unwrap());
     assert_eq!(store.note("codes").await.unwrap(), Some(vec![0, 255]));
+}
+
+async fn of_those_who_change_a_note_at_once_none_is_lost(store: &Store) {
+    let name = "tally";
+    assert!(!store.swap_note(name, Some(&[]), &[1]).await.unwrap());
+    assert!(store.swap_note(name, None, &[]).await.unwrap());
+    assert!(!store.swap_note(name, None, &[1]).await.unwrap());
+    let adders = (0..8_u8).map(|number| {
+        let store = Store::clone(store);
+        tokio::spawn(async move {
+            loop {
+                let before = store.note(name).await.unwrap().unwrap();
+                let mut after = before.clone();
+                after.push(number);
+                if store.swap_note(name, Some(&before), &after).await.unwrap() {
+                    return;
+                }
+            }
+        })
+    });
+    for adder in adders.collect::<Vec<_>>() {
+        adder.await.unwrap();
+    }
+    let mut all = store.note(name).await.unwrap().unwrap();
+    all.sort_unstable();
+    assert_eq!(all, (0..8).collect::<Vec<u8>>());
 }
 
 async fn many_at_once_are_all_stored_once(store: &Store) {
