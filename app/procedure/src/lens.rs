@@ -3,7 +3,7 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use crate::definition::{Condition, Kind, NeedState, OnFault, Step};
+use crate::definition::{Condition, Kind, NeedState, Step};
 use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
 use crate::state::{PastRun, RunState};
@@ -12,6 +12,7 @@ use crate::words;
 
 mod computed;
 mod cover;
+mod held_up;
 mod hold;
 mod people;
 mod pick;
@@ -229,7 +230,7 @@ impl<'a> Lens<'a> {
         if stopped && !when_stopped {
             return Some(words::STOPPED.to_owned());
         }
-        if !when_stopped && let Some(because) = self.held_up_by_fault(s) {
+        if !when_stopped && let Some(because) = self.held_up(s) {
             return Some(because);
         }
         // What a step stands on comes first too: done over something that is no longer good it would not count.
@@ -242,7 +243,8 @@ impl<'a> Lens<'a> {
                 continue;
             }
             if !self.standing(other).passed {
-                return Some(words::waits_for(&self.step(other).instruction));
+                let first = self.first_open(other);
+                return Some(words::waits_for(&self.step(first).instruction));
             }
         }
         if let Some(unmet) = self.unmet_need(s) {
@@ -255,44 +257,22 @@ impl<'a> Lens<'a> {
         None
     }
 
-    /// Returns which fault of an earlier step holds up all work that follows, where its rule is that the work stops.
-    ///
-    /// What is on record already is judged without this: runs were worked on past such a fault before the rule was
-    /// there, and who wrote without knowing of the fault did no wrong.
-    fn held_up_by_fault(&self, s: usize) -> Option<String> {
-        if self.upto.is_some() || matches!(self.step(s).kind, Kind::Wait { .. }) {
-            return None;
-        }
-        let reported = |i: &usize| matches!(self.run.event(*i).event, Event::NotSo { .. });
-        (0..s)
-            .filter(|earlier| self.step(*earlier).on_fault == OnFault::Stop)
-            .filter(|earlier| self.run.by_step[*earlier].iter().any(reported))
-            .find_map(|earlier| {
-                let standing = self.standing(earlier);
-                match &standing.status {
-                    Status::NotSo(text) if standing.applies && !standing.passed => {
-                        let step = self.step(earlier);
-                        Some(words::put_right_first(&step.instruction, text))
-                    }
-                    _ => None,
-                }
-            })
-    }
-
     /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
     /// done again.
     pub fn spent(&self, s: usize) -> bool {
-        let standing = self.standing(s);
+        if self.standing(s).status != Status::Stale || self.last_word_fallen(s) {
+            return false;
+        }
         let id = &self.step(s).id;
+        // What was consented to and is done otherwise is to be consented to anew while any of it is still to do.
+        let otherwise = self.consent_of_another_thing(s);
         let used = |t: usize| {
             let later = self.step(t);
-            later.after.contains(id) || later.stands_on.contains(id)
+            otherwise || later.after.contains(id) || later.stands_on.contains(id)
         };
-        standing.status == Status::Stale
-            && !self.last_word_fallen(s)
-            && (s + 1..self.run.procedure.steps().len())
-                .filter(|t| self.applies(*t) && used(*t))
-                .all(|t| self.standing(t).passed || self.spent(t))
+        (s + 1..self.run.procedure.steps().len())
+            .filter(|t| self.applies(*t) && used(*t))
+            .all(|t| self.standing(t).passed || self.spent(t))
     }
 
     /// Returns whether a consent on which nothing else waits has fallen with what it stood on: then nobody has agreed

@@ -269,3 +269,31 @@ fn settings_of_an_older_program_leave_newer_ones_as_they_ship_and_unconfirmed() 
             .all(|point| point.limits.unknown.is_empty())
     );
 }
+
+#[test]
+fn a_text_on_record_that_names_a_setting_in_vain_is_read_and_its_limit_passes_nothing() {
+    let mut aboard = Aboard::mustered();
+    let text = aboard.ledger(0).text_of("weighing").expect("the library's");
+    let older = ProcedureBody {
+        published: false,
+        text: text
+            .text
+            .replacen("setting:wash_min", "setting:wash_of_old", 1),
+        ..text
+    };
+    assert!(procedure::parse(&older.file, &older.text).is_err());
+    let read = procedure::parse_on_record(&older.file, &older.text).expect("it reads");
+    aboard.says(0, None, Body::Procedure(older));
+    let start = Event::Start {
+        procedure: read.hash(),
+        slug: "weighing".to_owned(),
+        choices: Vec::new(),
+        remark: String::new(),
+    };
+    let run = aboard.says(0, None, Body::Run(Box::new(start)));
+    let file = aboard.ledger(0).run(run).expect("a run");
+    let view = file.state.as_ref().expect("folded").view(aboard.now_ms);
+    let wash = view.steps.iter().find(|step| step.id.as_str() == "wash");
+    let limits = &wash.expect("a step").points[0].limits;
+    assert_eq!(limits.unknown, ["setting wash_of_old"]);
+}

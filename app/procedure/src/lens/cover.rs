@@ -95,6 +95,19 @@ impl Lens<'_> {
         named.find(|other| !self.good_since(*other, since))
     }
 
+    /// Returns whether a consent was given over an answer that is another one now.
+    pub fn consent_of_another_thing(&self, s: usize) -> bool {
+        let step = self.step(s);
+        let mut below = step
+            .stands_on
+            .iter()
+            .filter_map(|id| self.run.procedure.index_of(id))
+            .filter(|other| self.applies(*other));
+        let consent = self.standing(s).event;
+        matches!(step.kind, Kind::Hold { .. })
+            && consent.is_some_and(|since| below.any(|other| self.answered_anew(other, since)))
+    }
+
     fn good_since(&self, s: usize, since: usize) -> bool {
         let standing = self.standing(s);
         if !standing.passed {

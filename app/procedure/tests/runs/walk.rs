@@ -378,3 +378,43 @@ fn the_cable_log_is_open_as_soon_as_the_cable_can_move() {
         assert!(touched > signed + 1, "{method}: long before");
     }
 }
+
+#[test]
+fn another_way_of_anchoring_is_ordered_anew_however_far_the_work_is() {
+    let mut scene = walk(named("letting-go"), &[("method", "walk-out")]);
+    let done_at = |step: &str| {
+        let done =
+            |event: &Event| matches!(event, Event::Done { step: of, .. } if of.as_str() == step);
+        let found = scene.events.iter().position(|stamped| done(&stamped.event));
+        found.unwrap_or_else(|| panic!("{step} was done"))
+    };
+    let gear_in = done_at("walk-to-water");
+    scene.cut(gear_in + 1);
+    assert!(scene.step("may-go").passed);
+    scene
+        .does(1, ANA, chooses("method", "walk-back"))
+        .expect("the master changed the way");
+    // The speed for that way is asked for first.
+    assert_eq!(scene.view().next.first(), Some(&"speed-let-go".into()));
+    let order = "not yet: first: ";
+    let refused = |scene: &mut Scene, step: &str| {
+        let asked = scene.does(1, ANA, done(step));
+        asked.expect_err("it is not ordered").to_string()
+    };
+    assert!(refused(&mut scene, "let-go").starts_with(order));
+    scene
+        .does(1, ANA, reads("speed-let-go", "sog", "0.2"))
+        .expect("it is read");
+    assert_eq!(scene.view().holds, vec!["may-go".into()]);
+    let words = format!("{order}Wait for the master's order to put the anchor down");
+    for step in ["a-cockbill", "let-go"] {
+        assert_eq!(refused(&mut scene, step), words);
+    }
+    scene
+        .does(1, MAX, consents("may-go"))
+        .expect("ordered anew");
+    assert!(scene.view().holds.is_empty());
+    scene
+        .does(1, ANA, done("a-cockbill"))
+        .expect("back to just above the ground");
+}
