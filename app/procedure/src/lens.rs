@@ -260,7 +260,9 @@ impl<'a> Lens<'a> {
     /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
     /// done again.
     pub fn spent(&self, s: usize) -> bool {
-        let standing = self.standing(s);
+        if self.standing(s).status != Status::Stale || self.last_word_fallen(s) {
+            return false;
+        }
         let id = &self.step(s).id;
         // What was consented to and is done otherwise is to be consented to anew while any of it is still to do.
         let otherwise = self.consent_of_another_thing(s);
@@ -268,11 +270,9 @@ impl<'a> Lens<'a> {
             let later = self.step(t);
             otherwise || later.after.contains(id) || later.stands_on.contains(id)
         };
-        standing.status == Status::Stale
-            && !self.last_word_fallen(s)
-            && (s + 1..self.run.procedure.steps().len())
-                .filter(|t| self.applies(*t) && used(*t))
-                .all(|t| self.standing(t).passed || self.spent(t))
+        (s + 1..self.run.procedure.steps().len())
+            .filter(|t| self.applies(*t) && used(*t))
+            .all(|t| self.standing(t).passed || self.spent(t))
     }
 
     /// Returns whether a consent on which nothing else waits has fallen with what it stood on: then nobody has agreed
