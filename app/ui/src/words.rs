@@ -48,6 +48,7 @@ pub const NOT_DONE_INSTEAD: &str = "Not done, with a reason";
 pub const WHY_NOT_DONE: &str = "Why is it not done?";
 pub const CANCEL: &str = "Cancel";
 pub const HEARD_BY_RADIO: &str = "Consent heard by radio";
+pub const NOBODY_MAY_GIVE: &str = "Nobody else aboard may give this consent.";
 pub const HEARD_FROM: &str = "Heard from whom?";
 pub const GIVE_CONSENT: &str = "Give consent";
 pub const REFUSE_CONSENT: &str = "Not yet";

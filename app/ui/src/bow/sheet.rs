@@ -352,7 +352,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
     let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
     let me = phone.me().map(|me| me.person).unwrap_or_default();
     let givers = move || {
-        working
+        let keys: Vec<_> = working
             .crew
             .get()
             .into_iter()
@@ -379,7 +379,12 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView
                     </button>
                 }
             })
-            .collect_view()
+            .collect();
+        if keys.is_empty() {
+            view! { <p class="sheet-words">{words::NOBODY_MAY_GIVE}</p> }.into_any()
+        } else {
+            keys.into_any()
+        }
     };
     view! {
         <ActionSheet link=Some(LinkState::Hold) secondary=words::NOT_SO on_secondary=to_fault(side)>
