@@ -180,6 +180,7 @@ fn said(hand: &mut Hand, of: RunId) -> Vec<VerifiedRecord> {
         Event::In {
             step: "people".into(),
             who: visitor,
+            rescue: None,
         },
         Event::Stop { cause: script(51) },
         Event::Resume { reason: script(52) },

@@ -7,7 +7,7 @@ use crate::sample;
 
 /// The ship's own marks: a scheme invented for the gallery.
 pub fn marks() -> Vec<CableMark> {
-    use Paint::{Blue, Red, White, Yellow};
+    use procedure::cable::Paint::{Blue, Red, White, Yellow};
     let paints = [
         vec![White],
         vec![Blue],

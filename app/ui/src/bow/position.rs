@@ -59,7 +59,7 @@ fn parts(degrees: f64) -> (String, String) {
 
 /// Reads degrees and minutes; degrees with a fraction need no minutes.
 fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<Decimal> {
-    let number = |text: &str| text.trim().parse::<Decimal>().ok().map(|n| n.to_f64());
+    let number = |text: &str| text.trim().parse().ok().map(Decimal::to_f64);
     let whole = number(degrees)?;
     let minutes = match minutes.trim() {
         "" => 0.0,

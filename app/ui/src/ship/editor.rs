@@ -22,7 +22,7 @@ pub fn Editor(
     let file = StoredValue::new(file);
     let in_force = StoredValue::new(in_force);
     let own: Vec<String> = phone.ledger.with_untracked(|ledger| {
-        let all = ledger.as_ref().map(|ledger| ledger.all_current());
+        let all = ledger.as_ref().map(journal::Ledger::all_current);
         let all = all.into_iter().flatten();
         all.map(|procedure| procedure.slug().to_owned()).collect()
     });

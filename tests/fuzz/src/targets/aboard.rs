@@ -105,6 +105,7 @@ fn answer(step: &procedure::Step) -> Option<Event> {
         Kind::People { .. } => Event::In {
             step: id,
             who: "holt".into(),
+            rescue: None,
         },
         Kind::Confirm => Event::Done {
             step: id,

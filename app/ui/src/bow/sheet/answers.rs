@@ -30,9 +30,12 @@ pub fn AnswerSheet(
         })
     };
     let refused = sheet_state(event);
-    let state = Signal::derive(move || match answer.with(Option::is_some) {
-        false => SheetState::Blocked(without.to_owned()),
-        true => refused.get(),
+    let state = Signal::derive(move || {
+        if answer.with(Option::is_some) {
+            refused.get()
+        } else {
+            SheetState::Blocked(without.to_owned())
+        }
     });
     view! {
         <ActionSheet
