@@ -29,3 +29,47 @@ test('a round that begins with a choice asks it before it starts, and the office
   assert.match(await line.innerText(), /being worked/);
   assert.equal(await line.getByRole('button').count(), 0, 'the office starts nothing');
 });
+
+test('a survey is due by its date, and the cable is logged by the marks that the master describes', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: { width: 390, height: 844 } })).newPage();
+  await bow.enrol(page, ship, 'Maren Holt');
+
+  // The monthly round must be done before the surveyor comes, whatever its interval says.
+  await bow.open(page, ship.url('/rounds'));
+  await page.locator('summary', { hasText: 'Set a date' }).click();
+  const form = page.locator('.order-more', { hasText: 'Set a date' });
+  await form.locator('select').selectOption({ label: 'Weekly windlass round' });
+  await form.getByText('Say both days.').waitFor(bow.PATIENCE);
+  const day = (days) => new Date(Date.now() + days * 86_400_000).toISOString().slice(0, 10);
+  await form.getByLabel('Counts from').fill(day(3));
+  await form.getByLabel('Due on').fill(day(1));
+  await form.getByText('It is due before it counts.').waitFor(bow.PATIENCE);
+  await form.getByLabel('Counts from').fill(day(-2));
+  await bow.hold(page, 'Put', form);
+  const row = page.locator('tr', { hasText: 'Weekly windlass round' });
+  await page.getByText(new RegExp(`Weekly windlass round: from ${day(-2)} .* until ${day(1)}`)).waitFor(bow.PATIENCE);
+  await row.getByText(`${day(1)} 23:59 UTC`).waitFor(bow.PATIENCE);
+  assert.match(await row.innerText(), /due soon/);
+  await bow.hold(page, 'Take this date off');
+  await row.getByText(`${day(1)} 23:59 UTC`).waitFor({ state: 'detached', ...bow.PATIENCE });
+
+  // A mistake is named with its line; what is right is in force at the bow at once.
+  await bow.open(page, ship.url('/settings'));
+  const cable = page.locator('tr', { hasText: /^port/ });
+  await cable.locator('summary').click();
+  await cable.locator('textarea').fill('27.5 white\n27 pink');
+  await cable.getByText('line 2: "pink" is no paint').waitFor(bow.PATIENCE);
+  await cable.locator('textarea').fill('27.5 green orange\n27 black\n27.5');
+  await bow.hold(page, 'Put', cable);
+  await cable.getByText('82.0 m in all').waitFor(bow.PATIENCE);
+  await cable.getByText('1 green and orange, 2 black').waitFor(bow.PATIENCE);
+  await bow.open(page, ship.url('/bow'));
+  await page.locator('[data-slug="letting-go"]').click();
+  await page.locator('.start-choice', { hasText: 'anchor' }).first().getByRole('button', { name: 'port' }).click();
+  await page.getByRole('button', { name: /just above the ground/ }).click();
+  await page.getByRole('button', { name: 'Begin' }).click();
+  await page.waitForURL('**/bow/run/*', bow.PATIENCE);
+  await page.locator('.chain-row', { hasText: 'Log the cable' }).locator('button').first().click();
+  await page.getByRole('button', { name: /Mark 1, green and orange passed/ }).waitFor(bow.PATIENCE);
+});

@@ -319,6 +319,7 @@ mod tests {
         let json = serde_json::to_string(&with).unwrap();
         let again: crate::Settings = serde_json::from_str(&json).unwrap();
         assert_eq!(again, with);
+        assert_eq!(again.over_defaults(), with, "nor are they lost on the way");
         assert_eq!(again.cables.of(Side::Port), None);
     }
 }

@@ -57,9 +57,10 @@ impl Settings {
     /// a newer edition of the program brought, not confirmed.
     #[must_use]
     pub fn over_defaults(&self) -> Self {
-        let mut all = Self::defaults();
-        all.values.extend(self.values.clone());
-        all.computed.clone_from(&self.computed);
+        let mut all = self.clone();
+        for (key, value) in Self::defaults().values {
+            all.values.entry(key).or_insert(value);
+        }
         all
     }
 

@@ -152,7 +152,11 @@ pub fn RoundsPage() -> impl IntoView {
         <div hidden=move || asking.with(Option::is_some)>
             {super::shown(
                 || "rounds".to_owned(),
-                move |ledger| Some(catalogue::rounds_page(ledger, minute.get())),
+                move |ledger| {
+                    // The minute alone draws nothing anew: a form may stand open.
+                    let page = catalogue::rounds_page(ledger, minute.get());
+                    Some(Page { now_ms: 0, ..page })
+                },
                 move |page| body(page, asking),
             )}
         </div>
