@@ -35,11 +35,11 @@ test('a survey is due by its date, and the cable is logged by the marks that the
   const page = await (await open(t, profile(t), { viewport: { width: 390, height: 844 } })).newPage();
   await bow.enrol(page, ship, 'Maren Holt');
 
-  // The monthly round must be done before the surveyor comes, whatever its interval says.
+  // The hoses must be tested before the surveyor comes, whatever their interval says.
   await bow.open(page, ship.url('/rounds'));
   await page.locator('summary', { hasText: 'Set a date' }).click();
   const form = page.locator('.order-more', { hasText: 'Set a date' });
-  await form.locator('select').selectOption({ label: 'Weekly windlass round' });
+  await form.locator('select').selectOption({ label: 'Hose and hydrant test' });
   await form.getByText('Say both days.').waitFor(bow.PATIENCE);
   const day = (days) => new Date(Date.now() + days * 86_400_000).toISOString().slice(0, 10);
   await form.getByLabel('Counts from').fill(day(3));
@@ -47,8 +47,8 @@ test('a survey is due by its date, and the cable is logged by the marks that the
   await form.getByText('It is due before it counts.').waitFor(bow.PATIENCE);
   await form.getByLabel('Counts from').fill(day(-2));
   await bow.hold(page, 'Put', form);
-  const row = page.locator('tr', { hasText: 'Weekly windlass round' });
-  await page.getByText(new RegExp(`Weekly windlass round: from ${day(-2)} .* until ${day(1)}`)).waitFor(bow.PATIENCE);
+  const row = page.locator('tr', { hasText: 'Hose and hydrant test' });
+  await page.getByText(new RegExp(`Hose and hydrant test: from ${day(-2)} .* until ${day(1)}`)).waitFor(bow.PATIENCE);
   await row.getByText(`${day(1)} 23:59 UTC`).waitFor(bow.PATIENCE);
   assert.match(await row.innerText(), /due soon/);
   await bow.hold(page, 'Take this date off');
