@@ -21,6 +21,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 PROGRAM = os.environ["CLEARHAWSE_BIN"]
 RECORD = b"clearhawse record v1"
 CREDENTIAL = b""
+RECEIPT = b"clearhawse receipt v1"
 ALG, KID, EDDSA = 1, 4, -8
 ISS, SUB, EXP, NBF, CNF = 1, 2, 4, 5, 8
 ROLES = -65539
@@ -93,7 +94,7 @@ def read_items(data):
 
 def check_header(header):
     """Returns vessel, authority and the keys of the devices by id: FORMAT.md rule 20."""
-    demand(isinstance(header, list) and len(header) in (7, 8), "the header has seven parts, or eight")
+    demand(isinstance(header, list) and len(header) in (7, 8, 9), "the header has seven parts, eight, or nine")
     magic, version, vessel, authority, run, devices, _ = header[:7]
     demand(magic == "clearhawse export" and version == 1, "the file does not say that it is an export")
     authority = raw_key(authority)
@@ -131,7 +132,7 @@ def check_checkpoint(header, vessel, authority, entries):
     """Checks the signed head of the log (c2sp.org/signed-note, c2sp.org/tlog-checkpoint) over the records."""
     note = header[6]
     demand(isinstance(note, str), "there is no checkpoint")
-    office, inclusions = header[7] if len(header) == 8 else (None, [])
+    office, inclusions = header[7] if len(header) > 7 and header[7] is not None else (None, [])
     demand(inclusions == [], "a whole export proves no single records")
     place, key = ("ship", authority) if office is None else ("office", raw_key(office))
     text, signatures = note[: note.rindex("\n\n") + 1], note[note.rindex("\n\n") + 2 :]
@@ -153,6 +154,22 @@ def check_checkpoint(header, vessel, authority, entries):
     demand(base64.b64decode(root, validate=True) == tree_hash(entries), "the records have another root")
 
 
+def check_receipts(header, vessel, authority, chains):
+    """Checks the ship's receipts (FORMAT.md rules 12 and 22); returns the hashes by which records name them."""
+    if len(header) < 9:
+        return set()
+    demand(header[8], "there are no receipts where there is a place for them")
+    hashes = set()
+    for token in header[8]:
+        payload, signed = check_sign1(cbor2.loads(token), authority, RECEIPT)
+        demand(len(payload) == 6 and payload[:2] == [1, vessel], "a receipt of another vessel, or format")
+        _, _, device, seq, head, time_ms = payload
+        demand(isinstance(time_ms, int), "a receipt without a time")
+        demand(chains.get(device, {}).get(seq, (None,))[0] == head, "a receipt for a record that is not there")
+        hashes.add(hashlib.sha256(signed).digest())
+    return hashes
+
+
 def check_payload(payload, vessel):
     demand(isinstance(payload, list) and len(payload) == 14, "a payload has 14 fields")
     demand(payload[0] == 1, "the format's version")
@@ -167,7 +184,7 @@ def check_file(data):
     demand(cbor2.dumps(header) == header_bytes, "the header is not deterministic CBOR")
     vessel, authority, keys, persons = check_header(header)
     kinds, chains, ids, entries = {}, {}, set(), []
-    named = []
+    named, acknowledged = [], []
     for number, (item, raw) in enumerate(items, 1):
         try:
             demand(cbor2.dumps(item) == raw, "it is not deterministic CBOR")
@@ -187,6 +204,7 @@ def check_file(data):
             demand(seq not in chain, "two records of one number")
             chain[seq] = (record, prev)
             named += [(number, name) for name in [*heads, *([run] if run else [])]]
+            acknowledged += [payload[11]] if payload[11] else []
             kinds[kind] = kinds.get(kind, 0) + 1
             if kind == "credential" and device == vessel:
                 check_credential(body, authority)
@@ -200,7 +218,8 @@ def check_file(data):
             demand(prev == before, f"record {seq} of {device.hex()} does not follow the one before it")
     for number, name in named:
         demand(name in ids, f"record {number} names {name.hex()}, which is not there")
-    return kinds, len(chains)
+    receipts = check_receipts(header, vessel, authority, chains)
+    return kinds, len(chains), len(receipts), sum(name in receipts for name in acknowledged)
 
 
 def run_program(*arguments):
@@ -243,7 +262,9 @@ def main():
             out = Path(folder, f"{vessel}.cborseq")
             run_program("export", "--data", str(data), "--vessel", vessel, "--out", str(out))
             exported = out.read_bytes()
-            kinds, chains = check_file(exported)
+            kinds, chains, receipts, bounded = check_file(exported)
+            # Only the ship whose key the server holds can sign receipts again.
+            demand((receipts > 0) == (vessel == "Aldermere"), f"{vessel}: {receipts} receipts")
             for kind in ["vessel", "credential", "procedure", "run"]:
                 demand(kinds.get(kind), f"{vessel}: no record of kind {kind}")
             demand(kinds["run"] > 50, f"{vessel}: hardly anything was done aboard")
@@ -252,7 +273,10 @@ def main():
                 must_fail(exported, byte, number % 8)
             without_one_record(exported)
             total = sum(kinds.values())
-            print(f"{vessel}: {total} records of {chains} devices hold, and no flipped bit went unseen")
+            print(
+                f"{vessel}: {total} records of {chains} devices hold with {receipts} receipts, of which records name"
+                f" {bounded}, and no flipped bit went unseen"
+            )
 
 
 if __name__ == "__main__":
