@@ -1,0 +1,91 @@
+// A defect's life on the screen: raised at the bow, handed over, accepted for a time, put right and tried.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { open, profile } from './support/browser.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+
+const PHONE = { viewport: { width: 390, height: 844 } };
+
+test('a defect that is raised at the bow is handed over, accepted, and closed, and every line of it stays', async (t) => {
+  const ship = await makeShip(t);
+  const phone = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(phone, ship, 'Tam Orrin');
+  await bow.begin(phone, 'anchors-ready');
+  await bow.workUntil(phone, 'Set both band brakes');
+  await phone.getByRole('button', { name: 'Not so' }).click();
+  await phone.locator('textarea').first().fill('the port brake slips at the mark');
+  await bow.first(phone).click();
+  await phone.locator('.defect-card', { hasText: 'the port brake slips' }).first().waitFor(bow.PATIENCE);
+  await bow.allAboard(phone);
+
+  const master = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(master, ship, 'Maren Holt');
+  await bow.open(master, ship.url('/defects'));
+  const card = master.locator('.defect-full', { hasText: 'the port brake slips' });
+  await card.waitFor(bow.PATIENCE);
+  // Nothing lies over anything else: each part of the card begins below the one before.
+  const over = await card.evaluate((node) => {
+    const boxes = [...node.children].map((child) => child.getBoundingClientRect());
+    return boxes.slice(1).filter((box, at) => box.top < boxes[at].bottom - 1).length;
+  });
+  assert.equal(over, 0, 'parts of the card lie over each other');
+  const part = (name) => card.locator('.order-more', { hasText: name });
+  const said = async (name, words) => {
+    await part(name).locator('textarea').fill(words);
+    await bow.hold(master, name, part(name));
+  };
+
+  await part('Hand over').locator('summary').click();
+  await part('Hand over').locator('select').selectOption({ label: 'Ravi Thorne, chief officer' });
+  await said('Hand over', 'take the lining out and measure it');
+  await card.getByText('handed over to Ravi Thorne').first().waitFor(bow.PATIENCE);
+
+  await part('Accept for a time').locator('summary').click();
+  await part('Accept for a time').getByText('Choose the day first.').waitFor(bow.PATIENCE);
+  const day = new Date(Date.now() + 5 * 86_400_000).toISOString().slice(0, 10);
+  await part('Accept for a time').locator('input[type="date"]').fill(day);
+  await said('Accept for a time', 'starboard anchor only');
+  await card.locator('.defect-standing', { hasText: day }).waitFor(bow.PATIENCE);
+
+  await part('Put right and tried').locator('summary').click();
+  await said('Put right and tried', 'new lining, held at twice the pull');
+  await card.locator('.defect-standing', { hasText: /^closed$/ }).waitFor(bow.PATIENCE);
+  const lines = await card.locator('.defect-history li').allInnerTexts();
+  for (const [line, who, words] of [
+    [0, 'Tam Orrin', 'slips at the mark'],
+    [1, 'Maren Holt', 'take the lining out'],
+    [2, 'Maren Holt', 'starboard anchor only'],
+    [3, 'Maren Holt', 'new lining'],
+  ]) {
+    assert.ok(lines[line].includes(who) && lines[line].includes(words), `line ${line}: ${lines[line]}`);
+  }
+  assert.equal(await card.locator('.order-more').count(), 0, 'nothing more can be done with it');
+});
+
+test('an officer who is not ready says so, and the bow waits on with the reason', async (t) => {
+  const ship = await makeShip(t);
+  const phone = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(phone, ship, 'Tam Orrin');
+  const path = await bow.begin(phone, 'locker-entry');
+  const task = await bow.title(phone);
+  await phone.locator('textarea.sheet-text').fill('free a stuck link');
+  await bow.first(phone).click();
+  await phone.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, task, bow.PATIENCE);
+  await bow.workUntil(phone, 'risk assessment');
+  await phone.locator('textarea.sheet-text').fill('RA 14');
+  await bow.first(phone).click();
+  await phone.locator('.sheet-title', { hasText: "officer's consent to prepare" }).waitFor(bow.PATIENCE);
+  await bow.allAboard(phone);
+
+  const mate = await (await open(t, profile(t), { viewport: { width: 1280, height: 800 } })).newPage();
+  await bow.enrol(mate, ship, 'Ravi Thorne');
+  await bow.open(mate, ship.url('/bridge'));
+  const hold = mate.locator('.hold-card', { hasText: 'prepare the entry' });
+  await hold.getByRole('button', { name: 'Not yet' }).click(bow.PATIENCE);
+  await phone.getByText('no consent: not yet, from the bridge').waitFor({ timeout: 45_000 });
+  assert.match(await bow.title(phone), /officer's consent to prepare/);
+  await bow.hold(mate, 'Give consent', hold);
+  await phone.locator('.sheet-title', { hasText: 'Make the chain unable to move' }).waitFor({ timeout: 45_000 });
+  assert.equal(new URL(phone.url()).pathname, path);
+});
