@@ -2,7 +2,7 @@
 
 use super::board::heard;
 use crate::parts::{HoldButton, LinkMark, LinkState};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Act, Phone, Standing, phone};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::RunId;
@@ -83,18 +83,38 @@ pub fn Holds() -> impl IntoView {
     }
 }
 
+/// The two keys of an answer: yes is held, no is pressed.
+fn answer_keys(
+    phone: Phone,
+    run: RunId,
+    (yes, no): (&'static str, &'static str),
+    (granted, refused): (Event, Event),
+) -> impl IntoView {
+    let say = move |event: &Event| {
+        phone.ask(Act::Say {
+            run,
+            event: Box::new(event.clone()),
+        });
+    };
+    view! {
+        <HoldButton label=yes disabled=phone.saving on_held=move |()| say(&granted) />
+        <button
+            type="button"
+            class="button"
+            disabled=move || phone.saving.get()
+            on:click=move |_| say(&refused)
+        >
+            {no}
+        </button>
+    }
+}
+
 #[component]
 fn HoldCard(one: Waiting) -> impl IntoView {
     let heard = heard();
     let phone = phone();
     let step_id = one.step.id.clone();
     let run = one.run;
-    let say = move |event: Event| {
-        phone.ask(Act::Say {
-            run,
-            event: Box::new(event),
-        });
-    };
     let answer = move |granted: bool| Event::Consent {
         step: step_id.clone(),
         granted,
@@ -126,40 +146,16 @@ fn HoldCard(one: Waiting) -> impl IntoView {
                         words::NOT_SAID_WORDS.to_owned()
                     },
                 };
-                let (said, not_said) = (sign(true), sign(false));
-                view! {
-                    <HoldButton
-                        label=words::COUNTERSIGN
-                        disabled=phone.saving
-                        on_held=move |()| say(said.clone())
-                    />
-                    <button
-                        type="button"
-                        class="button"
-                        disabled=move || phone.saving.get()
-                        on:click=move |_| say(not_said.clone())
-                    >
-                        {words::NOT_SAID}
-                    </button>
-                }
-                .into_any()
+                let answers = (sign(true), sign(false));
+                answer_keys(phone, run, (words::COUNTERSIGN, words::NOT_SAID), answers).into_any()
             } else {
-                let (give, refuse) = (answer(true), answer(false));
-                view! {
-                    <HoldButton
-                        label=words::GIVE_CONSENT
-                        disabled=phone.saving
-                        on_held=move |()| say(give.clone())
-                    />
-                    <button
-                        type="button"
-                        class="button"
-                        disabled=move || phone.saving.get()
-                        on:click=move |_| say(refuse.clone())
-                    >
-                        {words::REFUSE_CONSENT}
-                    </button>
-                }
+                let answers = (answer(true), answer(false));
+                answer_keys(
+                    phone,
+                    run,
+                    (words::GIVE_CONSENT, words::REFUSE_CONSENT),
+                    answers,
+                )
                 .into_any()
             }
         }

@@ -2,9 +2,10 @@
 
 mod cables;
 
+use super::in_force::{InForceForm, change_settings};
 use super::words;
-use crate::parts::{HoldButton, StatusWord, Tone};
-use crate::port::{Act, phone};
+use crate::parts::{StatusWord, Tone};
+use crate::port::phone;
 use cables::CableRows;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
@@ -64,13 +65,10 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         })
     };
     let checked = changed.clone();
-    let why_not = Memo::new(move |_| checked().err());
+    let why_not = Memo::new(move |_| checked().err().map(str::to_owned));
     let put = move |()| {
-        let Ok(new) = changed() else { return };
-        let mut all = settings.get_value();
-        all.set(key.clone(), new);
-        if let Ok(json) = serde_json::to_string(&all) {
-            phone.ask(Act::Settings { json });
+        if let Ok(new) = changed() {
+            phone.ask(change_settings(settings, |all| all.set(key.clone(), new)));
         }
     };
     let field = |label: &'static str, text: RwSignal<String>| {
@@ -86,21 +84,10 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         }
     };
     view! {
-        <details class="order-more">
-            <summary>{words::CHANGE}</summary>
-            <div class="order">
-                {field(words::VALUE, value)} {field(words::SOURCE, source)}
-                {field(words::SOURCE_EDITION, edition)}
-                {move || why_not.get().map(|why| view! { <p class="sheet-blocked">{why}</p> })}
-                <HoldButton
-                    label=words::PUT_IN_FORCE
-                    disabled=Signal::derive(move || {
-                        phone.saving.get() || why_not.get().is_some()
-                    })
-                    on_held=put
-                />
-            </div>
-        </details>
+        <InForceForm summary=words::CHANGE why_not on_held=put>
+            {field(words::VALUE, value)} {field(words::SOURCE, source)}
+            {field(words::SOURCE_EDITION, edition)}
+        </InForceForm>
     }
 }
 

@@ -1,8 +1,9 @@
 //! Dates by which rounds are due whatever their interval, such as a survey's: the master sets them.
 
+use super::super::in_force::{InForceForm, change_settings};
 use super::super::words;
 use crate::parts::HoldButton;
-use crate::port::{Act, phone};
+use crate::port::phone;
 use crate::time;
 use chrono::NaiveDate;
 use leptos::prelude::*;
@@ -33,7 +34,9 @@ pub fn Dates(
             );
             let gone = date.clone();
             let remove = move |()| {
-                put(phone, settings, |dates| dates.retain(|date| *date != gone));
+                phone.ask(change_settings(settings, |all| {
+                    all.dates.retain(|date| *date != gone);
+                }));
             };
             let remove = Callback::new(remove);
             view! {
@@ -59,18 +62,6 @@ pub fn Dates(
             <ul class="crew-list">{rows}</ul>
             {move || is_master().then(|| view! { <DateForm settings titles /> })}
         </section>
-    }
-}
-
-fn put(
-    phone: crate::port::Phone,
-    settings: StoredValue<Settings>,
-    change: impl FnOnce(&mut Vec<DueDate>),
-) {
-    let mut all = settings.get_value();
-    change(&mut all.dates);
-    if let Ok(json) = serde_json::to_string(&all) {
-        phone.ask(Act::Settings { json });
     }
 }
 
@@ -101,6 +92,7 @@ fn DateForm(
     let slug = RwSignal::new(first.unwrap_or_default());
     let (from, until) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
     let read = Memo::new(move |_| days(&from.get(), &until.get()));
+    let why_not = Signal::derive(move || read.get().err().map(str::to_owned));
     let add = move |()| {
         let Ok((opens_at_ms, due_at_ms)) = read.get_untracked() else {
             return;
@@ -110,7 +102,7 @@ fn DateForm(
             opens_at_ms,
             due_at_ms,
         };
-        put(phone, settings, |dates| dates.push(date));
+        phone.ask(change_settings(settings, |all| all.dates.push(date)));
     };
     let options = titles.with_value(|titles| {
         titles
@@ -131,9 +123,7 @@ fn DateForm(
         }
     };
     view! {
-        <details class="order-more">
-            <summary>{words::SET_DATE}</summary>
-            <div class="order">
+        <InForceForm summary=words::SET_DATE why_not on_held=add>
                 <label class="field">
                     <span>{words::ROUND}</span>
                     <select
@@ -145,14 +135,7 @@ fn DateForm(
                 </label>
                 {day(words::COUNTS_FROM, from)}
                 {day(words::DUE_ON, until)}
-                {move || read.get().err().map(|why| view! { <p class="sheet-blocked">{why}</p> })}
-                <HoldButton
-                    label=words::PUT_IN_FORCE
-                    disabled=Signal::derive(move || phone.saving.get() || read.get().is_err())
-                    on_held=add
-                />
-            </div>
-        </details>
+        </InForceForm>
     }
 }
 

@@ -1,8 +1,8 @@
 //! The ship's cables: their lengths and marks, as the master describes them.
 
+use super::super::in_force::{InForceForm, change_settings};
 use super::super::words;
-use crate::parts::HoldButton;
-use crate::port::{Act, phone};
+use crate::port::phone;
 use leptos::prelude::*;
 use procedure::cable::{BOTH, Side, side_word};
 use procedure::{Cable, Role, Settings};
@@ -74,20 +74,13 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
     let read = move || Cable::parse(&text.get(), &keep.get());
     let why_not = Memo::new(move |_| read().err().map(|error| error.to_string()));
     let put = move |()| {
-        let Ok(cable) = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()))
-        else {
-            return;
-        };
-        let mut all = settings.get_value();
-        all.cables.set(side, cable);
-        if let Ok(json) = serde_json::to_string(&all) {
-            phone.ask(Act::Settings { json });
+        let read = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()));
+        if let Ok(cable) = read {
+            phone.ask(change_settings(settings, |all| all.cables.set(side, cable)));
         }
     };
     view! {
-        <details class="order-more">
-            <summary>{words::CHANGE}</summary>
-            <div class="order">
+        <InForceForm summary=words::CHANGE why_not on_held=put>
                 <label class="field">
                     <span>{words::CABLE_LINES}</span>
                     <textarea
@@ -105,15 +98,6 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
                         on:input:target=move |event| keep.set(event.target().value())
                     />
                 </label>
-                {move || why_not.get().map(|why| view! { <p class="sheet-blocked">{why}</p> })}
-                <HoldButton
-                    label=words::PUT_IN_FORCE
-                    disabled=Signal::derive(move || {
-                        phone.saving.get() || why_not.get().is_some()
-                    })
-                    on_held=put
-                />
-            </div>
-        </details>
+        </InForceForm>
     }
 }
