@@ -14,7 +14,7 @@ use leptos::config::LeptosOptions;
 use leptos::context::{provide_context, use_context};
 use leptos_axum::{LeptosRoutes as _, ResponseOptions, generate_route_list};
 use std::sync::Arc;
-use ui::port::{Answer, Phone, Sender, Source};
+use ui::port::{Answer, Device, Sender, Source};
 
 impl FromRef<App> for LeptosOptions {
     fn from_ref(_: &App) -> Self {
@@ -60,7 +60,7 @@ pub fn router(app: &App) -> Router<App> {
         move || {
             provide_context(source(&fleet, None));
             provide_context(nothing_to_send());
-            provide_context(Phone::new(Callback::new(|_| {})));
+            provide_context(Device::new(Callback::new(|_| {})));
             ui::App()
         }
     });
@@ -70,7 +70,7 @@ pub fn router(app: &App) -> Router<App> {
         provide_context(source(&fleet, asker));
         provide_context(nothing_to_send());
         // The server has no device: its drawing shows what a device shows before its store is open.
-        provide_context(Phone::new(Callback::new(|_| {})));
+        provide_context(Device::new(Callback::new(|_| {})));
         if let (Some(options), Some(nonce)) =
             (use_context::<ResponseOptions>(), leptos::nonce::use_nonce())
             && let Ok(value) = HeaderValue::from_str(&policy(&nonce))

@@ -1,7 +1,7 @@
 //! Defects: raised by "not so", and open until they are handed over and closed.
 
 use crate::definition::Procedure;
-use crate::event::{DefectChange, Event, Stamped};
+use crate::event::{DefectChange, Event, RecordedEvent};
 use crate::history::History;
 use crate::ids::Role;
 use crate::view::{DefectLine, DefectView};
@@ -11,7 +11,7 @@ use crate::words;
 ///
 /// `events` may come from any number of runs, in any order and with repetitions; `procedures` are those that
 /// the runs work, and say which gear a step touches.
-pub fn defects(procedures: &[&Procedure], events: &[Stamped]) -> Vec<DefectView> {
+pub fn defects(procedures: &[&Procedure], events: &[RecordedEvent]) -> Vec<DefectView> {
     let history = History::of(events);
     let mut found = Vec::new();
     for (i, stamped) in history.events.iter().enumerate() {
@@ -72,7 +72,7 @@ fn struck(history: &History, target: usize) -> bool {
         })
 }
 
-fn change(defect: &mut DefectView, later: &Stamped) {
+fn change(defect: &mut DefectView, later: &RecordedEvent) {
     let Event::Defect {
         defect: id,
         change,

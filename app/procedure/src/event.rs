@@ -12,7 +12,7 @@ pub use log::{Grows, LogEntry, MarkAt};
 
 /// One thing that happened in a run, with who did it, on which device, and what that device had seen.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Stamped {
+pub struct RecordedEvent {
     /// Identity of the record that carries the event.
     pub id: [u8; 32],
     /// Identities of the newest events that the device had seen.

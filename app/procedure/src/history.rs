@@ -3,20 +3,20 @@
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
-use crate::event::Stamped;
+use crate::event::RecordedEvent;
 
 /// The events of a run, each once, parents before children, otherwise by clock and identity.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct History {
-    pub events: Vec<Stamped>,
+    pub events: Vec<RecordedEvent>,
     /// For each event, all that its device had seen.
     seen: Vec<Bits>,
     index: BTreeMap<[u8; 32], usize>,
 }
 
 impl History {
-    pub fn of(events: &[Stamped]) -> Self {
-        let mut by_id: BTreeMap<[u8; 32], &Stamped> = BTreeMap::new();
+    pub fn of(events: &[RecordedEvent]) -> Self {
+        let mut by_id: BTreeMap<[u8; 32], &RecordedEvent> = BTreeMap::new();
         for event in events {
             by_id.entry(event.id).or_insert(event);
         }
@@ -60,7 +60,7 @@ impl History {
 }
 
 /// Sorts so that parents come first; among those free to come next, the lowest clock, then identity.
-fn in_order(by_id: &BTreeMap<[u8; 32], &Stamped>) -> Vec<Stamped> {
+fn in_order(by_id: &BTreeMap<[u8; 32], &RecordedEvent>) -> Vec<RecordedEvent> {
     let mut waits: BTreeMap<[u8; 32], usize> = BTreeMap::new();
     let mut children: BTreeMap<[u8; 32], Vec<[u8; 32]>> = BTreeMap::new();
     for (id, event) in by_id {

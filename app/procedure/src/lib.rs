@@ -1,6 +1,6 @@
 //! The work in order: procedures as data, and the state of a run as a pure fold over what happened.
 //!
-//! A [`Procedure`] is read from a file with [`parse()`]; what happened in a run is a set of [`Stamped`]
+//! A [`Procedure`] is read from a file with [`parse()`]; what happened in a run is a set of [`RecordedEvent`]
 //! events; [`fold`] puts them in their causal order and [`RunState::view`] says how the run stands at a
 //! moment. Nothing here reads a clock, a disk or a network.
 
@@ -37,7 +37,7 @@ pub use definition::{
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
-    ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity, Stamped,
+    ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, RecordedEvent, Severity,
 };
 pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::crew::{Crew, Stamp};
 use crate::definition::{Kind, Procedure, Step};
-use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, Stamped};
+use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
 use crate::lens::Lens;
@@ -92,13 +92,13 @@ pub fn fold(
     procedure: &Procedure,
     settings: &Settings,
     crew: &Arc<Crew>,
-    events: &[Stamped],
+    events: &[RecordedEvent],
 ) -> RunState {
     fold_knowing(procedure, settings, crew, None, &[], events)
 }
 
 /// Folds events as [`fold`] does, knowing the other runs and open defects aboard.
-pub fn fold_in(procedure: &Procedure, context: &Context, events: &[Stamped]) -> RunState {
+pub fn fold_in(procedure: &Procedure, context: &Context, events: &[RecordedEvent]) -> RunState {
     let past = Some(context.past.clone());
     fold_knowing(
         procedure,
@@ -116,7 +116,7 @@ fn fold_knowing(
     crew: &Arc<Crew>,
     past: Option<Vec<PastRun>>,
     defects: &[DefectView],
-    events: &[Stamped],
+    events: &[RecordedEvent],
 ) -> RunState {
     let history = History::of(events);
     let mut by_step = vec![Vec::new(); procedure.steps().len()];
@@ -160,7 +160,7 @@ impl RunState {
     }
 
     /// Returns the events in their order, each once.
-    pub fn events(&self) -> &[Stamped] {
+    pub fn events(&self) -> &[RecordedEvent] {
         &self.history.events
     }
 
@@ -188,7 +188,7 @@ impl RunState {
         })
     }
 
-    pub(crate) fn event(&self, i: usize) -> &Stamped {
+    pub(crate) fn event(&self, i: usize) -> &RecordedEvent {
         &self.history.events[i]
     }
 

@@ -3,7 +3,7 @@
 //! They follow from the records and the clock alone, so that a phone that slept or was started again shows
 //! the same ones.
 
-use crate::port::{Act, Phone};
+use crate::port::{Command, Device};
 use crate::words;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
@@ -20,7 +20,7 @@ const AGAIN_MS: i64 = 15_000;
 type Key = (RunId, AlarmKind, Option<StepId>, i64);
 
 #[derive(Debug, Clone, PartialEq, Eq)]
-struct Rung {
+struct RingingAlarm {
     key: Key,
     level: AlarmLevel,
     title: String,
@@ -42,9 +42,9 @@ fn rings(alarm: &Alarm) -> bool {
             ))
 }
 
-fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<Rung> {
+fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<RingingAlarm> {
     let found = alarms.iter().filter(|alarm| rings(alarm));
-    let ringing = found.map(|alarm| Rung {
+    let ringing = found.map(|alarm| RingingAlarm {
         key: (run, alarm.kind, alarm.step.clone(), alarm.since_ms),
         level: alarm.level,
         title: title.to_owned(),
@@ -55,9 +55,9 @@ fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<Rung> {
 
 /// Puts the alarms of all runs in the order in which they are shown: danger first. What stands later in `runs`
 /// of one run takes the place of what stands earlier.
-fn in_order(runs: impl IntoIterator<Item = (RunId, Vec<Rung>)>) -> Vec<Rung> {
-    let by_run: BTreeMap<RunId, Vec<Rung>> = runs.into_iter().collect();
-    let mut all: Vec<Rung> = by_run.into_values().flatten().collect();
+fn in_order(runs: impl IntoIterator<Item = (RunId, Vec<RingingAlarm>)>) -> Vec<RingingAlarm> {
+    let by_run: BTreeMap<RunId, Vec<RingingAlarm>> = runs.into_iter().collect();
+    let mut all: Vec<RingingAlarm> = by_run.into_values().flatten().collect();
     all.sort_by(|a, b| (a.level, &a.key).cmp(&(b.level, &b.key)));
     all
 }
@@ -67,7 +67,7 @@ type Shaken = (BTreeSet<Key>, i64);
 
 /// Returns whether the device shakes now, and what to remember of it: it shakes for each new alarm, and again
 /// while someone is in danger.
-fn shakes(before: Option<Shaken>, unseen: &[Rung], now_ms: i64) -> (bool, Shaken) {
+fn shakes(before: Option<Shaken>, unseen: &[RingingAlarm], now_ms: i64) -> (bool, Shaken) {
     let (known, shaken_ms) = before.unwrap_or_default();
     let keys: BTreeSet<Key> = unseen.iter().map(|one| one.key.clone()).collect();
     let is_new = !keys.is_subset(&known);
@@ -77,7 +77,7 @@ fn shakes(before: Option<Shaken>, unseen: &[Rung], now_ms: i64) -> (bool, Shaken
 }
 
 /// Returns what rings now: by this device's own records, and by the board for runs that are not on it.
-fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<Rung> {
+fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<RingingAlarm> {
     let mut all = Vec::new();
     for card in board.into_iter().flat_map(|board| &board.open) {
         all.push((
@@ -99,7 +99,7 @@ fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<R
     in_order(all)
 }
 
-fn look(phone: Phone, tick_ms: i64) -> Vec<Rung> {
+fn look(phone: Device, tick_ms: i64) -> Vec<RingingAlarm> {
     phone.ledger.with(|ledger| {
         phone
             .board
@@ -111,11 +111,11 @@ fn look(phone: Phone, tick_ms: i64) -> Vec<Rung> {
 #[component]
 pub fn AlarmBar() -> impl IntoView {
     // The list of routes is made from the program without any device.
-    use_context::<Phone>().map(|phone| view! { <Ringing phone /> })
+    use_context::<Device>().map(|phone| view! { <Ringing phone /> })
 }
 
 #[component]
-fn Ringing(phone: Phone) -> impl IntoView {
+fn Ringing(phone: Device) -> impl IntoView {
     let seen = RwSignal::new(BTreeSet::<Key>::new());
     let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
     let all = Memo::new(move |_| look(phone, tick.get()));
@@ -127,11 +127,11 @@ fn Ringing(phone: Phone) -> impl IntoView {
     Effect::new(move |before: Option<Shaken>| {
         let (shakes, shaken) = unseen.with(|all| shakes(before, all, tick.get()));
         if shakes {
-            phone.ask(Act::Alert);
+            phone.dispatch(Command::Alert);
         }
         shaken
     });
-    let line = |one: Rung| {
+    let line = |one: RingingAlarm| {
         let class = if one.level == AlarmLevel::Danger {
             "alarm-line is-danger"
         } else {
@@ -182,7 +182,7 @@ mod tests {
         }
     }
 
-    fn said(all: &[Rung]) -> Vec<String> {
+    fn said(all: &[RingingAlarm]) -> Vec<String> {
         all.iter().map(|one| one.words.clone()).collect()
     }
 

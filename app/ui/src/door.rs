@@ -1,32 +1,32 @@
 //! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
 
 use crate::parts::pin_pad::PinPad;
-use crate::port::{Act, Door, Lock, Phone, Resident, Trying, phone};
+use crate::port::{Command, Device, DeviceUser, Door, Lock, PinAttempt, phone};
 use crate::words::door as words;
 use journal::Pin;
 use leptos::prelude::*;
 use leptos_router::hooks::use_navigate;
 
 /// Returns what is to be said about the PIN of somebody: how long to wait, or what was wrong.
-pub fn about_pin(phone: Phone, until_ms: i64) -> Option<String> {
+pub fn about_pin(phone: Device, until_ms: i64) -> Option<String> {
     let wait_ms = until_ms - phone.now_ms.get();
     if wait_ms > 0 {
         return Some(words::wait((wait_ms + 999) / 1000));
     }
     match phone.keys().trying.get() {
-        Trying::Wrong => Some(words::WRONG_PIN.to_owned()),
-        Trying::Failed(why) => Some(why),
-        Trying::Idle | Trying::Working => None,
+        PinAttempt::Wrong => Some(words::WRONG_PIN.to_owned()),
+        PinAttempt::Failed(why) => Some(why),
+        PinAttempt::Idle | PinAttempt::Working => None,
     }
 }
 
 /// Says whether a PIN of that many digits may be tried now.
-pub fn may_try(phone: Phone, typed: RwSignal<String>, until_ms: i64) -> bool {
+pub fn may_try(phone: Device, typed: RwSignal<String>, until_ms: i64) -> bool {
     typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS)
         && phone
             .keys()
             .trying
-            .with(|trying| *trying != Trying::Working)
+            .with(|trying| *trying != PinAttempt::Working)
         && phone.now_ms.get() >= until_ms
 }
 
@@ -64,12 +64,12 @@ pub fn PersonMark() -> impl IntoView {
 /// The sheet, while it is shown.
 #[component]
 pub fn DoorSheet() -> impl IntoView {
-    let Some(phone) = use_context::<Phone>() else {
+    let Some(phone) = use_context::<Device>() else {
         return ().into_any();
     };
     let navigate = use_navigate();
     let to_enrol = Callback::new(move |()| {
-        phone.ask(Act::NotNow);
+        phone.dispatch(Command::NotNow);
         navigate("/bow/enrol", leptos_router::NavigateOptions::default());
     });
     let shown = Memo::new(move |_| phone.keys().door.get());
@@ -89,7 +89,7 @@ pub fn DoorSheet() -> impl IntoView {
                         aria-labelledby="door-title"
                         on:keydown=move |pressed| {
                             if pressed.key() == "Escape" {
-                                phone.ask(Act::NotNow);
+                                phone.dispatch(Command::NotNow);
                             }
                         }
                     >
@@ -102,7 +102,7 @@ pub fn DoorSheet() -> impl IntoView {
     body.into_any()
 }
 
-fn resident(phone: Phone, device: &str) -> Resident {
+fn resident(phone: Device, device: &str) -> DeviceUser {
     phone.keys().people.with(|people| {
         people
             .iter()
@@ -113,14 +113,14 @@ fn resident(phone: Phone, device: &str) -> Resident {
 }
 
 #[component]
-fn People(phone: Phone, to_enrol: Callback<()>) -> impl IntoView {
+fn People(phone: Device, to_enrol: Callback<()>) -> impl IntoView {
     let mine = move || {
         phone
             .me()
             .map(|me| me.device.to_string())
             .unwrap_or_default()
     };
-    let row = move |one: Resident| {
+    let row = move |one: DeviceUser| {
         let device = one.device.clone();
         let is_mine = one.device == mine();
         let state = move || {
@@ -154,7 +154,7 @@ fn People(phone: Phone, to_enrol: Callback<()>) -> impl IntoView {
                 (phone.keys().lock.get() == Lock::Open)
                     .then(|| {
                         view! {
-                            <button type="button" class="button" on:click=move |_| phone.ask(Act::Lock)>
+                            <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Lock)>
                                 {words::LOCK_NOW}
                             </button>
                         }
@@ -169,16 +169,16 @@ fn People(phone: Phone, to_enrol: Callback<()>) -> impl IntoView {
 }
 
 #[component]
-fn NotNow(phone: Phone) -> impl IntoView {
+fn NotNow(phone: Device) -> impl IntoView {
     view! {
-        <button type="button" class="button" on:click=move |_| phone.ask(Act::NotNow)>
+        <button type="button" class="button" on:click=move |_| phone.dispatch(Command::NotNow)>
             {words::NOT_NOW}
         </button>
     }
 }
 
 #[component]
-fn AskPin(phone: Phone, device: String) -> impl IntoView {
+fn AskPin(phone: Device, device: String) -> impl IntoView {
     let (name, has_pin) = {
         let one = untrack(|| resident(phone, &device));
         (one.name, one.has_pin)
@@ -189,12 +189,12 @@ fn AskPin(phone: Phone, device: String) -> impl IntoView {
         Signal::derive(move || of_whom.with_value(|device| resident(phone, device).until_ms));
     // A wrong PIN is typed anew, not mended.
     Effect::new(move |_| {
-        if phone.keys().trying.get() == Trying::Wrong {
+        if phone.keys().trying.get() == PinAttempt::Wrong {
             typed.set(String::new());
         }
     });
     let open = move |pin: Pin| {
-        phone.ask(Act::Unlock {
+        phone.dispatch(Command::Unlock {
             device: of_whom.get_value(),
             pin,
         });
@@ -219,7 +219,7 @@ fn AskPin(phone: Phone, device: String) -> impl IntoView {
     let said = Signal::derive(move || about_pin(phone, until.get()));
     let ready = Signal::derive(move || may_try(phone, typed, until.get()));
     let end = Signal::derive(move || {
-        if phone.keys().trying.get() == Trying::Working {
+        if phone.keys().trying.get() == PinAttempt::Working {
             words::WORKING.to_owned()
         } else {
             words::UNLOCK.to_owned()
@@ -259,7 +259,7 @@ fn AskPin(phone: Phone, device: String) -> impl IntoView {
 }
 
 #[component]
-fn Lost(phone: Phone, device: String, to_enrol: Callback<()>) -> impl IntoView {
+fn Lost(phone: Device, device: String, to_enrol: Callback<()>) -> impl IntoView {
     let back = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
     view! {
         <h2 id="door-title">{words::LOST_HEAD}</h2>

@@ -3,14 +3,14 @@
 //! Each needs a reason, which is kept with the order; whether it may be given is the engine's to say.
 
 use crate::parts::HoldButton;
-use crate::port::{Act, Phone, phone};
+use crate::port::{Command, Device, phone};
 use crate::words;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use procedure::{End, Event, PersonId, Role, Status, StepId, StepView};
 
 /// Says why the person enrolled here may not put `event` on record now; `None` if they may.
-pub fn refusal(phone: Phone, run: RunId, event: &Event) -> Option<String> {
+pub fn refusal(phone: Device, run: RunId, event: &Event) -> Option<String> {
     let me = phone.me()?;
     let now = phone.now_ms.get();
     phone.ledger.with(|ledger| {
@@ -66,7 +66,7 @@ pub fn Order(
                     phone.saving.get() || blank() || why_not.get().is_some()
                 })
                 on_held=move |()| {
-                    phone.ask(Act::Say { run, event: Box::new(said()) });
+                    phone.dispatch(Command::Say { run, event: Box::new(said()) });
                     text.set(String::new());
                     if let Some(on_done) = on_done {
                         on_done.run(());
@@ -98,7 +98,7 @@ fn fault(step: &StepView) -> Option<Fault> {
 }
 
 /// Returns the steps past which an officer may let the work go now.
-fn faults(phone: Phone, run: RunId, card: &RunCard) -> Vec<Fault> {
+fn faults(phone: Device, run: RunId, card: &RunCard) -> Vec<Fault> {
     let found = card.view.steps.iter().filter_map(fault);
     let mut all: Vec<Fault> = found.collect();
     // A step that waits for another run has no fault of its own; the engine says whether one may go on.

@@ -1,6 +1,6 @@
 //! Photographs on pages: the one that is taken, and those that records name.
 
-use crate::port::{Act, Picture, Taking, phone};
+use crate::port::{Command, Picture, Taking, phone};
 use crate::words;
 use leptos::prelude::*;
 use procedure::ProcedureHash;
@@ -20,7 +20,7 @@ pub fn DevicePhoto(
             .pictures
             .with_untracked(|pictures| matches!(pictures.get(&hash), Some(Picture::Here(_))));
         if !known {
-            phone.ask(Act::FindPhoto(hash));
+            phone.dispatch(Command::FindPhoto(hash));
         }
     });
     let picture = Memo::new(move |_| phone.pictures.with(|all| all.get(&hash).cloned()));
@@ -98,7 +98,7 @@ pub fn TakePhoto(
                 class="take-photo-input"
                 accept="image/*"
                 capture="environment"
-                on:change=move |_| phone.ask(Act::TakePhoto { input: input.to_owned() })
+                on:change=move |_| phone.dispatch(Command::TakePhoto { input: input.to_owned() })
             />
             <label for=input class="button">
                 {label}

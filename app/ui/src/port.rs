@@ -3,7 +3,7 @@
 
 mod person;
 
-pub use person::{Door, Enrolment, Fitness, Keys, Lock, Resident, Stage, Trying};
+pub use person::{DeviceUser, Door, Enrolment, Fitness, Keys, Lock, PinAttempt, Stage};
 
 use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
@@ -19,7 +19,7 @@ use std::sync::Arc;
 
 /// Who this device is.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub enum Standing {
+pub enum DeviceState {
     /// The store is still being opened.
     #[default]
     Opening,
@@ -147,7 +147,7 @@ pub enum Picture {
 
 /// What a page may ask for.
 #[derive(Debug, Clone)]
-pub enum Act {
+pub enum Command {
     /// Make a key behind a PIN; the page loads again, and the PIN is to be typed once more.
     ChoosePin(Pin),
     /// Open the key that was just made.
@@ -245,11 +245,11 @@ pub enum Act {
 
 /// The device, as pages see it. Cheap to copy.
 #[derive(Debug, Clone, Copy)]
-pub struct Phone {
+pub struct Device {
     /// The records on this device; none until a vessel is known.
     pub ledger: RwSignal<Option<Ledger>>,
     /// Who this device is.
-    pub standing: RwSignal<Standing>,
+    pub standing: RwSignal<DeviceState>,
     /// Whose keys are on this device, and whether one is open.
     keys: StoredValue<Keys>,
     /// How it stands with the ship.
@@ -281,15 +281,15 @@ pub struct Phone {
     /// The plan being typed: it stays as long as the program runs, whatever page is shown.
     pub plan: RwSignal<Option<Draft>>,
     /// Does what is asked.
-    pub act: Callback<Act>,
+    pub act: Callback<Command>,
 }
 
-impl Phone {
+impl Device {
     /// Makes the signals, with `act` to do what is asked.
-    pub fn new(act: Callback<Act>) -> Self {
+    pub fn new(act: Callback<Command>) -> Self {
         Self {
             ledger: RwSignal::new(None),
-            standing: RwSignal::new(Standing::Opening),
+            standing: RwSignal::new(DeviceState::Opening),
             keys: StoredValue::new(Keys::default()),
             link: RwSignal::new(Link::default()),
             log: RwSignal::new(Checked::default()),
@@ -310,7 +310,7 @@ impl Phone {
     }
 
     /// Asks for something.
-    pub fn ask(&self, act: Act) {
+    pub fn dispatch(&self, act: Command) {
         self.act.run(act);
     }
 
@@ -322,7 +322,7 @@ impl Phone {
     /// Returns the person enrolled here, if any.
     pub fn me(&self) -> Option<Me> {
         match self.standing.get() {
-            Standing::Enrolled(me) => Some(me),
+            DeviceState::Enrolled(me) => Some(me),
             _ => None,
         }
     }
@@ -332,7 +332,7 @@ impl Phone {
 ///
 /// # Panics
 /// If the root has not provided one.
-pub fn phone() -> Phone {
+pub fn phone() -> Device {
     use_context().expect("invariant: every root provides the device")
 }
 

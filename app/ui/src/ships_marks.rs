@@ -1,13 +1,13 @@
 //! The ship's own marks on the cable: colour by number, never colour alone.
 
 use crate::parts::CableMark;
-use crate::port::Phone;
+use crate::port::Device;
 use leptos::prelude::*;
 use procedure::Cable;
 use procedure::cable::{Paint, Side};
 
 /// Returns a side's cable as the master has described it; the other's, or one without marks, where it is not.
-pub fn cable_of(phone: Phone, side: Option<Side>) -> Cable {
+pub fn cable_of(phone: Device, side: Option<Side>) -> Cable {
     let described = phone.ledger.with(|ledger| {
         let cables = ledger.as_ref()?.settings().cables;
         let of_side = side.and_then(|side| cables.of(side).cloned());

@@ -1,7 +1,7 @@
 //! The first page: where am I, and where do I go.
 
 use crate::parts::LightSwitch;
-use crate::port::{Act, Standing, phone};
+use crate::port::{Command, DeviceState, phone};
 use crate::ship::log_words;
 use crate::words;
 use leptos::prelude::*;
@@ -20,7 +20,7 @@ pub fn StartPage() -> impl IntoView {
                 .map(|body| body.name.clone())
         });
         match (name, phone.standing.get()) {
-            (Some(name), Standing::Enrolled(me)) => format!("{name} · {}", me.name),
+            (Some(name), DeviceState::Enrolled(me)) => format!("{name} · {}", me.name),
             (Some(name), _) => name,
             _ => String::new(),
         }
@@ -41,7 +41,7 @@ pub fn StartPage() -> impl IntoView {
                 <p class="start-ship">{ship}</p>
                 <LightSwitch
                     chosen=phone.light
-                    on_choose=move |light| phone.ask(Act::Light(light))
+                    on_choose=move |light| phone.dispatch(Command::Light(light))
                 />
             </header>
             <nav class="start-places">

@@ -16,7 +16,7 @@ use std::cell::{Cell, RefCell};
 use std::collections::BTreeMap;
 use std::rc::Rc;
 use store::{BrowserKey, BrowserStore};
-use ui::port::{Act, Me, Phone, Standing};
+use ui::port::{Command, Device, DeviceState, Me};
 
 /// The note that says which ship this device belongs to.
 pub const NOTE_SHIP: &str = "ship";
@@ -29,9 +29,9 @@ fn receipt_of(device: &str) -> String {
 }
 
 /// Everything the tasks of this page share.
-pub struct Device {
+pub struct DeviceRoot {
     /// What the pages see.
-    pub phone: Phone,
+    pub phone: Device,
     /// The disk.
     pub store: BrowserStore,
     /// The key of whoever has the phone, while it is open.
@@ -41,7 +41,7 @@ pub struct Device {
     /// When the open key is to be put away.
     pub opened: Cell<Option<Opened>>,
     /// What waits for the key to be opened.
-    pub waits: RefCell<Option<Act>>,
+    pub waits: RefCell<Option<Command>>,
     /// Everybody whose key was ever on this phone.
     pub holders: RefCell<Vec<Holder>>,
     /// The key of somebody who is being enrolled.
@@ -57,18 +57,18 @@ pub struct Device {
 }
 
 /// Opens the store and does what pages ask for, for as long as the page lives.
-pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>, code: Option<String>) {
+pub async fn run(phone: Device, mut asked: mpsc::UnboundedReceiver<Command>, code: Option<String>) {
     phone.now_ms.set(BrowserClock.now_ms());
     phone.light.set(light::chosen());
     tell::follow_worker(phone);
     let store = match BrowserStore::open().await {
         Ok(store) => store,
         Err(error) => {
-            phone.standing.set(Standing::NoStore(error.to_string()));
+            phone.standing.set(DeviceState::NoStore(error.to_string()));
             return;
         }
     };
-    let device = Rc::new(Device {
+    let device = Rc::new(DeviceRoot {
         phone,
         store,
         key: RefCell::new(None),
@@ -84,7 +84,7 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>, code: Op
     });
     session::follow(&device);
     if let Err(error) = device.open(code).await {
-        phone.standing.set(Standing::NoStore(error.to_string()));
+        phone.standing.set(DeviceState::NoStore(error.to_string()));
         return;
     }
     wasm_bindgen_futures::spawn_local(tick(phone));
@@ -99,7 +99,7 @@ pub async fn run(phone: Phone, mut asked: mpsc::UnboundedReceiver<Act>, code: Op
 }
 
 /// Moves the page's clock once a second.
-async fn tick(phone: Phone) {
+async fn tick(phone: Device) {
     loop {
         sleep(1000).await;
         phone.now_ms.set(BrowserClock.now_ms());
@@ -107,7 +107,7 @@ async fn tick(phone: Phone) {
 }
 
 /// Looks after room on the disk, and the sun.
-async fn keep_watch(device: Rc<Device>) {
+async fn keep_watch(device: Rc<DeviceRoot>) {
     store::ask_to_persist().await;
     loop {
         let room = store::room().await;
@@ -121,7 +121,7 @@ async fn keep_watch(device: Rc<Device>) {
     }
 }
 
-impl Device {
+impl DeviceRoot {
     /// Reads whose this device is and every record on it.
     async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
         let ship = match self.store.note(NOTE_SHIP).await? {
@@ -191,29 +191,29 @@ impl Device {
         self.count_waiting();
     }
 
-    async fn do_it(self: &Rc<Self>, act: Act) {
+    async fn do_it(self: &Rc<Self>, act: Command) {
         if self.must_wait(&act) {
             return;
         }
         match act {
-            Act::ChoosePin(pin) => self.choose_pin(pin).await,
-            Act::ProvePin(pin) => self.prove_pin(pin).await,
-            Act::Enrol { code, first } => self.enrol(&code, first.as_ref()).await,
-            Act::DropEnrolment => self.drop_enrolment().await,
-            Act::Unlock { device, pin } => {
+            Command::ChoosePin(pin) => self.choose_pin(pin).await,
+            Command::ProvePin(pin) => self.prove_pin(pin).await,
+            Command::Enrol { code, first } => self.enrol(&code, first.as_ref()).await,
+            Command::DropEnrolment => self.drop_enrolment().await,
+            Command::Unlock { device, pin } => {
                 if let Some(waited) = self.unlock(&device, pin).await {
                     Box::pin(self.do_it(waited)).await;
                 }
             }
-            Act::Lock => self.lock(),
-            Act::NotNow => self.not_now(),
-            Act::Look => self.look().await,
-            Act::Trial => self.trial().await,
-            Act::Start { slug, choices } => self.start(&slug, choices).await,
-            Act::Say { run, event } => {
+            Command::Lock => self.lock(),
+            Command::NotNow => self.not_now(),
+            Command::Look => self.look().await,
+            Command::Trial => self.trial().await,
+            Command::Start { slug, choices } => self.start(&slug, choices).await,
+            Command::Say { run, event } => {
                 self.put(Some(run), Body::Run(event)).await;
             }
-            Act::Plan {
+            Command::Plan {
                 title,
                 input_json,
                 order,
@@ -225,7 +225,7 @@ impl Device {
                 };
                 self.put(None, Body::Plan(plan)).await;
             }
-            Act::Publish { file, text } => {
+            Command::Publish { file, text } => {
                 let body = journal::body::ProcedureBody {
                     file,
                     text,
@@ -233,36 +233,36 @@ impl Device {
                 };
                 self.put(None, Body::Procedure(body)).await;
             }
-            Act::Settings { json } => {
+            Command::Settings { json } => {
                 self.put(None, Body::Settings(journal::SettingsBody { json }))
                     .await;
             }
-            Act::LogRead { trouble, reason } => log::read(self, &trouble, &reason).await,
-            Act::Fix => fix::ask(self.phone),
+            Command::LogRead { trouble, reason } => log::read(self, &trouble, &reason).await,
+            Command::Fix => fix::ask(self.phone),
             // Neither may keep a tick waiting that is asked for meanwhile.
-            Act::TakePhoto { input } => {
+            Command::TakePhoto { input } => {
                 let device = Rc::clone(self);
                 wasm_bindgen_futures::spawn_local(
                     async move { photo::take(&device, &input).await },
                 );
             }
-            Act::FindPhoto(hash) => {
+            Command::FindPhoto(hash) => {
                 let device = Rc::clone(self);
                 wasm_bindgen_futures::spawn_local(async move { photo::find(&device, hash).await });
             }
-            Act::Alert => tell::alarm(),
-            Act::Sync => self.wake.set(true),
-            Act::Watch => live::watch(self),
-            Act::Persist => {
+            Command::Alert => tell::alarm(),
+            Command::Sync => self.wake.set(true),
+            Command::Watch => live::watch(self),
+            Command::Persist => {
                 let persistent = store::ask_to_persist().await;
                 self.phone
                     .keeping
                     .update(|keeping| keeping.persistent = persistent);
                 self.look().await;
             }
-            Act::TakeUpdate => tell::take_over(),
-            Act::Understood => self.phone.trouble.set(None),
-            Act::Light(choice) => {
+            Command::TakeUpdate => tell::take_over(),
+            Command::Understood => self.phone.trouble.set(None),
+            Command::Light(choice) => {
                 light::choose(choice);
                 self.phone.light.set(choice);
             }
@@ -364,7 +364,7 @@ impl Device {
 
     fn me(&self) -> Option<Me> {
         match self.phone.standing.get_untracked() {
-            Standing::Enrolled(me) => Some(me),
+            DeviceState::Enrolled(me) => Some(me),
             _ => None,
         }
     }

@@ -1,6 +1,6 @@
 //! What the device can say of its own fitness.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::timer::BrowserClock;
 use journal::port::Clock as _;
 use journal::{Body, body::TrialBody};
@@ -34,7 +34,7 @@ fn is_installed() -> bool {
     matches || safari.is_ok_and(|standalone| standalone.is_truthy())
 }
 
-impl Device {
+impl DeviceRoot {
     /// Asks the browser, and looks whether the trial came back.
     pub async fn look(&self) {
         let room = store::room().await;

@@ -3,7 +3,7 @@
 //!
 //! What is reached is kept in a note, so that an enrolment that was cut off can be taken up again or dropped.
 
-use crate::device::{Device, NOTE_SHIP, authority};
+use crate::device::{DeviceRoot, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
 use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
@@ -14,7 +14,7 @@ use record::Envelope;
 use serde::{Deserialize, Serialize};
 use std::rc::Rc;
 use store::{BrowserKey, KeyError};
-use ui::port::{Stage, Trying};
+use ui::port::{PinAttempt, Stage};
 use wasm_bindgen::JsValue;
 
 /// The note that says how far an enrolment is.
@@ -76,7 +76,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .map_err(|error| format!("the ship's answer cannot be read: {error}"))
 }
 
-impl Device {
+impl DeviceRoot {
     /// Shows how far an enrolment is, with the code that came with the address.
     pub async fn look_up_enrolment(&self, came: Option<String>) -> Result<(), StoreError> {
         let mut half = self.half().await?;
@@ -135,13 +135,13 @@ impl Device {
     }
 
     fn tried(&self, done: Result<(), String>) {
-        let trying = done.err().map_or(Trying::Idle, Trying::Failed);
+        let trying = done.err().map_or(PinAttempt::Idle, PinAttempt::Failed);
         self.phone.keys().trying.set(trying);
     }
 
     /// Makes a key behind a PIN and loads the page again.
     pub async fn choose_pin(&self, pin: Pin) {
-        self.phone.keys().trying.set(Trying::Working);
+        self.phone.keys().trying.set(PinAttempt::Working);
         let made = async {
             let mut half = self.half().await.map_err(|error| error.to_string())?;
             let holder = self
@@ -168,7 +168,7 @@ impl Device {
     /// Opens the key that was made before the page loaded.
     pub async fn prove_pin(&self, pin: Pin) {
         let keys = self.phone.keys();
-        keys.trying.set(Trying::Working);
+        keys.trying.set(PinAttempt::Working);
         let Ok(half) = self.half().await else {
             return self.tried(Err("the phone's storage cannot be read".to_owned()));
         };
@@ -181,15 +181,15 @@ impl Device {
         match opened {
             Ok(key) => {
                 *self.new_key.borrow_mut() = Some(Rc::new(key));
-                keys.trying.set(Trying::Idle);
+                keys.trying.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Ask);
             }
             Err(KeyError::WrongPin) => {
-                keys.trying.set(Trying::Wrong);
+                keys.trying.set(PinAttempt::Wrong);
                 self.show_half(&half, Stage::Prove);
             }
             Err(KeyError::TooEarly { .. }) => {
-                keys.trying.set(Trying::Idle);
+                keys.trying.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Prove);
             }
             Err(error) => self.tried(Err(error.to_string())),
@@ -221,7 +221,7 @@ impl Device {
 
     /// Has the ship say whose the new key is, and keeps what she answered.
     pub async fn enrol(&self, code: &str, first: Option<&First>) {
-        self.phone.keys().trying.set(Trying::Working);
+        self.phone.keys().trying.set(PinAttempt::Working);
         let done = self.enrolled(code, first).await;
         self.tried(done);
     }

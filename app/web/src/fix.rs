@@ -4,7 +4,7 @@ use crate::timer::BrowserClock;
 use journal::port::Clock as _;
 use js_sys::Reflect;
 use leptos::prelude::*;
-use ui::port::{Fix, Fixing, Phone};
+use ui::port::{Device, Fix, Fixing};
 use wasm_bindgen::closure::Closure;
 use wasm_bindgen::{JsCast, JsValue};
 
@@ -43,7 +43,7 @@ fn trouble(error: &JsValue) -> String {
 }
 
 /// Asks the phone for its position; the answer stands in `phone.fix`.
-pub fn ask(phone: Phone) {
+pub fn ask(phone: Device) {
     phone.fix.set(Fixing::Asked);
     let geolocation = web_sys::window().and_then(|window| window.navigator().geolocation().ok());
     let Some(geolocation) = geolocation else {

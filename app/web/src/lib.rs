@@ -26,7 +26,7 @@ use leptos::prelude::*;
 use send_wrapper::SendWrapper;
 use std::sync::Arc;
 use ui::App;
-use ui::port::{Act, Answer, Phone, Sender, Source};
+use ui::port::{Answer, Command, Device, Sender, Source};
 use wasm_bindgen::prelude::*;
 
 /// Starts the program in the page that loaded it.
@@ -48,12 +48,12 @@ pub fn start() {
 }
 
 fn root(code: Option<String>) -> impl IntoView {
-    let (sender, receiver) = mpsc::unbounded::<Act>();
-    let act = Callback::new(move |act: Act| {
+    let (sender, receiver) = mpsc::unbounded::<Command>();
+    let act = Callback::new(move |act: Command| {
         // The receiver lives as long as the page: nothing can be lost here.
         let _ = sender.unbounded_send(act);
     });
-    let phone = Phone::new(act);
+    let phone = Device::new(act);
     provide_context(phone);
     provide_context(source());
     provide_context(counter());

@@ -1,6 +1,6 @@
 //! The ship's board, as it changes.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::http;
 use crate::timer::{BrowserClock, sleep};
 use journal::Board;
@@ -36,7 +36,7 @@ impl Drop for Stream {
 }
 
 /// Starts listening, unless that was done before, and goes on for as long as the page lives.
-pub fn watch(device: &Rc<Device>) {
+pub fn watch(device: &Rc<DeviceRoot>) {
     if !WATCHING.replace(true) {
         wasm_bindgen_futures::spawn_local(keep_listening(Rc::clone(device)));
     }
@@ -44,7 +44,7 @@ pub fn watch(device: &Rc<Device>) {
 
 /// The browser connects again by itself after a cut, but not after silence, nor after something else
 /// than the ship has answered.
-async fn keep_listening(device: Rc<Device>) {
+async fn keep_listening(device: Rc<DeviceRoot>) {
     loop {
         // A stream says no more of a refusal than that it is one: the session is seen to before.
         if http::get("/api/v1/session").await.is_err() {
@@ -67,7 +67,7 @@ async fn keep_listening(device: Rc<Device>) {
     }
 }
 
-fn listen(device: &Rc<Device>) -> Option<Stream> {
+fn listen(device: &Rc<DeviceRoot>) -> Option<Stream> {
     let source = EventSource::new("/api/v1/live").ok()?;
     let phone = device.phone;
     let wake = Rc::clone(device);

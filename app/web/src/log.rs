@@ -2,7 +2,7 @@
 //!
 //! What is judged, and how, stands in `record::witness`; here it is fetched and kept.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::http::{self, HttpError};
 use crate::timer::BrowserClock;
 use journal::Body;
@@ -45,7 +45,7 @@ fn unreadable(error: serde_json::Error) -> LogError {
 }
 
 /// Reads what was found out before.
-pub async fn open(device: &Device) -> Result<(), StoreError> {
+pub async fn open(device: &DeviceRoot) -> Result<(), StoreError> {
     if let Some(text) = device.store.note(NOTE_CHECKED).await?
         && let Ok(checked) = serde_json::from_str::<Checked>(&text)
     {
@@ -55,7 +55,7 @@ pub async fn open(device: &Device) -> Result<(), StoreError> {
 }
 
 /// Puts on record that a master has read what is wrong.
-pub async fn read(device: &Device, trouble: &Trouble, reason: &str) {
+pub async fn read(device: &DeviceRoot, trouble: &Trouble, reason: &str) {
     let body = Body::Finding(trouble.body(reason));
     if device.put(None, body).await.is_none() {
         return;
@@ -66,7 +66,7 @@ pub async fn read(device: &Device, trouble: &Trouble, reason: &str) {
 }
 
 /// Looks at the head of the ship's log; a head that is new is to be proved.
-pub async fn look(device: &Device, vessel: VesselId) -> Result<(), LogError> {
+pub async fn look(device: &DeviceRoot, vessel: VesselId) -> Result<(), LogError> {
     forget_what_was_read(device).await?;
     let rewritten = |trouble: &Trouble| trouble.found == Found::Rewritten;
     let stands = device
@@ -114,7 +114,7 @@ pub async fn look(device: &Device, vessel: VesselId) -> Result<(), LogError> {
 }
 
 /// Takes what a master has read from the page, and goes on from the head that is shown next.
-async fn forget_what_was_read(device: &Device) -> Result<(), LogError> {
+async fn forget_what_was_read(device: &DeviceRoot) -> Result<(), LogError> {
     let mut checked = device.phone.log.get_untracked();
     let Some(trouble) = &checked.trouble else {
         return Ok(());
@@ -134,14 +134,14 @@ async fn forget_what_was_read(device: &Device) -> Result<(), LogError> {
     keep(device, checked).await
 }
 
-async fn keep(device: &Device, checked: Checked) -> Result<(), LogError> {
+async fn keep(device: &DeviceRoot, checked: Checked) -> Result<(), LogError> {
     let text = serde_json::to_string(&checked).map_err(unreadable)?;
     device.store.set_note(NOTE_CHECKED, &text).await?;
     device.phone.log.set(checked);
     Ok(())
 }
 
-async fn witness(device: &Device) -> Result<Witness, LogError> {
+async fn witness(device: &DeviceRoot) -> Result<Witness, LogError> {
     let text = device.store.note(NOTE_WITNESS).await?.unwrap_or_default();
     if text.is_empty() {
         return Ok(Witness::default());
@@ -151,7 +151,7 @@ async fn witness(device: &Device) -> Result<Witness, LogError> {
 
 /// Fetches the signed head and checks its signature; none from a server that keeps no log.
 async fn fetch(
-    device: &Device,
+    device: &DeviceRoot,
     vessel: VesselId,
 ) -> Result<Option<(Checkpoint, String)>, LogError> {
     let authority = device

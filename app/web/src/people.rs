@@ -1,6 +1,6 @@
 //! The people who share this phone: whose key is open, when it is put away, who takes over.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::session;
 use crate::timer::{BrowserClock, sleep};
 use journal::lock::{Moment, Opened};
@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use record::DeviceId;
 use std::rc::Rc;
 use store::{BrowserKey, KeyError};
-use ui::port::{Act, Door, Lock, Me, Resident, Standing, Trying};
+use ui::port::{Command, DeviceState, DeviceUser, Door, Lock, Me, PinAttempt};
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
@@ -18,16 +18,16 @@ use wasm_bindgen::closure::Closure;
 const NOTE_CURRENT: &str = "current";
 
 /// Says whether an act puts something on record, for which a key has to sign.
-pub fn signs(act: &Act) -> bool {
+pub fn signs(act: &Command) -> bool {
     matches!(
         act,
-        Act::Start { .. }
-            | Act::Say { .. }
-            | Act::Plan { .. }
-            | Act::Publish { .. }
-            | Act::Settings { .. }
-            | Act::LogRead { .. }
-            | Act::Trial
+        Command::Start { .. }
+            | Command::Say { .. }
+            | Command::Plan { .. }
+            | Command::Publish { .. }
+            | Command::Settings { .. }
+            | Command::LogRead { .. }
+            | Command::Trial
     )
 }
 
@@ -49,7 +49,7 @@ fn is_hidden() -> bool {
         .is_some_and(|document| document.hidden())
 }
 
-impl Device {
+impl DeviceRoot {
     /// Reads whose keys are on the phone, and shows whoever had it last; nobody's key is open then.
     pub async fn look_up_people(&self) -> Result<(), StoreError> {
         let key_failed = |error: KeyError| StoreError::Failed(error.to_string());
@@ -76,7 +76,7 @@ impl Device {
                 };
                 self.stand(&holder, key);
             }
-            None => self.phone.standing.set(Standing::Unknown),
+            None => self.phone.standing.set(DeviceState::Unknown),
         }
         Ok(())
     }
@@ -97,7 +97,7 @@ impl Device {
             .filter(|one| is_resident(one))
             .map(|one| {
                 let me = self.person_of(one);
-                Resident {
+                DeviceUser {
                     device: one.device.clone(),
                     person: one.person.clone(),
                     name: me.as_ref().map_or(one.person.clone(), |me| me.name.clone()),
@@ -147,7 +147,7 @@ impl Device {
         self.phone.keys().lock.set(lock);
         self.phone
             .standing
-            .set(me.map_or(Standing::Unknown, Standing::Enrolled));
+            .set(me.map_or(DeviceState::Unknown, DeviceState::Enrolled));
         self.show_people();
         self.count_waiting();
         self.look_at_trial();
@@ -163,13 +163,16 @@ impl Device {
     }
 
     /// Keeps an act until the key is open; says whether it has to wait.
-    pub fn must_wait(&self, act: &Act) -> bool {
+    pub fn must_wait(&self, act: &Command) -> bool {
         let is_locked = signs(act)
             && self.key.borrow().is_none()
-            && matches!(self.phone.standing.get_untracked(), Standing::Enrolled(_));
+            && matches!(
+                self.phone.standing.get_untracked(),
+                DeviceState::Enrolled(_)
+            );
         if is_locked && let Some(own) = self.own.get() {
             *self.waits.borrow_mut() = Some(act.clone());
-            self.phone.keys().trying.set(Trying::Idle);
+            self.phone.keys().trying.set(PinAttempt::Idle);
             self.phone.keys().door.set(Some(Door::Pin(own.to_string())));
         }
         is_locked
@@ -178,12 +181,12 @@ impl Device {
     /// Closes the sheet; what it was asked for is not done.
     pub fn not_now(&self) {
         *self.waits.borrow_mut() = None;
-        self.phone.keys().trying.set(Trying::Idle);
+        self.phone.keys().trying.set(PinAttempt::Idle);
         self.phone.keys().door.set(None);
     }
 
     /// Opens somebody's key; returns the act that waited for it, if it is theirs.
-    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<Act> {
+    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<Command> {
         let holder = self
             .holders
             .borrow()
@@ -191,7 +194,7 @@ impl Device {
             .find(|one| one.device == device)
             .cloned()?;
         let keys = self.phone.keys();
-        keys.trying.set(Trying::Working);
+        keys.trying.set(PinAttempt::Working);
         let opened = if holder.has_pin {
             self.store
                 .open_key(device, &pin, BrowserClock.now_ms())
@@ -203,10 +206,10 @@ impl Device {
         let read = self.read_holders().await;
         match opened {
             Ok(key) => {
-                keys.trying.set(
-                    read.err()
-                        .map_or(Trying::Idle, |error| Trying::Failed(error.to_string())),
-                );
+                keys.trying
+                    .set(read.err().map_or(PinAttempt::Idle, |error| {
+                        PinAttempt::Failed(error.to_string())
+                    }));
                 let is_same = self.own.get().is_some_and(|own| own.to_string() == device);
                 self.stand(&holder, Some(Rc::new(key)));
                 if !is_same {
@@ -226,15 +229,15 @@ impl Device {
                 waited
             }
             Err(KeyError::WrongPin) => {
-                keys.trying.set(Trying::Wrong);
+                keys.trying.set(PinAttempt::Wrong);
                 None
             }
             Err(KeyError::TooEarly { .. }) => {
-                keys.trying.set(Trying::Idle);
+                keys.trying.set(PinAttempt::Idle);
                 None
             }
             Err(error) => {
-                keys.trying.set(Trying::Failed(error.to_string()));
+                keys.trying.set(PinAttempt::Failed(error.to_string()));
                 None
             }
         }
@@ -275,7 +278,7 @@ fn is_resident(holder: &Holder) -> bool {
 }
 
 /// Puts an opened key away when its time is over, for as long as the page lives.
-pub async fn keep_lock(device: Rc<Device>) {
+pub async fn keep_lock(device: Rc<DeviceRoot>) {
     listen(&device);
     loop {
         sleep(1000).await;
@@ -283,7 +286,7 @@ pub async fn keep_lock(device: Rc<Device>) {
     }
 }
 
-impl Device {
+impl DeviceRoot {
     fn look_at_lock(&self) {
         let is_over = self
             .opened
@@ -303,7 +306,7 @@ impl Device {
 }
 
 /// Notes every press, and whether the page is in sight.
-fn listen(device: &Rc<Device>) {
+fn listen(device: &Rc<DeviceRoot>) {
     let Some(document) = web_sys::window().and_then(|window| window.document()) else {
         return;
     };

@@ -2,7 +2,7 @@
 //!
 //! A record carries the hash alone, so that a tick never waits for a picture.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use js_sys::{Promise, Uint8Array};
@@ -29,7 +29,7 @@ const LOOK_MS: i32 = 4_000;
 const NOTE_SENT: &str = "photo/";
 
 /// Takes up the photograph that was chosen in an input; says how it went in `phone.taking`.
-pub async fn take(device: &Device, input: &str) {
+pub async fn take(device: &DeviceRoot, input: &str) {
     let phone = device.phone;
     phone.taking.set(Taking::Working);
     let done = match shrunk(input).await {
@@ -119,7 +119,7 @@ fn data_url(bytes: &[u8]) -> String {
 }
 
 /// Looks for a photograph on this device, then aboard; keeps what it finds aboard.
-pub async fn find(device: &Device, hash: [u8; 32]) {
+pub async fn find(device: &DeviceRoot, hash: [u8; 32]) {
     let phone = device.phone;
     let show = |picture: Picture| {
         phone.pictures.update(|pictures| {
@@ -149,7 +149,7 @@ pub async fn find(device: &Device, hash: [u8; 32]) {
 }
 
 /// Sends photographs one by one whenever no record waits, for as long as the page lives.
-pub async fn keep_sending(device: Rc<Device>) {
+pub async fn keep_sending(device: Rc<DeviceRoot>) {
     let mut sent: BTreeSet<String> = BTreeSet::new();
     loop {
         sleep(LOOK_MS).await;
@@ -186,7 +186,7 @@ pub async fn keep_sending(device: Rc<Device>) {
 }
 
 /// Sends one photograph unless it is aboard; returns whether there is no more to do for it now.
-async fn is_aboard(device: &Device, name: &str) -> bool {
+async fn is_aboard(device: &DeviceRoot, name: &str) -> bool {
     let note = format!("{NOTE_SENT}{name}");
     if let Ok(Some(_)) = device.store.note(&note).await {
         return true;

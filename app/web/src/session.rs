@@ -3,7 +3,7 @@
 //! Nobody asks for it: a request that the ship answers with 'who are you' signs in and is made once more.
 //! While the key is locked away nobody can be signed in, and what is read and signed here stays here.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
@@ -14,7 +14,7 @@ use leptos::prelude::*;
 use std::cell::RefCell;
 use std::rc::{Rc, Weak};
 use store::BrowserKey;
-use ui::port::Standing;
+use ui::port::DeviceState;
 
 /// A sign-in under way, which all who wait for it share.
 type Opening = Shared<LocalBoxFuture<'static, Result<(), HttpError>>>;
@@ -23,12 +23,12 @@ type Opening = Shared<LocalBoxFuture<'static, Result<(), HttpError>>>;
 const LOOK_MS: i32 = 50;
 
 thread_local! {
-    static DEVICE: RefCell<Weak<Device>> = const { RefCell::new(Weak::new()) };
+    static DEVICE: RefCell<Weak<DeviceRoot>> = const { RefCell::new(Weak::new()) };
     static OPENING: RefCell<Option<Opening>> = const { RefCell::new(None) };
 }
 
 /// Says whose key signs in, for as long as the page lives.
-pub fn follow(device: &Rc<Device>) {
+pub fn follow(device: &Rc<DeviceRoot>) {
     DEVICE.with_borrow_mut(|slot| *slot = Rc::downgrade(device));
 }
 
@@ -54,11 +54,11 @@ fn nobody() -> HttpError {
 }
 
 /// Returns the key, once the store is open: a page asks for what it shows before that.
-async fn key_at_hand() -> Result<(Rc<Device>, Rc<BrowserKey>), HttpError> {
+async fn key_at_hand() -> Result<(Rc<DeviceRoot>, Rc<BrowserKey>), HttpError> {
     loop {
         if let Some(device) = DEVICE.with_borrow(Weak::upgrade) {
             let standing = device.phone.standing.get_untracked();
-            if !matches!(standing, Standing::Opening) {
+            if !matches!(standing, DeviceState::Opening) {
                 let key = device.key.borrow().clone().ok_or_else(nobody)?;
                 return Ok((device, key));
             }

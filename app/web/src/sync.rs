@@ -4,7 +4,7 @@
 //! its ledger, what the ship has is what the ship says now, and only a verified receipt counts as 'on the
 //! ship'. The browser's word that there is a network is a hint to try at once, never a reason not to.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use crate::http::{self, HttpError};
 use crate::log;
 use crate::timer::{BrowserClock, sleep};
@@ -43,7 +43,7 @@ enum SyncError {
 }
 
 /// Syncs whenever there is reason to, for as long as the page lives.
-pub async fn keep_going(device: Rc<Device>) {
+pub async fn keep_going(device: Rc<DeviceRoot>) {
     wake_on_events(&device);
     let mut failures = 0_u32;
     let mut last_ms = i64::MIN;
@@ -76,7 +76,7 @@ pub async fn keep_going(device: Rc<Device>) {
     }
 }
 
-fn pause_ms(device: &Device, failures: u32) -> i64 {
+fn pause_ms(device: &DeviceRoot, failures: u32) -> i64 {
     let waiting = device.phone.link.with_untracked(|link| link.waiting > 0);
     let base = if waiting || device.lively.get() {
         EAGER_MS
@@ -88,7 +88,7 @@ fn pause_ms(device: &Device, failures: u32) -> i64 {
 }
 
 /// Tries at once when the page is looked at again or the browser says that a network is there.
-fn wake_on_events(device: &Rc<Device>) {
+fn wake_on_events(device: &Rc<DeviceRoot>) {
     let device = Rc::clone(device);
     let wake = Closure::<dyn FnMut()>::new(move || device.wake.set(true));
     if let Some(window) = web_sys::window() {
@@ -102,7 +102,7 @@ fn wake_on_events(device: &Rc<Device>) {
     wake.forget(); // for as long as the page lives
 }
 
-async fn round(device: &Device) -> Result<(), SyncError> {
+async fn round(device: &DeviceRoot) -> Result<(), SyncError> {
     let Some(own) = device.own.get() else {
         return Ok(());
     };
@@ -136,7 +136,7 @@ async fn round(device: &Device) -> Result<(), SyncError> {
 
 /// Sends what the ship lacks, and asks for the receipt that an earlier, cut answer did not bring.
 async fn push(
-    device: &Device,
+    device: &DeviceRoot,
     own: DeviceId,
     ours: &Vector,
     theirs: &Vector,
@@ -189,7 +189,7 @@ async fn push(
     Ok(())
 }
 
-async fn take_receipts(device: &Device, reply: &PushReply) {
+async fn take_receipts(device: &DeviceRoot, reply: &PushReply) {
     let own = device.own_chains();
     let authority = device
         .phone
@@ -211,7 +211,7 @@ async fn take_receipts(device: &Device, reply: &PushReply) {
 }
 
 /// Fetches what this device lacks, page by page; each page is on disk before the next is asked for.
-async fn pull(device: &Device, vessel: record::VesselId) -> Result<(), SyncError> {
+async fn pull(device: &DeviceRoot, vessel: record::VesselId) -> Result<(), SyncError> {
     loop {
         let vector = device
             .phone

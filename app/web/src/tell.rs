@@ -1,9 +1,9 @@
 //! Talking to the other tabs and to the offline worker's watcher in `boot.js`.
 
-use crate::device::Device;
+use crate::device::DeviceRoot;
 use leptos::prelude::*;
 use std::rc::Rc;
-use ui::port::Phone;
+use ui::port::Device;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::BroadcastChannel;
@@ -25,7 +25,7 @@ pub fn other_tabs() {
 }
 
 /// Reads again when another tab has put records on the disk.
-pub fn follow_other_tabs(device: Rc<Device>) {
+pub fn follow_other_tabs(device: Rc<DeviceRoot>) {
     let on_message = Closure::<dyn FnMut()>::new(move || {
         let device = Rc::clone(&device);
         wasm_bindgen_futures::spawn_local(async move { device.read_again().await });
@@ -46,7 +46,7 @@ fn root_says(name: &str, state: &str) -> bool {
 }
 
 /// Follows what `boot.js` says of the offline worker.
-pub fn follow_worker(phone: Phone) {
+pub fn follow_worker(phone: Device) {
     let look = move || {
         phone.keeping.update(|keeping| {
             keeping.offline_ready = root_says("data-offline", "ready");

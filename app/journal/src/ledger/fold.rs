@@ -5,7 +5,7 @@
 
 use super::{Ledger, RunFile, RunId};
 use crate::body::Body;
-use procedure::{Context, DefectView, PastRun, Procedure, Settings, Stamped};
+use procedure::{Context, DefectView, PastRun, Procedure, RecordedEvent, Settings};
 use record::{RecordId, VerifiedRecord};
 use std::collections::BTreeSet;
 use std::sync::Arc;
@@ -130,7 +130,7 @@ impl Ledger {
     }
 
     /// Returns the events of a run, ready for the fold.
-    fn stamped(&self, file: &RunFile) -> Vec<Stamped> {
+    fn stamped(&self, file: &RunFile) -> Vec<RecordedEvent> {
         file.records
             .iter()
             .filter_map(|id| {
@@ -141,7 +141,7 @@ impl Ledger {
                 let record = &entry.record;
                 let mut parents = record.heads().to_vec();
                 parents.extend(self.before_in_run(file, record));
-                Some(Stamped {
+                Some(RecordedEvent {
                     id: id.0,
                     parents: parents.into_iter().map(|id| id.0).collect(),
                     hlc: (record.hlc().ms, record.hlc().ctr),

@@ -214,7 +214,7 @@ proptest! {
     ) {
         let scene = weave(&moves);
         let state = scene.state();
-        let mut mixed: Vec<Stamped> = order.iter().map(|index| index.get(&scene.events).clone()).collect();
+        let mut mixed: Vec<RecordedEvent> = order.iter().map(|index| index.get(&scene.events).clone()).collect();
         mixed.extend(scene.events.iter().rev().cloned());
         let crew = std::sync::Arc::new(scene.crew.clone());
         let other = fold(&scene.procedure, &scene.settings, &crew, &mixed);

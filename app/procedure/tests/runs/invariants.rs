@@ -224,7 +224,7 @@ pub fn officer(person: &str) -> bool {
 }
 
 /// Whether an entry was struck out by its author or an officer who had seen it.
-pub fn struck(scene: &Scene, target: &Stamped) -> bool {
+pub fn struck(scene: &Scene, target: &RecordedEvent) -> bool {
     scene.events.iter().any(|event| {
         let may = officer(event.person.as_str()) || event.person == target.person;
         matches!(&event.event, Event::StrikeOut { event: id, .. } if *id == target.id)
@@ -234,7 +234,7 @@ pub fn struck(scene: &Scene, target: &Stamped) -> bool {
     })
 }
 
-pub fn sees(scene: &Scene, event: &Stamped, id: [u8; 32]) -> bool {
+pub fn sees(scene: &Scene, event: &RecordedEvent, id: [u8; 32]) -> bool {
     let mut wanted = event.parents.clone();
     while let Some(next) = wanted.pop() {
         if next == id {
@@ -253,7 +253,7 @@ pub fn sees(scene: &Scene, event: &Stamped, id: [u8; 32]) -> bool {
 fn outcomes<'a>(
     scene: &'a Scene,
     step: &'a str,
-) -> impl Iterator<Item = (&'a Stamped, &'a Outcome)> {
+) -> impl Iterator<Item = (&'a RecordedEvent, &'a Outcome)> {
     scene
         .events
         .iter()

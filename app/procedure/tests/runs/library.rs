@@ -215,7 +215,7 @@ fn assert_rightly_passed(
 }
 
 /// Whether a step had been left undone, or reported, as the consent knew.
-fn earlier_left(scene: &Scene, consent: &Stamped, step: &StepId) -> bool {
+fn earlier_left(scene: &Scene, consent: &RecordedEvent, step: &StepId) -> bool {
     scene.events.iter().any(|event| {
         matches!(&event.event, Event::NotDone { step: of, .. } | Event::NotSo { step: of, .. } if of == step)
             && sees(scene, consent, event.id)

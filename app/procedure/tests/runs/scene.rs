@@ -4,8 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use procedure::{
-    ConsentBy, Context, Crew, Event, Outcome, PastRun, PersonId, Procedure, Refusal, Role, Roles,
-    RunState, RunView, Settings, Stamped, Status, StepId, StepView, check, fold_in,
+    ConsentBy, Context, Crew, Event, Outcome, PastRun, PersonId, Procedure, RecordedEvent, Refusal,
+    Role, Roles, RunState, RunView, Settings, Status, StepId, StepView, check, fold_in,
 };
 
 pub const MINUTE: i64 = 60_000;
@@ -42,7 +42,7 @@ pub struct Scene {
     pub settings: Settings,
     pub crew: Crew,
     pub past: Vec<PastRun>,
-    pub events: Vec<Stamped>,
+    pub events: Vec<RecordedEvent>,
     pub now: i64,
     /// How far each device's clock is wrong, ms.
     pub clock_error: BTreeMap<u8, i64>,
@@ -123,7 +123,7 @@ impl Scene {
         let heads = self.heads.entry(device).or_default();
         let parents: Vec<_> = heads.iter().copied().collect();
         *heads = BTreeSet::from([id]);
-        self.events.push(Stamped {
+        self.events.push(RecordedEvent {
             id,
             parents,
             hlc,
@@ -163,7 +163,7 @@ impl Scene {
         self.sync(b, a);
     }
 
-    pub fn seen_by(&self, device: u8) -> Vec<Stamped> {
+    pub fn seen_by(&self, device: u8) -> Vec<RecordedEvent> {
         let mut wanted: Vec<[u8; 32]> = self
             .heads
             .get(&device)
@@ -191,7 +191,7 @@ impl Scene {
         self.folded(&self.events)
     }
 
-    fn folded(&self, events: &[Stamped]) -> RunState {
+    fn folded(&self, events: &[RecordedEvent]) -> RunState {
         let context = Context {
             settings: self.settings.clone(),
             crew: Arc::new(self.crew.clone()),

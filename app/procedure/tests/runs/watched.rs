@@ -391,10 +391,10 @@ fn event(scene: &Scene, what: u8, at: u8) -> Event {
 }
 
 /// Whether a reading out of limits stands that nobody who knew of it has taken anew.
-fn air_is_bad(scene: &Scene, seen: &[Stamped]) -> bool {
+fn air_is_bad(scene: &Scene, seen: &[RecordedEvent]) -> bool {
     let known = |id: [u8; 32]| seen.iter().any(|event| event.id == id);
     ["o2", "co"].iter().any(|point| {
-        let entries: Vec<(&Stamped, Decimal)> = seen
+        let entries: Vec<(&RecordedEvent, Decimal)> = seen
             .iter()
             .filter(|stamped| stamped.person.as_str() != "zoe")
             .filter(|stamped| {
@@ -410,7 +410,7 @@ fn air_is_bad(scene: &Scene, seen: &[Stamped]) -> bool {
                 _ => None,
             })
             .collect();
-        let newest = |stamped: &Stamped| {
+        let newest = |stamped: &RecordedEvent| {
             let mut later = entries.iter();
             !later.any(|(other, _)| other.id != stamped.id && sees(scene, other, stamped.id))
         };

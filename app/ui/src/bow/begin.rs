@@ -1,7 +1,7 @@
 //! Starting a procedure: the choices that decide which steps belong to the work are asked first.
 
 use crate::parts::{Answer, Choice};
-use crate::port::{Act, Phone, phone};
+use crate::port::{Command, Device, phone};
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -56,9 +56,9 @@ fn in_order(mut chosen: Vec<(String, String)>, names: &[String]) -> Vec<(String,
 pub type Asking = RwSignal<Option<Arc<Procedure>>>;
 
 /// Starts a procedure, or first asks its choices.
-pub fn start(phone: Phone, asking: Asking, procedure: Arc<Procedure>) {
+pub fn start(phone: Device, asking: Asking, procedure: Arc<Procedure>) {
     if asked_first(&procedure).is_empty() {
-        phone.ask(Act::Start {
+        phone.dispatch(Command::Start {
             slug: procedure.slug().to_owned(),
             choices: Vec::new(),
         });
@@ -160,7 +160,7 @@ pub fn Choices(
                 disabled=move || phone.saving.get() || chosen.with(Vec::len) < all
                 on:click=move |_| {
                     let choices = in_order(chosen.get_untracked(), &names);
-                    phone.ask(Act::Start { slug: slug.clone(), choices });
+                    phone.dispatch(Command::Start { slug: slug.clone(), choices });
                     asking.set(None);
                 }
             >

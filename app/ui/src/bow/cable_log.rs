@@ -3,7 +3,7 @@
 //! Three big controls made for gloves. Each entry is a record of its own, with its time.
 
 use super::run::working;
-use super::sheet::{Side, StepHead, form, sheet_state};
+use super::sheet::{SheetMode, StepHead, form, sheet_state};
 use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
 use crate::port::phone;
 use crate::ships_marks::{cable_of, marks, said_mark};
@@ -48,7 +48,7 @@ fn next_joint(out: f64, way: Way, joints: usize) -> Option<i64> {
 /// The cable log of a step.
 #[component]
 pub fn CableLog(step: StepView) -> impl IntoView {
-    let side = RwSignal::new(Side::Step);
+    let side = RwSignal::new(SheetMode::Step);
     let id = step.id.clone();
     // The log grows without the sheet being drawn anew: it is read from the run's card.
     let working = working();
@@ -61,14 +61,14 @@ pub fn CableLog(step: StepView) -> impl IntoView {
     move || {
         let step = step.clone();
         match side.get() {
-            Side::Step => view! { <Keys step now side /> }.into_any(),
+            SheetMode::Step => view! { <Keys step now side /> }.into_any(),
             other => form(step, other, side),
         }
     }
 }
 
 #[component]
-fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> impl IntoView {
+fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let phone = phone();
     let open = RwSignal::new(Open::Keys);
@@ -217,7 +217,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<Side>) -> im
         Open::Strain => view! { <StrainKeys log=Callback::new(log) /> }.into_any(),
     };
     view! {
-        <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(Side::Fault))>
+        <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(SheetMode::Fault))>
             <StepHead step=step.clone() side />
             <CableScale
                 out_m

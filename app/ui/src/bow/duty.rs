@@ -3,14 +3,14 @@
 use super::head::BowHead;
 use crate::fitness::{Line, What, judge, unfit};
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Act, Phone, Standing, phone};
+use crate::port::{Command, Device, DeviceState, phone};
 use crate::words::door as words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 
 /// Returns every line about this device.
-pub fn lines(phone: Phone) -> Vec<Line> {
+pub fn lines(phone: Device) -> Vec<Line> {
     judge(
         &phone.keys().fitness.get(),
         &phone.keeping.get(),
@@ -24,7 +24,7 @@ pub fn lines(phone: Phone) -> Vec<Line> {
 pub fn DutyLink() -> impl IntoView {
     let phone = phone();
     let unfit = Memo::new(move |_| {
-        matches!(phone.standing.get(), Standing::Enrolled(_)).then(|| unfit(&lines(phone)))
+        matches!(phone.standing.get(), DeviceState::Enrolled(_)).then(|| unfit(&lines(phone)))
     });
     move || {
         unfit.get().map(|count| {
@@ -47,8 +47,8 @@ pub fn DutyPage() -> impl IntoView {
     let phone = phone();
     // Not from the clock's tick: what the browser is asked changes seldom.
     Effect::new(move |_| {
-        if matches!(phone.standing.get(), Standing::Enrolled(_)) {
-            phone.ask(Act::Look);
+        if matches!(phone.standing.get(), DeviceState::Enrolled(_)) {
+            phone.dispatch(Command::Look);
         }
     });
     let lines = Memo::new(move |_| lines(phone));
@@ -63,8 +63,8 @@ pub fn DutyPage() -> impl IntoView {
     };
     let row = move |line: Line| {
         let act = match line.what {
-            What::Trial if !line.is_fine => Some((words::SEND_TRIAL, Act::Trial)),
-            What::Kept if !line.is_fine => Some((words::ASK_KEEP, Act::Persist)),
+            What::Trial if !line.is_fine => Some((words::SEND_TRIAL, Command::Trial)),
+            What::Kept if !line.is_fine => Some((words::ASK_KEEP, Command::Persist)),
             _ => None,
         };
         let (tone, word) = if line.is_fine {
@@ -84,7 +84,7 @@ pub fn DutyPage() -> impl IntoView {
                                 type="button"
                                 class="button"
                                 disabled=move || phone.saving.get()
-                                on:click=move |_| phone.ask(act.clone())
+                                on:click=move |_| phone.dispatch(act.clone())
                             >
                                 {label}
                             </button>
@@ -100,11 +100,11 @@ pub fn DutyPage() -> impl IntoView {
             <main class="bow-home duty">
                 <div role="status">{head}</div>
                 <ul class="duty-lines">{move || lines.get().into_iter().map(row).collect_view()}</ul>
-                <button type="button" class="button" on:click=move |_| phone.ask(Act::Look)>
+                <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Look)>
                     {words::LOOK_AGAIN}
                 </button>
                 <p class="quiet">{words::ALARM_LIMITS}</p>
-                <button type="button" class="button" on:click=move |_| phone.ask(Act::Alert)>
+                <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Alert)>
                     {words::TRY_ALARM}
                 </button>
                 <A href="/bow" attr:class="button is-primary">

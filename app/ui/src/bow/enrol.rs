@@ -4,7 +4,7 @@ use super::head::BowHead;
 use crate::door::{about_pin, may_try};
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Act, Phone, Stage, Standing, Trying, phone, source};
+use crate::port::{Command, Device, DeviceState, PinAttempt, Stage, phone, source};
 use crate::words as common;
 use crate::words::door as words;
 use journal::Pin;
@@ -27,7 +27,7 @@ pub fn EnrolPage() -> impl IntoView {
     let is_secure =
         Memo::new(move |_| phone.keys().enrolment.with(|enrolment| enrolment.is_secure));
     let body = move || match (phone.standing.get(), stage.get()) {
-        (Standing::NoStore(why), _) => {
+        (DeviceState::NoStore(why), _) => {
             view! { <Empty head=common::NO_STORE body=why /> }.into_any()
         }
         (_, Stage::Opening) => {
@@ -86,15 +86,15 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
     view! { <ol class="enrol-steps chain">{names.into_iter().enumerate().map(step).collect_view()}</ol> }
 }
 
-fn is_working(phone: Phone) -> bool {
+fn is_working(phone: Device) -> bool {
     phone
         .keys()
         .trying
-        .with(|trying| *trying == Trying::Working)
+        .with(|trying| *trying == PinAttempt::Working)
 }
 
 #[component]
-fn Choose(phone: Phone) -> impl IntoView {
+fn Choose(phone: Device) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let judged = Memo::new(move |_| typed.with(|typed| Pin::chosen(typed).map(|_| ())));
     let said = Signal::derive(move || {
@@ -102,7 +102,7 @@ fn Choose(phone: Phone) -> impl IntoView {
         match judged.get() {
             Err(why) if enough => Some(words::weak(why)),
             _ => match phone.keys().trying.get() {
-                Trying::Failed(why) => Some(why),
+                PinAttempt::Failed(why) => Some(why),
                 _ => None,
             },
         }
@@ -117,7 +117,7 @@ fn Choose(phone: Phone) -> impl IntoView {
     });
     let make = move |()| {
         if let Ok(pin) = typed.with_untracked(|typed| Pin::chosen(typed)) {
-            phone.ask(Act::ChoosePin(pin));
+            phone.dispatch(Command::ChoosePin(pin));
         }
     };
     let to_install = move || {
@@ -141,13 +141,13 @@ fn Choose(phone: Phone) -> impl IntoView {
 }
 
 #[component]
-fn StartOver(phone: Phone) -> impl IntoView {
+fn StartOver(phone: Device) -> impl IntoView {
     view! {
         <button
             type="button"
             class="button"
             disabled=move || is_working(phone)
-            on:click=move |_| phone.ask(Act::DropEnrolment)
+            on:click=move |_| phone.dispatch(Command::DropEnrolment)
         >
             {words::START_OVER}
         </button>
@@ -155,11 +155,11 @@ fn StartOver(phone: Phone) -> impl IntoView {
 }
 
 #[component]
-fn Prove(phone: Phone) -> impl IntoView {
+fn Prove(phone: Device) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let until = Signal::derive(move || phone.keys().enrolment.with(|enrolment| enrolment.until_ms));
     Effect::new(move |_| {
-        if phone.keys().trying.get() == Trying::Wrong {
+        if phone.keys().trying.get() == PinAttempt::Wrong {
             typed.set(String::new());
         }
     });
@@ -182,14 +182,14 @@ fn Prove(phone: Phone) -> impl IntoView {
             ready
             count=words::digits
             erase=words::ERASE
-            on_end=move |()| phone.ask(Act::ProvePin(Pin::typed(&typed.get_untracked())))
+            on_end=move |()| phone.dispatch(Command::ProvePin(Pin::typed(&typed.get_untracked())))
         />
         <StartOver phone />
     }
 }
 
 #[component]
-fn Ask(phone: Phone) -> impl IntoView {
+fn Ask(phone: Device) -> impl IntoView {
     let source = source();
     let tries = RwSignal::new(0_u32);
     let before = LocalResource::new(move || {
@@ -231,7 +231,7 @@ fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
 }
 
 #[component]
-fn AskForm(phone: Phone, before: Before) -> impl IntoView {
+fn AskForm(phone: Device, before: Before) -> impl IntoView {
     let came = phone
         .keys()
         .enrolment
@@ -249,7 +249,7 @@ fn AskForm(phone: Phone, before: Before) -> impl IntoView {
     };
     let ask = move |_| {
         let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
-        phone.ask(Act::Enrol {
+        phone.dispatch(Command::Enrol {
             code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
             first: is_new.then(|| First {
                 ship: text(ship),
@@ -271,7 +271,9 @@ fn AskForm(phone: Phone, before: Before) -> impl IntoView {
         })
     };
     let failed = move || match phone.keys().trying.get() {
-        Trying::Failed(why) => Some(view! { <p class="pin-said is-said" role="alert">{why}</p> }),
+        PinAttempt::Failed(why) => {
+            Some(view! { <p class="pin-said is-said" role="alert">{why}</p> })
+        }
         _ => None,
     };
     view! {
@@ -304,7 +306,7 @@ fn AskForm(phone: Phone, before: Before) -> impl IntoView {
 }
 
 #[component]
-fn Done(phone: Phone) -> impl IntoView {
+fn Done(phone: Device) -> impl IntoView {
     let told = move || {
         let me = phone.me()?;
         let (ship, fingerprint) = phone.ledger.with(|ledger| {

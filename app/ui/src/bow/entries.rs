@@ -2,7 +2,7 @@
 //! ever erased.
 
 use super::run::working;
-use super::sheet::Side;
+use super::sheet::SheetMode;
 use crate::photo::DevicePhoto;
 use crate::run_links::{name_in, photo_of};
 use crate::{time, words};
@@ -38,7 +38,7 @@ pub fn Entries(
     /// The step.
     step: StepId,
     /// What the sheet shows; turned to the form that strikes an entry out.
-    side: RwSignal<Side>,
+    side: RwSignal<SheetMode>,
 ) -> impl IntoView {
     let working = working();
     let lines = Memo::new(move |_| {
@@ -68,7 +68,7 @@ pub fn Entries(
 }
 
 #[component]
-fn Entry(line: HistoryLine, side: RwSignal<Side>) -> impl IntoView {
+fn Entry(line: HistoryLine, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let crew = working.crew.get_untracked();
     let event = line.id;
@@ -112,7 +112,7 @@ fn Entry(line: HistoryLine, side: RwSignal<Side>) -> impl IntoView {
                         <button
                             type="button"
                             class="button is-quiet"
-                            on:click=move |_| side.set(Side::Strike(event))
+                            on:click=move |_| side.set(SheetMode::Strike(event))
                         >
                             {words::STRIKE_OUT}
                         </button>

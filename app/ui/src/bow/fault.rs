@@ -1,7 +1,7 @@
 //! Forms about a step: what is wrong with it, why it is not done, why the work may go on.
 
 use super::run::working;
-use super::sheet::{Side, sheet_state};
+use super::sheet::{SheetMode, sheet_state};
 use crate::parts::ActionSheet;
 use crate::photo::TakePhoto;
 use crate::words;
@@ -28,7 +28,7 @@ fn Words(label: &'static str, text: RwSignal<String>) -> impl IntoView {
 pub fn FaultForm(
     step: StepView,
     on_back: impl Fn() + Copy + Send + Sync + 'static,
-    side: RwSignal<Side>,
+    side: RwSignal<SheetMode>,
 ) -> impl IntoView {
     let working = working();
     let text = RwSignal::new(String::new());
@@ -89,7 +89,7 @@ pub fn FaultForm(
                         <button
                             type="button"
                             class="button"
-                            on:click=move |_| side.set(Side::NotDone)
+                            on:click=move |_| side.set(SheetMode::NotDone)
                         >
                             {words::NOT_DONE_INSTEAD}
                         </button>
@@ -101,7 +101,7 @@ pub fn FaultForm(
                         <button
                             type="button"
                             class="button"
-                            on:click=move |_| side.set(Side::GoOn)
+                            on:click=move |_| side.set(SheetMode::GoOn)
                         >
                             {words::GO_ON}
                         </button>

@@ -4,7 +4,7 @@ use super::duty::DutyLink;
 use crate::door::PersonMark;
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Command, DeviceState, phone};
 use leptos::prelude::*;
 use leptos_router::components::A;
 
@@ -65,7 +65,7 @@ pub fn BowHead(
                 <PersonMark />
                 <LightButton
                     chosen=phone.light
-                    on_choose=move |light| phone.ask(Act::Light(light))
+                    on_choose=move |light| phone.dispatch(Command::Light(light))
                 />
             </div>
             <div class="bow-beside">
@@ -92,7 +92,7 @@ enum At {
 #[component]
 fn Notices(at: At) -> impl IntoView {
     let phone = phone();
-    let enrolled = move || matches!(phone.standing.get(), Standing::Enrolled(_));
+    let enrolled = move || matches!(phone.standing.get(), DeviceState::Enrolled(_));
     let not_saved = move || phone.trouble.get();
     let keeping = phone.keeping;
     let clock_off = move || {
@@ -123,7 +123,7 @@ fn Notices(at: At) -> impl IntoView {
                         view! {
                             <Banner
                                 notice=Notice::NotSaved(why)
-                                on_act=move |()| phone.ask(Act::Understood)
+                                on_act=move |()| phone.dispatch(Command::Understood)
                             />
                         }
                     })
@@ -136,7 +136,7 @@ fn Notices(at: At) -> impl IntoView {
                                 notice=Notice::StorageNotPersistent
                                 on_act=move |()| {
                                     dismissed.set(true);
-                                    phone.ask(Act::Persist);
+                                    phone.dispatch(Command::Persist);
                                 }
                             />
                         }
@@ -156,7 +156,7 @@ fn Notices(at: At) -> impl IntoView {
                             view! {
                                 <Banner
                                     notice=Notice::UpdateReady
-                                    on_act=move |()| phone.ask(Act::TakeUpdate)
+                                    on_act=move |()| phone.dispatch(Command::TakeUpdate)
                                 />
                             }
                                 .into_any()

@@ -4,7 +4,7 @@ use super::begin::Procedures;
 use super::head::BowHead;
 use super::plan::NewestOrder;
 use crate::parts::{ChainStrip, Empty, StripSize};
-use crate::port::{Standing, phone};
+use crate::port::{DeviceState, phone};
 use crate::run_links::links;
 use crate::{time, words};
 use journal::RunCard;
@@ -81,11 +81,11 @@ pub fn BowHome() -> impl IntoView {
             .collect_view()
     };
     let body = move || match phone.standing.get() {
-        Standing::Opening => {
+        DeviceState::Opening => {
             view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
         }
-        Standing::NoStore(why) => view! { <Empty head=words::NO_STORE body=why /> }.into_any(),
-        Standing::Unknown => view! {
+        DeviceState::NoStore(why) => view! { <Empty head=words::NO_STORE body=why /> }.into_any(),
+        DeviceState::Unknown => view! {
             <Empty head=words::ENROL_FIRST body=words::ENROL_FIRST_BODY>
                 <A href="/bow/enrol" attr:class="button is-primary">
                     {words::ENROL}
@@ -93,7 +93,7 @@ pub fn BowHome() -> impl IntoView {
             </Empty>
         }
         .into_any(),
-        Standing::Enrolled(_) => view! {
+        DeviceState::Enrolled(_) => view! {
             <section class="start-runs">
                 <h2>{words::UNDER_WAY}</h2>
                 {move || {

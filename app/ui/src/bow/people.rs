@@ -2,7 +2,7 @@
 
 use super::readings::{Readings, ReadingsForm};
 use super::run::{Working, working};
-use super::sheet::{Side, StepHead, sheet_state, to_fault};
+use super::sheet::{SheetMode, StepHead, sheet_state, to_fault};
 use crate::parts::{ActionSheet, Caution, SheetState};
 use crate::run_links::name_in;
 use crate::{time, words};
@@ -40,7 +40,7 @@ fn named(crew: &[Person], typed: &str) -> Option<PersonId> {
 
 /// The people in the space, who may go in, and what was read.
 #[component]
-pub fn PeopleSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn PeopleSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let asking = RwSignal::new(Asking::List);
     let back = Callback::new(move |()| asking.set(Asking::List));
     move || match asking.get() {
@@ -92,7 +92,7 @@ fn inside_keys(working: Working, step: &StepId) -> impl IntoView + use<> {
 }
 
 #[component]
-fn List(step: StepView, side: RwSignal<Side>, asking: RwSignal<Asking>) -> impl IntoView {
+fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> impl IntoView {
     let working = working();
     let id = StoredValue::new(step.id.clone());
     let watch = match &step.kind {

@@ -1,7 +1,7 @@
 //! The ship's position: the phone's own fix with its accuracy, or typed from the ship's receiver.
 
-use super::sheet::{AnswerSheet, Side};
-use crate::port::{Act, Fix, Fixing, phone};
+use super::sheet::{AnswerSheet, SheetMode};
+use crate::port::{Command, Fix, Fixing, phone};
 use crate::words;
 use leptos::prelude::*;
 use procedure::{Decimal, Outcome, StepView};
@@ -75,7 +75,7 @@ fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<De
 
 /// The sheet of a step that asks for the position.
 #[component]
-pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let phone = phone();
     let latitude = Angle::empty(90);
     let longitude = Angle::empty(180);
@@ -161,7 +161,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
                 type="button"
                 class="button"
                 disabled=asking
-                on:click=move |_| phone.ask(Act::Fix)
+                on:click=move |_| phone.dispatch(Command::Fix)
             >
                 {move || if asking() { words::FIX_ASKED } else { words::FIX_TAKE }}
             </button>

@@ -3,11 +3,11 @@
 use super::cable_log::CableLog;
 use super::head::BowHead;
 use super::plan::OrderOfRun;
-use super::sheet::{Side, StepHead, StepSheet, form, second_wanted};
+use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
-use crate::port::{Act, Phone, Standing, phone};
+use crate::port::{Command, Device, DeviceState, phone};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
 use crate::words;
@@ -23,7 +23,7 @@ use procedure::{End, Event, Kind, StepId, StepView};
 #[derive(Debug, Clone, Copy)]
 pub struct Working {
     /// The device; kept here, for a held key calls back from a timer, where there is no context.
-    pub phone: Phone,
+    pub phone: Device,
     /// The run.
     pub run: Signal<Option<RunId>>,
     /// Its card.
@@ -38,7 +38,7 @@ impl Working {
     /// Puts an event of this run on record.
     pub fn say(&self, event: Event) {
         if let Some(run) = self.run.get_untracked() {
-            self.phone.ask(Act::Say {
+            self.phone.dispatch(Command::Say {
                 run,
                 event: Box::new(event),
             });
@@ -138,11 +138,11 @@ pub fn RunPage() -> impl IntoView {
     });
     // What stands below the list depends on these few things; it is drawn anew only when one changes.
     let phase = Memo::new(move |_| match (phone.standing.get(), card.get()) {
-        (Standing::Opening, _) => Phase::Opening,
-        (Standing::NoStore(why), _) => Phase::NoStore(why),
-        (Standing::Unknown, _) => Phase::Unknown,
-        (Standing::Enrolled(_), None) => Phase::NoRun,
-        (Standing::Enrolled(_), Some(card)) => {
+        (DeviceState::Opening, _) => Phase::Opening,
+        (DeviceState::NoStore(why), _) => Phase::NoStore(why),
+        (DeviceState::Unknown, _) => Phase::Unknown,
+        (DeviceState::Enrolled(_), None) => Phase::NoRun,
+        (DeviceState::Enrolled(_), Some(card)) => {
             if card.view.closed.is_some() {
                 Phase::Closed
             } else if working.step().is_some() {
@@ -307,11 +307,11 @@ fn ClosedNote() -> impl IntoView {
             }
             .into_any();
         }
-        let side = RwSignal::new(Side::Step);
+        let side = RwSignal::new(SheetMode::Step);
         let step = untrack(move || working.step());
         let shown = move || {
             step.clone().map(|step| match side.get() {
-                Side::Step => view! {
+                SheetMode::Step => view! {
                     <ActionSheet
                         primary=words::CLOSE_STEP
                         on_primary=move |()| working.opened.set(None)

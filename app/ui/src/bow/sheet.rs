@@ -23,7 +23,7 @@ use procedure::{ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, 
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub enum Side {
+pub enum SheetMode {
     /// The step.
     #[default]
     Step,
@@ -39,7 +39,7 @@ pub enum Side {
 
 /// What is said at the head of every sheet.
 #[component]
-pub fn StepHead(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let why =
         (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
     view! {
@@ -82,19 +82,19 @@ fn on_step(step: &StepView) -> impl IntoView + use<> {
 /// The sheet of one step.
 #[component]
 pub fn StepSheet(step: StepView) -> impl IntoView {
-    let side = RwSignal::new(Side::Step);
+    let side = RwSignal::new(SheetMode::Step);
     move || form(step.clone(), side.get(), side)
 }
 
 /// Draws the step, or the form about it that `shown` names.
-pub fn form(step: StepView, shown: Side, side: RwSignal<Side>) -> AnyView {
-    let on_back = move || side.set(Side::Step);
+pub fn form(step: StepView, shown: SheetMode, side: RwSignal<SheetMode>) -> AnyView {
+    let on_back = move || side.set(SheetMode::Step);
     match shown {
-        Side::Step => by_kind(step, side),
-        Side::Fault => view! { <FaultForm step on_back side /> }.into_any(),
-        Side::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
-        Side::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
-        Side::Strike(event) => view! { <StrikeForm step event on_back /> }.into_any(),
+        SheetMode::Step => by_kind(step, side),
+        SheetMode::Fault => view! { <FaultForm step on_back side /> }.into_any(),
+        SheetMode::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
+        SheetMode::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
+        SheetMode::Strike(event) => view! { <StrikeForm step event on_back /> }.into_any(),
     }
 }
 
@@ -109,7 +109,7 @@ pub fn second_wanted(step: &StepView) -> Option<([u8; 32], Vec<PersonId>)> {
     is_wanted.then(|| (*event, not_by.clone()))
 }
 
-fn by_kind(step: StepView, side: RwSignal<Side>) -> AnyView {
+fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
     if let Some((event, not_by)) = second_wanted(&step) {
         return view! { <SecondSheet step event not_by side /> }.into_any();
     }
@@ -143,8 +143,8 @@ pub fn sheet_state(
 }
 
 /// Turns the sheet to the form about what is wrong.
-pub fn to_fault(side: RwSignal<Side>) -> Callback<()> {
-    Callback::new(move |()| side.set(Side::Fault))
+pub fn to_fault(side: RwSignal<SheetMode>) -> Callback<()> {
+    Callback::new(move |()| side.set(SheetMode::Fault))
 }
 
 fn done(step: &StepView, outcome: Outcome) -> Event {
@@ -155,7 +155,7 @@ fn done(step: &StepView, outcome: Outcome) -> Event {
 }
 
 #[component]
-fn ConfirmSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let phone = phone();
     let event = done(&step, Outcome::Confirmed);
@@ -187,7 +187,7 @@ fn SecondSheet(
     step: StepView,
     event: [u8; 32],
     not_by: Vec<PersonId>,
-    side: RwSignal<Side>,
+    side: RwSignal<SheetMode>,
 ) -> impl IntoView {
     let working = working();
     let crew = working.crew.get_untracked();
@@ -212,7 +212,7 @@ fn SecondSheet(
 }
 
 #[component]
-fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let first_open = step
         .points
@@ -337,7 +337,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 }
 
 #[component]
-fn HoldSheet(step: StepView, radio: bool, side: RwSignal<Side>) -> impl IntoView {
+fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let phone = phone();
     let asking_whom = RwSignal::new(false);

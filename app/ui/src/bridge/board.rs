@@ -5,7 +5,7 @@ use super::card::RunCardView;
 use super::holds::{Holds, Questions};
 use crate::door::PersonMark;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
-use crate::port::{Act, Source, phone, source};
+use crate::port::{Command, Source, phone, source};
 use crate::run_links::{defect_weight, name_in};
 use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
@@ -46,7 +46,7 @@ pub fn BoardPage() -> impl IntoView {
             async move { source.get::<Board>("board".to_owned()).await }
         }
     });
-    Effect::new(move |_| phone.ask(Act::Watch));
+    Effect::new(move |_| phone.dispatch(Command::Watch));
     view! {
         <Title text=words::BRIDGE />
         <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>
@@ -125,7 +125,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <PersonMark />
                 <LightSwitch
                     chosen=phone.light
-                    on_choose=move |light| phone.ask(Act::Light(light))
+                    on_choose=move |light| phone.dispatch(Command::Light(light))
                 />
             </header>
             {move || {

@@ -2,7 +2,7 @@
 
 use super::board::heard;
 use crate::parts::{CableScale, LeadDial};
-use crate::port::{Phone, phone};
+use crate::port::{Device, phone};
 use crate::ships_marks::{cable_of, marks};
 use crate::{time, words};
 use journal::board::{PlanCard, RunCard};
@@ -40,7 +40,7 @@ fn newest_run(board: &Board) -> Option<&RunCard> {
     })
 }
 
-fn shown(board: &Board, phone: Phone) -> Option<Shown> {
+fn shown(board: &Board, phone: Device) -> Option<Shown> {
     let card = newest_run(board)?;
     let view = &card.view;
     let now_ms = phone.now_ms.get_untracked();

@@ -2,7 +2,7 @@
 
 use super::board::heard;
 use crate::parts::{HoldButton, LinkMark, LinkState};
-use crate::port::{Act, Phone, Standing, phone};
+use crate::port::{Command, Device, DeviceState, phone};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::RunId;
@@ -85,13 +85,13 @@ pub fn Holds() -> impl IntoView {
 
 /// The two keys of an answer: yes is held, no is pressed.
 fn answer_keys(
-    phone: Phone,
+    phone: Device,
     run: RunId,
     (yes, no): (&'static str, &'static str),
     (granted, refused): (Event, Event),
 ) -> impl IntoView {
     let say = move |event: &Event| {
-        phone.ask(Act::Say {
+        phone.dispatch(Command::Say {
             run,
             event: Box::new(event.clone()),
         });
@@ -135,7 +135,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
     let countersign = one.step.awaiting_countersign.clone();
     let consent = one.consent;
     let keys = move || match phone.standing.get() {
-        Standing::Enrolled(me) if me.roles.may_act_as(consent) => {
+        DeviceState::Enrolled(me) if me.roles.may_act_as(consent) => {
             if let Some(awaiting) = countersign.clone() {
                 let sign = |granted: bool| Event::Countersign {
                     event: awaiting.event,
@@ -159,7 +159,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
                 .into_any()
             }
         }
-        Standing::Enrolled(_) => view! { <p class="quiet">{words::NOT_OFFICER}</p> }.into_any(),
+        DeviceState::Enrolled(_) => view! { <p class="quiet">{words::NOT_OFFICER}</p> }.into_any(),
         _ => view! {
             <A href="/bow/enrol" attr:class="button">
                 {words::ENROL_TO_CONSENT}
@@ -235,7 +235,7 @@ fn Question(run: RunId, question: QuestionView) -> impl IntoView {
                     type="button"
                     class="button"
                     on:click=move |_| {
-                        phone.ask(Act::Say { run, event: Box::new(answer.clone()) });
+                        phone.dispatch(Command::Say { run, event: Box::new(answer.clone()) });
                     }
                 >
                     {time::clock(event.at_ms)}

@@ -15,7 +15,7 @@ pub mod words;
 
 use crate::door::PersonMark;
 use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
-use crate::port::{Act, Phone, Standing, phone};
+use crate::port::{Command, Device, DeviceState, phone};
 use crate::time;
 use draft::{Draft, Worked, moved_to};
 use form::Form;
@@ -122,7 +122,7 @@ impl Desk {
 }
 
 /// Returns the plans signed, newest first: those on this device, or those that the ship tells.
-pub fn plans(phone: Phone) -> Memo<Vec<PlanCard>> {
+pub fn plans(phone: Device) -> Memo<Vec<PlanCard>> {
     Memo::new(move |_| {
         let own: Vec<_> = phone.ledger.with(|ledger| {
             ledger
@@ -149,11 +149,11 @@ pub fn figures(plan: &PlanCard) -> Option<PlanInput> {
 }
 
 /// Fills the page with the plan signed last, or with the example, as long as nothing is typed.
-fn fill(phone: Phone, plans: Memo<Vec<PlanCard>>) {
+fn fill(phone: Device, plans: Memo<Vec<PlanCard>>) {
     Effect::new(move |_| {
         let is_open = phone
             .standing
-            .with(|standing| *standing != Standing::Opening);
+            .with(|standing| *standing != DeviceState::Opening);
         let newest = plans.with(|plans| plans.iter().find_map(figures));
         let is_touched = phone
             .plan
@@ -176,7 +176,7 @@ pub fn PlanPage() -> impl IntoView {
     let phone = phone();
     let plans = plans(phone);
     let desk = Desk::new(phone.plan);
-    Effect::new(move |_| phone.ask(Act::Watch));
+    Effect::new(move |_| phone.dispatch(Command::Watch));
     fill(phone, plans);
     // What is filled in comes from this device, so the server draws none of it.
     let is_filled = Memo::new(move |_| phone.plan.with(Option::is_some));
@@ -209,7 +209,7 @@ pub fn PlanPage() -> impl IntoView {
                 <PersonMark />
                 <LightSwitch
                     chosen=phone.light
-                    on_choose=move |light| phone.ask(Act::Light(light))
+                    on_choose=move |light| phone.dispatch(Command::Light(light))
                 />
             </header>
             {move || {
@@ -301,7 +301,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                         view! {
                             <Banner
                                 notice=Notice::NotSaved(why)
-                                on_act=move |()| phone.ask(Act::Understood)
+                                on_act=move |()| phone.dispatch(Command::Understood)
                             />
                         }
                     })

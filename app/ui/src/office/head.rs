@@ -2,7 +2,7 @@
 
 use crate::door::PersonMark;
 use crate::parts::LightSwitch;
-use crate::port::{Act, phone};
+use crate::port::{Command, phone};
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -29,7 +29,7 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/bow">{words::BOW}</A>
             </nav>
             <PersonMark />
-            <LightSwitch chosen=phone.light on_choose=move |light| phone.ask(Act::Light(light)) />
+            <LightSwitch chosen=phone.light on_choose=move |light| phone.dispatch(Command::Light(light)) />
         </header>
     }
 }

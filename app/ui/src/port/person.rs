@@ -16,7 +16,7 @@ pub enum Lock {
 
 /// Somebody whose key is on this device.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Resident {
+pub struct DeviceUser {
     /// The key's chain, as hex.
     pub device: String,
     /// Identity in records.
@@ -46,7 +46,7 @@ pub enum Door {
 
 /// How it stands with a PIN that was typed.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub enum Trying {
+pub enum PinAttempt {
     /// None was typed, or it was right.
     #[default]
     Idle,
@@ -108,11 +108,11 @@ pub struct Keys {
     /// Whether the key of the person at this device is at hand.
     pub lock: RwSignal<Lock>,
     /// Everybody whose key is on this device.
-    pub people: RwSignal<Vec<Resident>>,
+    pub people: RwSignal<Vec<DeviceUser>>,
     /// The sheet that opens a key, while it is shown.
     pub door: RwSignal<Option<Door>>,
     /// How it stands with the PIN that was typed.
-    pub trying: RwSignal<Trying>,
+    pub trying: RwSignal<PinAttempt>,
     /// The enrolment of somebody on this device.
     pub enrolment: RwSignal<Enrolment>,
     /// What the device knows of its own fitness.

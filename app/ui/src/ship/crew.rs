@@ -5,7 +5,7 @@ mod forms;
 mod words;
 
 use crate::parts::{Qr, StatusWord, Tone};
-use crate::port::{Act, Phone, Sender, phone, sender};
+use crate::port::{Command, Device, Sender, phone, sender};
 use crate::time;
 use forms::{PersonForm, ShipForm, WithdrawForm};
 use journal::access::{self, Deed};
@@ -23,7 +23,7 @@ use std::collections::BTreeMap;
 const TICK_MS: i64 = 10_000;
 
 /// Says whether whoever is enrolled here may change the crew.
-fn may_muster(phone: Phone) -> bool {
+fn may_muster(phone: Device) -> bool {
     let me = phone.me();
     me.is_some_and(|me| access::may(me.roles, Deed::Muster))
 }
@@ -41,7 +41,7 @@ enum Sending {
 /// timer, where nothing can be looked up any more.
 #[derive(Clone)]
 struct Counter {
-    phone: Phone,
+    phone: Device,
     sender: Sender,
     state: RwSignal<Sending>,
 }
@@ -77,7 +77,7 @@ impl Counter {
                 Ok(answer) => {
                     // The form may be gone: the records that come of it draw the page anew.
                     let _ = state.try_set(Sending::Idle);
-                    phone.ask(Act::Sync);
+                    phone.dispatch(Command::Sync);
                     then(answer);
                 }
                 Err(why) => drop(state.try_set(Sending::Refused(why))),
@@ -311,7 +311,7 @@ fn body(page: Page, news: News) -> impl IntoView {
 }
 
 /// What the ship last said of when she heard each device.
-fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
+fn heard(phone: Device) -> BTreeMap<DeviceId, Heard> {
     phone.board.with(|board| {
         let devices = board.iter().flat_map(|board| &board.devices);
         devices
@@ -330,7 +330,7 @@ fn heard(phone: Phone) -> BTreeMap<DeviceId, Heard> {
 #[component]
 pub fn CrewPage() -> impl IntoView {
     let phone = phone();
-    Effect::new(move |_| phone.ask(Act::Watch));
+    Effect::new(move |_| phone.dispatch(Command::Watch));
     let keys = Memo::new(move |_| {
         let heard = heard(phone);
         let page = phone

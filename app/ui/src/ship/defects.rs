@@ -4,7 +4,7 @@ use super::words;
 use crate::orders::{Order, refusal};
 use crate::parts::{Empty, StatusWord};
 use crate::photo::ServerPhoto;
-use crate::port::{Act, phone};
+use crate::port::{Command, phone};
 use crate::run_links::{defect_weight, name_in};
 use crate::time;
 use crate::words as common;
@@ -261,7 +261,7 @@ fn body(page: Page) -> impl IntoView {
 #[component]
 pub fn DefectsPage() -> impl IntoView {
     let phone = phone();
-    Effect::new(move |_| phone.ask(Act::Sync));
+    Effect::new(move |_| phone.dispatch(Command::Sync));
     view! {
         <Title text=words::DEFECTS />
         {super::shown(

@@ -3,7 +3,7 @@
 use super::procedure::differences;
 use super::words;
 use crate::parts::{Caution, HoldButton};
-use crate::port::{Act, phone};
+use crate::port::{Command, phone};
 use leptos::prelude::*;
 use procedure::{Procedure, Role};
 
@@ -69,7 +69,7 @@ pub fn Editor(
                     disabled=Signal::derive(move || phone.saving.get() || !is_new())
                     on_held=move |()| {
                         phone
-                            .ask(Act::Publish {
+                            .dispatch(Command::Publish {
                                 file: file.get_value(),
                                 text: typed.get_untracked(),
                             });

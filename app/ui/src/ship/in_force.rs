@@ -2,7 +2,7 @@
 
 use super::words;
 use crate::parts::HoldButton;
-use crate::port::{Act, phone};
+use crate::port::{Command, phone};
 use leptos::prelude::*;
 use procedure::Settings;
 
@@ -40,9 +40,12 @@ pub fn InForceForm(
 }
 
 /// Puts the settings on record with one change.
-pub fn change_settings(settings: StoredValue<Settings>, change: impl FnOnce(&mut Settings)) -> Act {
+pub fn change_settings(
+    settings: StoredValue<Settings>,
+    change: impl FnOnce(&mut Settings),
+) -> Command {
     let mut all = settings.get_value();
     change(&mut all);
     let json = serde_json::to_string(&all).expect("invariant: settings are JSON");
-    Act::Settings { json }
+    Command::Settings { json }
 }

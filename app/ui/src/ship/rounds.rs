@@ -6,7 +6,7 @@ use super::words;
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Phone, Standing, phone};
+use crate::port::{Device, DeviceState, phone};
 use crate::time;
 use dates::Dates;
 use journal::catalogue::{self, RoundsPage as Page};
@@ -77,7 +77,7 @@ pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
 }
 
 /// The key that starts a round, where someone is enrolled who may.
-fn start_key(phone: Phone, asking: Asking, round: &Round) -> impl IntoView + use<> {
+fn start_key(phone: Device, asking: Asking, round: &Round) -> impl IntoView + use<> {
     let slug = StoredValue::new(round.slug.clone());
     let begin = move |_| {
         let current = phone.ledger.with_untracked(|ledger| {
@@ -89,7 +89,7 @@ fn start_key(phone: Phone, asking: Asking, round: &Round) -> impl IntoView + use
         }
     };
     let key = move || {
-        let can_start = matches!(phone.standing.get(), Standing::Enrolled(_));
+        let can_start = matches!(phone.standing.get(), DeviceState::Enrolled(_));
         can_start.then(|| {
             view! {
                 <button

@@ -68,7 +68,7 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
     let why_not = Memo::new(move |_| checked().err().map(str::to_owned));
     let put = move |()| {
         if let Ok(new) = changed() {
-            phone.ask(change_settings(settings, |all| all.set(key.clone(), new)));
+            phone.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
         }
     };
     let field = |label: &'static str, text: RwSignal<String>| {

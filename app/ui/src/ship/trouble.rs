@@ -3,7 +3,7 @@
 use super::log_words as words;
 use crate::parts::status_word::ToneShape;
 use crate::parts::{HoldButton, Tone};
-use crate::port::{Act, Phone, phone};
+use crate::port::{Command, Device, phone};
 use journal::log::{Found, Head, Trouble};
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -54,7 +54,7 @@ pub fn ReadIt(trouble: Trouble) -> impl IntoView {
     let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
     let trouble = StoredValue::new(trouble);
     let put = move |()| {
-        phone.ask(Act::LogRead {
+        phone.dispatch(Command::LogRead {
             trouble: Box::new(trouble.get_value()),
             reason: reason.get_untracked().trim().to_owned(),
         });
@@ -90,7 +90,7 @@ pub fn ReadIt(trouble: Trouble) -> impl IntoView {
 #[component]
 pub fn LogBar() -> impl IntoView {
     // The list of routes is made from the program without any device.
-    use_context::<Phone>().map(|phone| {
+    use_context::<Device>().map(|phone| {
         let trouble = Memo::new(move |_| phone.log.with(|log| log.trouble.clone()));
         move || {
             trouble.get().map(|trouble| {

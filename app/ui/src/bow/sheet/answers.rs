@@ -1,7 +1,7 @@
 //! The sheets of steps that one answer does: a choice, a count, words, a photograph.
 
 use super::super::run::working;
-use super::{Side, StepHead, sheet_state, to_fault};
+use super::{SheetMode, StepHead, sheet_state, to_fault};
 use crate::parts::{ActionSheet, Keypad, SheetState};
 use crate::photo::{DevicePhoto, TakePhoto};
 use crate::words;
@@ -12,7 +12,7 @@ use procedure::{Event, Outcome, StepView};
 #[component]
 pub fn AnswerSheet(
     step: StepView,
-    side: RwSignal<Side>,
+    side: RwSignal<SheetMode>,
     /// The answer; none while there is none yet.
     #[prop(into)]
     answer: Signal<Option<Outcome>>,
@@ -56,7 +56,7 @@ pub fn AnswerSheet(
 }
 
 #[component]
-pub fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let at_start = working().card.with_untracked(|card| {
         let choices = &card.as_ref()?.view.choices;
         let found = choices.iter().find(|(name, _)| name == step.id.as_str());
@@ -97,7 +97,7 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 }
 
 #[component]
-pub fn CountSheet(step: StepView, of: String, side: RwSignal<Side>) -> impl IntoView {
+pub fn CountSheet(step: StepView, of: String, side: RwSignal<SheetMode>) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let answer = Signal::derive(move || {
         let count = typed.get().parse().ok()?;
@@ -122,7 +122,7 @@ pub fn CountSheet(step: StepView, of: String, side: RwSignal<Side>) -> impl Into
 }
 
 #[component]
-pub fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn TextSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let typed = RwSignal::new(step.answer.clone().unwrap_or_default());
     let answer = Signal::derive(move || {
         let text = typed.get().trim().to_owned();
@@ -143,7 +143,7 @@ pub fn TextSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
 }
 
 #[component]
-pub fn PhotoSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn PhotoSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let taken = RwSignal::new(None::<[u8; 32]>);
     let before = step.photo;
     let alt = step.instruction.clone();

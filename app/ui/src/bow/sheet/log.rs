@@ -1,14 +1,14 @@
 //! The sheet of a log that is no cable's: readings and words, entry by entry.
 
 use super::super::run::working;
-use super::{Side, StepHead, done, sheet_state, to_fault};
+use super::{SheetMode, StepHead, done, sheet_state, to_fault};
 use crate::parts::{ActionSheet, SheetState};
 use crate::words;
 use leptos::prelude::*;
 use procedure::{Decimal, Event, LogEntry, Outcome, StepView};
 
 #[component]
-pub fn LogSheet(step: StepView, side: RwSignal<Side>) -> impl IntoView {
+pub fn LogSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let remark = RwSignal::new(String::new());
     let values: Vec<(String, RwSignal<String>)> = step

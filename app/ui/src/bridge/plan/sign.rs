@@ -3,7 +3,7 @@
 use super::draft::Draft;
 use super::{Desk, figures, words};
 use crate::parts::{HoldButton, StatusWord, Tone};
-use crate::port::{Act, Standing, phone};
+use crate::port::{Command, DeviceState, phone};
 use crate::time;
 use journal::board::PlanCard;
 use leptos::prelude::*;
@@ -27,8 +27,8 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let sent = RwSignal::new(None::<String>);
     let refusal = Memo::new(move |_| {
         let who = phone.standing.with(|standing| match standing {
-            Standing::Enrolled(me) if me.roles.has(Role::Master) => None,
-            Standing::Enrolled(_) => Some(words::ONLY_MASTER),
+            DeviceState::Enrolled(me) if me.roles.has(Role::Master) => None,
+            DeviceState::Enrolled(_) => Some(words::ONLY_MASTER),
             _ => Some(words::NOBODY_HERE),
         });
         who.or_else(|| {
@@ -58,7 +58,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             return;
         };
         sent.set(Some(input_json.clone()));
-        phone.ask(Act::Plan {
+        phone.dispatch(Command::Plan {
             title: title(&plan),
             input_json,
             order,

@@ -34,7 +34,7 @@ pub fn Dates(
             );
             let gone = date.clone();
             let remove = move |()| {
-                phone.ask(change_settings(settings, |all| {
+                phone.dispatch(change_settings(settings, |all| {
                     all.dates.retain(|date| *date != gone);
                 }));
             };
@@ -102,7 +102,7 @@ fn DateForm(
             opens_at_ms,
             due_at_ms,
         };
-        phone.ask(change_settings(settings, |all| all.dates.push(date)));
+        phone.dispatch(change_settings(settings, |all| all.dates.push(date)));
     };
     let options = titles.with_value(|titles| {
         titles

@@ -76,7 +76,7 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
     let put = move |()| {
         let read = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()));
         if let Ok(cable) = read {
-            phone.ask(change_settings(settings, |all| all.cables.set(side, cable)));
+            phone.dispatch(change_settings(settings, |all| all.cables.set(side, cable)));
         }
     };
     view! {
