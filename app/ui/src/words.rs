@@ -1,7 +1,7 @@
 //! Every sentence that a page shows, so that it can be reviewed and translated. The parts' own words stand
 //! in `parts/words.rs`, the procedures' in their files.
 
-pub mod door;
+pub mod unlock_sheet;
 
 pub const NAME: &str = "Clearhawse";
 pub const NOT_FOUND: &str = "There is no such page. Go back, or start again from the first page.";
