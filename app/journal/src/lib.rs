@@ -17,10 +17,14 @@ pub mod ledger;
 pub mod lock;
 pub mod log;
 pub mod memory;
+pub mod outbox;
 pub mod photos;
 pub mod pin;
 pub mod port;
+pub mod press;
+pub mod quota;
 pub mod receipts;
+pub mod retry;
 pub mod write;
 
 pub use board::{Board, RunCard};

@@ -17,8 +17,7 @@ pub struct Room {
 impl Room {
     /// Returns `true` when less than 20 MB or less than a twentieth of the quota is left.
     pub fn is_low(&self) -> bool {
-        let left = self.quota - self.used;
-        self.quota > 0.0 && (left < 20e6 || left < self.quota / 20.0)
+        journal::quota::is_room_low(self.used, self.quota)
     }
 }
 

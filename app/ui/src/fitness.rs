@@ -14,7 +14,7 @@ pub struct Line {
     /// It is so.
     pub is_fine: bool,
     /// What is the case, and what to do where it is not fine.
-    pub words: String,
+    pub message: String,
 }
 
 /// What has to be so.
@@ -55,12 +55,12 @@ fn line(what: What, is_fine: bool, fine: &str, not_fine: &str) -> Line {
     Line {
         what,
         is_fine,
-        words: if is_fine { fine } else { not_fine }.to_owned(),
+        message: if is_fine { fine } else { not_fine }.to_owned(),
     }
 }
 
 fn room(left_bytes: Option<f64>) -> Line {
-    let (is_fine, words) = match left_bytes {
+    let (is_fine, message) = match left_bytes {
         None => (true, "This browser does not say how much room is left. Look in the phone's settings that some hundred megabytes are free.".to_owned()),
         Some(left) if left >= ENOUGH_BYTES => (true, format!("{:.0} MB left.", left / 1e6)),
         Some(left) => (
@@ -74,12 +74,12 @@ fn room(left_bytes: Option<f64>) -> Line {
     Line {
         what: What::Room,
         is_fine,
-        words,
+        message,
     }
 }
 
 fn clock(offset_ms: Option<i64>) -> Line {
-    let (is_fine, words) = match offset_ms.map(|ms| ms / 1000) {
+    let (is_fine, message) = match offset_ms.map(|ms| ms / 1000) {
         None => (
             false,
             "The ship was not heard yet. Come into range and wait a moment.".to_owned(),
@@ -100,7 +100,7 @@ fn clock(offset_ms: Option<i64>) -> Line {
     Line {
         what: What::Clock,
         is_fine,
-        words,
+        message,
     }
 }
 
@@ -226,19 +226,19 @@ mod tests {
             Lock::Locked,
         );
         assert_eq!(unfit(&lines), 5);
-        assert!(lines.iter().all(|line| !line.words.is_empty()));
+        assert!(lines.iter().all(|line| !line.message.is_empty()));
     }
 
     #[test]
     fn a_clock_that_is_off_is_told_by_how_much_and_which_way() {
         assert!(
             clock(Some(400_000))
-                .words
+                .message
                 .starts_with("6 min ahead of the ship's")
         );
         assert!(
             clock(Some(-400_000))
-                .words
+                .message
                 .starts_with("6 min behind the ship's")
         );
     }

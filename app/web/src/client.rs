@@ -8,12 +8,13 @@ use futures::StreamExt;
 use futures::channel::mpsc;
 use journal::door::ShipCard;
 use journal::lock::Opened;
+use journal::outbox::{self, Receipts};
 use journal::port::{Clock as _, StoreError};
+use journal::press::LastPress;
 use journal::{Holder, Ledger};
 use leptos::prelude::*;
 use record::{DeviceId, PublicKey, SignedReceipt};
 use std::cell::{Cell, RefCell};
-use std::collections::BTreeMap;
 use std::rc::Rc;
 use store::{BrowserKey, BrowserStore};
 use ui::port::{Command, Device, DeviceState, Me, RecordCommand};
@@ -28,6 +29,9 @@ fn receipt_of(device: &str) -> String {
     format!("{NOTE_RECEIPT}/{device}")
 }
 
+/// A command, and when a page asked for it, ms since the page was opened.
+pub type Asked = (Command, f64);
+
 /// Everything the tasks of this page share.
 pub struct Client {
     /// What the pages see.
@@ -40,8 +44,8 @@ pub struct Client {
     pub own: Cell<Option<DeviceId>>,
     /// When the open key is to be put away.
     pub opened: Cell<Option<Opened>>,
-    /// What waits for the key to be opened.
-    pub waits: RefCell<Option<RecordCommand>>,
+    /// What waits for the key to be opened, and when it was asked for, ms since the page was opened.
+    pub waits: RefCell<Option<(RecordCommand, f64)>>,
     /// Everybody whose key was ever on this phone.
     pub holders: RefCell<Vec<Holder>>,
     /// The key of somebody who is being enrolled.
@@ -49,7 +53,9 @@ pub struct Client {
     /// The newest trial of a key: its sequence number, and when it was made.
     pub tried: Cell<Option<(DeviceId, u64, i64)>>,
     /// The newest receipt of each of the phone's own chains that was verified.
-    pub receipts: RefCell<BTreeMap<DeviceId, SignedReceipt>>,
+    pub receipts: RefCell<Receipts>,
+    /// The event that was put on record last.
+    pub last_press: RefCell<Option<LastPress>>,
     /// Wakes the sync task.
     pub wake: Cell<bool>,
     /// A run is under way: news from the ship, a consent above all, is waited for.
@@ -59,7 +65,7 @@ pub struct Client {
 /// Opens the store and does what pages ask for, for as long as the page lives.
 pub async fn run(
     device: Device,
-    mut commands: mpsc::UnboundedReceiver<Command>,
+    mut commands: mpsc::UnboundedReceiver<Asked>,
     code: Option<String>,
 ) {
     device.system.now_ms.set(BrowserClock.now_ms());
@@ -85,7 +91,8 @@ pub async fn run(
         holders: RefCell::new(Vec::new()),
         new_key: RefCell::new(None),
         tried: Cell::new(None),
-        receipts: RefCell::new(BTreeMap::new()),
+        receipts: RefCell::new(Receipts::default()),
+        last_press: RefCell::new(None),
         wake: Cell::new(true),
         lively: Cell::new(false),
     });
@@ -103,8 +110,8 @@ pub async fn run(
     wasm_bindgen_futures::spawn_local(sync::run_loop(Rc::clone(&client)));
     wasm_bindgen_futures::spawn_local(photo::keep_sending(Rc::clone(&client)));
     tabs::follow_other_tabs(Rc::clone(&client));
-    while let Some(command) = commands.next().await {
-        client.execute(command).await;
+    while let Some((command, pressed_ms)) = commands.next().await {
+        client.execute(command, pressed_ms).await;
     }
 }
 
@@ -183,27 +190,9 @@ impl Client {
         }
     }
 
-    /// Says whether a run is open whose newest record is less than a day old.
-    fn has_run_under_way(&self) -> bool {
-        const DAY_MS: i64 = 86_400_000;
-        let now = BrowserClock.now_ms();
-        self.device.records.ledger.with_untracked(|ledger| {
-            ledger.as_ref().is_some_and(|ledger| {
-                ledger.runs().keys().any(|run| {
-                    journal::board::run_card(ledger, *run, now).is_some_and(|card| {
-                        card.view.closed.is_none() && now - card.newest_ms < DAY_MS
-                    })
-                })
-            })
-        })
-    }
-
     /// Returns how far the ship has signed for a chain; 0 if she has not.
     pub fn signed_for(&self, device: DeviceId) -> u64 {
-        self.receipts
-            .borrow()
-            .get(&device)
-            .map_or(0, |receipt| receipt.receipt().seq)
+        self.receipts.borrow().signed_for(device)
     }
 
     /// Returns the phone's own chains: of everybody whose key is or was on it.
@@ -215,38 +204,29 @@ impl Client {
             .collect()
     }
 
-    /// Counts what the ship has not acknowledged, whoever of this phone signed it.
+    /// Counts what the ship has not acknowledged, whoever of this device signed it; looks whether a run is worked.
     pub fn count_waiting(&self) {
-        self.lively.set(self.has_run_under_way());
-        let vector = self
-            .device
-            .records
-            .ledger
-            .with_untracked(|ledger| ledger.as_ref().map(Ledger::vector))
-            .unwrap_or_default();
-        let waiting: u64 = self
-            .own_chains()
-            .iter()
-            .map(|device| {
-                let made = vector.get(device).copied().unwrap_or(0);
-                made.saturating_sub(self.signed_for(*device))
+        let chains = self.own_chains();
+        let (waiting, is_working) = self.device.records.ledger.with_untracked(|ledger| {
+            ledger.as_ref().map_or((0, false), |ledger| {
+                let waiting = outbox::waiting(ledger, &chains, |chain| self.signed_for(chain));
+                (waiting, outbox::is_working(ledger, BrowserClock.now_ms()))
             })
-            .sum();
-        self.device
-            .link
-            .state
-            .update(|link| link.waiting = usize::try_from(waiting).unwrap_or(0));
+        });
+        self.lively.set(is_working);
+        let link = self.device.link.state;
+        if link.with_untracked(|link| link.waiting != waiting) {
+            link.update(|link| link.waiting = waiting);
+        }
     }
 
     /// Takes a receipt up, if it is newer than the one before; says whether it was.
     fn take_receipt(&self, receipt: SignedReceipt) -> bool {
-        let device = receipt.receipt().device;
-        let is_newer = self.signed_for(device) <= receipt.receipt().seq;
-        if is_newer {
-            self.receipts.borrow_mut().insert(device, receipt);
+        let is_news = self.receipts.borrow_mut().take(receipt);
+        if is_news {
             self.look_at_trial();
         }
-        is_newer
+        is_news
     }
 
     /// Keeps a receipt that was verified, and counts again.

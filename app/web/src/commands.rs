@@ -9,12 +9,12 @@ use ui::port::{Command, KeyCommand, LinkCommand, MediaCommand, RecordCommand, Sy
 
 impl Client {
     /// Does what a page asked for.
-    pub async fn execute(self: &Rc<Self>, command: Command) {
+    pub async fn execute(self: &Rc<Self>, command: Command, pressed_ms: f64) {
         match command {
             Command::Key(command) => self.execute_key(command).await,
             Command::Record(command) => {
-                if !self.must_wait(&command) {
-                    self.execute_record(command).await;
+                if !self.must_wait(&command, pressed_ms) {
+                    self.execute_record(command, pressed_ms).await;
                 }
             }
             Command::Link(LinkCommand::Sync) => self.wake.set(true),
@@ -31,8 +31,8 @@ impl Client {
             KeyCommand::Enrol { code, first } => self.enrol(&code, first.as_ref()).await,
             KeyCommand::DropEnrolment => self.drop_enrolment().await,
             KeyCommand::Unlock { device, pin } => {
-                if let Some(waited) = self.unlock(&device, pin).await {
-                    self.execute_record(waited).await;
+                if let Some((waited, pressed_ms)) = self.unlock(&device, pin).await {
+                    self.execute_record(waited, pressed_ms).await;
                 }
             }
             KeyCommand::Lock => self.lock(),
@@ -40,12 +40,12 @@ impl Client {
         }
     }
 
-    async fn execute_record(&self, command: RecordCommand) {
+    async fn execute_record(&self, command: RecordCommand, pressed_ms: f64) {
         match command {
             RecordCommand::Trial => self.trial().await,
             RecordCommand::Start { slug, choices } => self.start(&slug, choices).await,
             RecordCommand::Say { run, event } => {
-                self.put(Some(run), Body::Run(event)).await;
+                self.say(run, *event, pressed_ms).await;
             }
             RecordCommand::Plan {
                 title,

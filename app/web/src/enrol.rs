@@ -227,7 +227,7 @@ impl Client {
     }
 
     async fn enrolled(&self, code: &str, first: Option<&First>) -> Result<(), String> {
-        let words = |error: StoreError| error.to_string();
+        let said = |error: StoreError| error.to_string();
         let key = self
             .new_key
             .borrow()
@@ -246,19 +246,19 @@ impl Client {
                 .admit(envelope)
                 .map_err(|refusal| refusal.to_string())?;
         }
-        self.store.keep(&kept).await.map_err(words)?;
-        self.store.set_note(NOTE_SHIP, &text).await.map_err(words)?;
+        self.store.keep(&kept).await.map_err(said)?;
+        self.store.set_note(NOTE_SHIP, &text).await.map_err(said)?;
         let name = key.id().to_string();
         let holder = self
             .store
             .change_holder(&name, |holder| holder.person.clone_from(&answer.person))
             .await
-            .map_err(words)?;
-        self.store.drop_note(NOTE_ENROLMENT).await.map_err(words)?;
-        self.read_into(&mut ledger).await.map_err(words)?;
+            .map_err(said)?;
+        self.store.drop_note(NOTE_ENROLMENT).await.map_err(said)?;
+        self.read_into(&mut ledger).await.map_err(said)?;
         self.device.records.ledger.set(Some(ledger));
-        self.read_holders().await.map_err(words)?;
-        self.take_over(&holder, key).await.map_err(words)?;
+        self.read_holders().await.map_err(said)?;
+        self.take_over(&holder, key).await.map_err(said)?;
         *self.new_key.borrow_mut() = None;
         self.show_half(&Half::default(), Stage::Done);
         self.keep_sun();

@@ -28,12 +28,12 @@ pub enum HttpError {
     #[error("something else than the ship answered at this address")]
     NotTheShip,
     /// The server said no, in words.
-    #[error("{words}")]
+    #[error("{message}")]
     Refused {
         /// HTTP status.
         status: u16,
         /// What it said.
-        words: String,
+        message: String,
     },
 }
 
@@ -152,13 +152,13 @@ async fn send_once(
         .flatten()
         .unwrap_or_default();
     if !response.ok() {
-        let words = match String::from_utf8(bytes) {
+        let message = match String::from_utf8(bytes) {
             Ok(text) if said.starts_with("text/plain") => text,
             _ => format!("the server answered {}", response.status()),
         };
         return Err(HttpError::Refused {
             status: response.status(),
-            words,
+            message,
         });
     }
     if said.starts_with("text/html") {

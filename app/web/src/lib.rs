@@ -50,10 +50,10 @@ pub fn start() {
 }
 
 fn root(code: Option<String>) -> impl IntoView {
-    let (sender, receiver) = mpsc::unbounded::<Command>();
+    let (sender, receiver) = mpsc::unbounded::<client::Asked>();
     let dispatch = Callback::new(move |command: Command| {
         // The receiver lives as long as the page: nothing can be lost here.
-        let _ = sender.unbounded_send(command);
+        let _ = sender.unbounded_send((command, timer::steady_ms()));
     });
     let device = Device::new(dispatch);
     provide_context(device);

@@ -2,7 +2,7 @@
 
 use crate::client::Client;
 use crate::session;
-use crate::timer::{BrowserClock, sleep};
+use crate::timer::{BrowserClock, sleep, steady_ms};
 use journal::lock::{Moment, Opened};
 use journal::port::{Clock as _, StoreError};
 use journal::{Holder, Pin};
@@ -22,10 +22,9 @@ const NOTE_CURRENT: &str = "current";
     reason = "ms since the page was opened"
 )]
 fn moment() -> Moment {
-    let steady = web_sys::window().and_then(|window| window.performance());
     Moment {
         wall_ms: BrowserClock.now_ms(),
-        steady_ms: steady.map_or(0, |clock| clock.now() as i64),
+        steady_ms: steady_ms() as i64,
     }
 }
 
@@ -150,14 +149,14 @@ impl Client {
     }
 
     /// Keeps a command until the key is open; says whether it has to wait.
-    pub fn must_wait(&self, command: &RecordCommand) -> bool {
+    pub fn must_wait(&self, command: &RecordCommand, pressed_ms: f64) -> bool {
         let is_locked = self.key.borrow().is_none()
             && matches!(
                 self.device.identity.state.get_untracked(),
                 DeviceState::Enrolled(_)
             );
         if is_locked && let Some(own) = self.own.get() {
-            *self.waits.borrow_mut() = Some(command.clone());
+            *self.waits.borrow_mut() = Some((command.clone(), pressed_ms));
             self.device.identity.attempt.set(PinAttempt::Idle);
             self.device
                 .identity
@@ -175,7 +174,7 @@ impl Client {
     }
 
     /// Opens somebody's key; returns the command that waited for it, if it is theirs.
-    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<RecordCommand> {
+    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<(RecordCommand, f64)> {
         let holder = self
             .holders
             .borrow()

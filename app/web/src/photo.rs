@@ -203,9 +203,9 @@ async fn is_aboard(client: &Client, name: &str) -> bool {
         }
         // The ship has not folded the record yet that names it: the next look tries again.
         Err(HttpError::Refused { status: 404, .. }) => false,
-        Err(HttpError::Refused { words, .. }) => {
+        Err(HttpError::Refused { message, .. }) => {
             client.device.link.state.update(|link| {
-                link.refused.push((name.to_owned(), words));
+                link.refused.push((name.to_owned(), message));
             });
             true
         }

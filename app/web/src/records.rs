@@ -2,55 +2,57 @@
 
 use crate::client::Client;
 use crate::tabs;
-use crate::timer::BrowserClock;
+use crate::timer::{BrowserClock, sleep, steady_ms};
+use futures::future::{Either, select};
 use journal::port::{Clock as _, LocalStore as _, StoreError};
-use journal::{Admitted, Body, Intent, Ledger, Place, WriteError};
+use journal::press::LastPress;
+use journal::{Admitted, Body, Intent, Ledger, Place, RunId, WriteError};
 use leptos::prelude::*;
-use record::{Envelope, SignedReceipt};
+use procedure::Event;
+use record::{Envelope, RecordId};
+use std::pin::pin;
+use std::rc::Rc;
+use store::BrowserKey;
+
+/// A write that takes longer is shown as one that is under way, ms. Drawing it would make the others longer.
+const LONG_MS: i32 = 50;
 
 impl Client {
+    /// Puts an event of a run on record, unless the same press has just put it there.
+    pub async fn say(&self, run: RunId, event: Event, pressed_ms: f64) {
+        let is_again = self
+            .last_press
+            .borrow()
+            .as_ref()
+            .is_some_and(|last| last.is_again(run, &event, pressed_ms));
+        if is_again {
+            return;
+        }
+        let body = Body::Run(Box::new(event.clone()));
+        if self.put(Some(run), body).await.is_some() {
+            *self.last_press.borrow_mut() = Some(LastPress {
+                run,
+                event,
+                stored_ms: steady_ms(),
+            });
+        }
+    }
+
     /// Puts one thing on record; shows it done only when the disk has it.
-    pub async fn put(&self, run: Option<journal::RunId>, body: Body) -> Option<record::RecordId> {
-        let Some(me) = self.me() else {
-            self.device
-                .records
-                .trouble
-                .set(Some("nobody is enrolled on this device".to_owned()));
-            return None;
-        };
-        let Some(key) = self.key.borrow().clone() else {
-            self.device
-                .records
-                .trouble
-                .set(Some("this device has no key".to_owned()));
-            return None;
-        };
-        self.device.records.saving.set(true);
-        let intent = Intent {
-            author: record::PersonId::from(me.person.as_str()),
-            run,
-            body,
-            receipt: self
-                .receipts
-                .borrow()
-                .get(&key.id())
-                .map(SignedReceipt::hash),
-        };
-        let place = self.device.records.ledger.with_untracked(|ledger| {
-            let now_ms = BrowserClock.now_ms();
-            ledger
-                .as_ref()
-                .map(|ledger| Place::in_ledger(ledger, run, key.id(), now_ms))
-        });
-        let written = match &place {
-            Some(place) => {
-                journal::write(&self.store, key.as_ref(), &BrowserClock, place, &intent).await
+    ///
+    /// Signs and puts first. Nothing is drawn, counted or told before the disk has answered, but for the sign that
+    /// it takes long.
+    pub async fn put(&self, run: Option<RunId>, body: Body) -> Option<RecordId> {
+        let written = match self.prepare(run, body) {
+            Ok((key, place, intent)) => {
+                let writing =
+                    journal::write(&self.store, key.as_ref(), &BrowserClock, &place, &intent);
+                self.show_if_it_takes_long(writing)
+                    .await
+                    .map_err(|error| not_saved(&error))
             }
-            None => Err(WriteError::Store(StoreError::Failed(
-                "no ship is known".to_owned(),
-            ))),
+            Err(message) => Err(message.to_owned()),
         };
-        self.device.records.saving.set(false);
         match written {
             Ok(record) => {
                 let id = record.id();
@@ -60,13 +62,52 @@ impl Client {
                     }
                 });
                 self.count_waiting();
-                tabs::other_tabs();
+                tabs::tell_other_tabs();
                 self.wake.set(true);
                 Some(id)
             }
-            Err(error) => {
-                self.device.records.trouble.set(Some(not_saved(&error)));
+            Err(message) => {
+                self.device.records.trouble.set(Some(message));
                 None
+            }
+        }
+    }
+
+    /// Gathers what a record needs that is in memory: nothing of it is looked for on the disk.
+    fn prepare(
+        &self,
+        run: Option<RunId>,
+        body: Body,
+    ) -> Result<(Rc<BrowserKey>, Place, Intent), &'static str> {
+        let me = self.me().ok_or("nobody is enrolled on this device")?;
+        let key = self.key.borrow().clone().ok_or("this device has no key")?;
+        let intent = Intent {
+            author: record::PersonId::from(me.person.as_str()),
+            run,
+            body,
+            receipt: self.receipts.borrow().hash_of(key.id()),
+        };
+        let place = self.device.records.ledger.with_untracked(|ledger| {
+            let now_ms = BrowserClock.now_ms();
+            let ledger = ledger.as_ref()?;
+            Some(Place::in_ledger(ledger, run, key.id(), now_ms))
+        });
+        let place = place.ok_or("no ship is known on this device")?;
+        Ok((key, place, intent))
+    }
+
+    /// Waits for a write; where it takes long, the keys show that something is being saved.
+    async fn show_if_it_takes_long<T>(&self, writing: impl Future<Output = T>) -> T {
+        let saving = self.device.records.saving;
+        let writing = pin!(writing);
+        let patience = pin!(sleep(LONG_MS));
+        match select(writing, patience).await {
+            Either::Left((written, _)) => written,
+            Either::Right(((), writing)) => {
+                saving.set(true);
+                let written = writing.await;
+                saving.set(false);
+                written
             }
         }
     }
@@ -100,7 +141,7 @@ impl Client {
                     .count();
             }
         });
-        tabs::other_tabs();
+        tabs::tell_other_tabs();
         Ok(new)
     }
 

@@ -49,7 +49,7 @@ pub async fn open() -> Result<(), HttpError> {
 fn nobody() -> HttpError {
     HttpError::Refused {
         status: 401,
-        words: "this device has not shown who it is: enrol it, or unlock it".to_owned(),
+        message: "this device has not shown who it is: enrol it, or unlock it".to_owned(),
     }
 }
 
@@ -90,7 +90,7 @@ async fn sign_in() -> Result<(), HttpError> {
         .await
         .map_err(|error| HttpError::Refused {
             status: 401,
-            words: error.to_string(),
+            message: error.to_string(),
         })?;
     let reply = Reply {
         device: key.id(),

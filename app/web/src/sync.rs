@@ -8,22 +8,18 @@ use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::log;
 use crate::timer::{BrowserClock, sleep};
+use journal::outbox;
 use journal::port::{Clock as _, StoreError};
+use journal::retry::Retry;
 use leptos::prelude::*;
 use record::sync::{
-    Have, HaveReply, PageLimits, PullRequest, PushReply, Sequence, diff, lacking, plan_pages,
+    Have, HaveReply, PageLimits, PullRequest, PushReply, Sequence, diff, plan_pages,
 };
 use record::{DeviceId, Envelope, Refusal, SignedReceipt, Vector};
 use std::rc::Rc;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
-/// Between tries while records wait or a run is under way, ms.
-const EAGER_MS: i64 = 2_000;
-/// Between tries while nothing waits, ms.
-const CALM_MS: i64 = 15_000;
-/// Longest wait after failures, ms.
-const LONGEST_MS: i64 = 30_000;
 /// How often the task looks whether there is something to do, ms.
 const LOOK_MS: i32 = 250;
 /// A page asked for, bytes.
@@ -45,20 +41,17 @@ enum SyncError {
 /// Syncs whenever there is reason to, for as long as the page lives.
 pub async fn run_loop(client: Rc<Client>) {
     wake_on_events(&client);
-    let mut failures = 0_u32;
-    let mut last_ms = i64::MIN;
+    let mut retry = Retry::default();
     loop {
         sleep(LOOK_MS).await;
         if client.own.get().is_none() {
             continue;
         }
         let now_ms = BrowserClock.now_ms();
-        let since_ms = now_ms.saturating_sub(last_ms);
-        let due = since_ms < 0 || since_ms >= pause_ms(&client, failures);
-        if !(due || client.wake.replace(false)) {
+        if !(retry.is_due(now_ms, is_eager(&client)) || client.wake.replace(false)) {
             continue;
         }
-        last_ms = now_ms;
+        retry.begin(now_ms);
         client.device.link.state.update(|link| link.busy = true);
         let done = round(&client).await;
         client.device.link.state.update(|link| {
@@ -68,27 +61,18 @@ pub async fn run_loop(client: Rc<Client>) {
                 link.heard_ms = Some(BrowserClock.now_ms());
             }
         });
-        failures = if done.is_ok() {
-            0
-        } else {
-            failures.saturating_add(1)
-        };
+        retry.end(done.is_ok());
     }
 }
 
-fn pause_ms(client: &Client, failures: u32) -> i64 {
-    let waiting = client
+/// Says whether records wait or a run is under way.
+fn is_eager(client: &Client) -> bool {
+    let is_waiting = client
         .device
         .link
         .state
         .with_untracked(|link| link.waiting > 0);
-    let base = if waiting || client.lively.get() {
-        EAGER_MS
-    } else {
-        CALM_MS
-    };
-    base.saturating_mul(1_i64 << failures.min(4))
-        .min(LONGEST_MS.max(base))
+    is_waiting || client.lively.get()
 }
 
 /// Tries at once when the page is looked at again or the browser says that a network is there.
@@ -130,7 +114,7 @@ async fn round(client: &Client) -> Result<(), SyncError> {
         link.offset_ms = Some(middle_ms - reply.server_time_ms);
         link.heard_ms = Some(BrowserClock.now_ms());
     });
-    push(client, own, &ours, &reply.vector).await?;
+    push(client, own, &reply.vector).await?;
     if !diff(&reply.vector, &ours).is_empty() {
         pull(client, vessel).await?;
     }
@@ -139,39 +123,24 @@ async fn round(client: &Client) -> Result<(), SyncError> {
 }
 
 /// Sends what the ship lacks, and asks for the receipt that an earlier, cut answer did not bring.
-async fn push(
-    client: &Client,
-    own: DeviceId,
-    ours: &Vector,
-    theirs: &Vector,
-) -> Result<(), SyncError> {
-    // The ship signs for the asker's chain, and for those of whom a record comes: where the receipt of
-    // another chain of this phone was lost, its newest record goes once more.
-    let behind: Vec<(DeviceId, u64)> = client
-        .own_chains()
-        .into_iter()
-        .filter_map(|chain| Some((chain, *ours.get(&chain)?)))
-        .filter(|(chain, seq)| client.signed_for(*chain) < *seq)
-        .collect();
-    let again = |envelope: &Envelope| {
-        envelope.device() != own && behind.contains(&(envelope.device(), envelope.seq()))
-    };
-    let lacks: Vec<Envelope> = client.device.records.ledger.with_untracked(|ledger| {
-        let Some(ledger) = ledger else {
-            return Vec::new();
-        };
-        ledger
-            .entries()
-            .map(|entry| entry.record.envelope())
-            .filter(|envelope| lacking(theirs, envelope) || again(envelope))
-            .cloned()
-            .collect()
+async fn push(client: &Client, own: DeviceId, theirs: &Vector) -> Result<(), SyncError> {
+    let chains = client.own_chains();
+    let to_send = client.device.records.ledger.with_untracked(|ledger| {
+        let ledger = ledger.as_ref()?;
+        Some(outbox::to_send(
+            ledger,
+            own,
+            &chains,
+            |chain| client.signed_for(chain),
+            theirs,
+        ))
     });
-    let mut pages: Vec<Vec<u8>> = plan_pages(lacks, PageLimits::default())
+    let to_send = to_send.unwrap_or_default();
+    let mut pages: Vec<Vec<u8>> = plan_pages(to_send.records, PageLimits::default())
         .iter()
         .map(record::sync::Page::bytes)
         .collect();
-    if pages.is_empty() && behind.iter().any(|(chain, _)| *chain == own) {
+    if to_send.asks_for_receipt {
         pages.push(Vec::new());
     }
     for page in pages {

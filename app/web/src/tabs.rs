@@ -15,7 +15,7 @@ thread_local! {
 }
 
 /// Tells the other tabs that there are new records on the disk.
-pub fn other_tabs() {
+pub fn tell_other_tabs() {
     TABS.with(|tabs| {
         if let Some(tabs) = tabs {
             // Nobody listening is no fault.

@@ -111,6 +111,7 @@ impl Ledger {
                 slot.insert(record.seq(), id);
             }
         }
+        self.raise_height(record.device());
         self.entries.insert(
             id,
             Entry {
@@ -120,6 +121,19 @@ impl Ledger {
             },
         );
         self.take_in(&record);
+    }
+
+    fn raise_height(&mut self, device: record::DeviceId) {
+        let Some(chain) = self.chains.get(&device) else {
+            return;
+        };
+        let mut height = self.height_of(device);
+        while chain.contains_key(&(height + 1)) {
+            height += 1;
+        }
+        if height > 0 {
+            self.heights.insert(device, height);
+        }
     }
 
     fn take_in(&mut self, record: &VerifiedRecord) {
@@ -255,6 +269,9 @@ impl Ledger {
             ) => {
                 let mut records = self.orphans.remove(&id).unwrap_or_default();
                 records.insert(id);
+                let made = records.iter().filter_map(|id| self.entries.get(id));
+                let newest_ms = made.map(|entry| entry.record.time_ms()).max();
+                self.runs_of.entry(*hash).or_default().insert(id);
                 let file = RunFile {
                     id,
                     hash: *hash,
@@ -263,6 +280,7 @@ impl Ledger {
                     state: None,
                     past: None,
                     defects: Vec::new(),
+                    newest_ms: newest_ms.unwrap_or_else(|| record.time_ms()),
                 };
                 self.runs.insert(id, file);
                 self.dirty.insert(id);
@@ -270,6 +288,7 @@ impl Ledger {
             (Some(run), _) => match self.runs.get_mut(&run) {
                 Some(file) => {
                     file.records.insert(id);
+                    file.newest_ms = file.newest_ms.max(record.time_ms());
                     self.dirty.insert(run);
                 }
                 None => {

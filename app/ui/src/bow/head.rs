@@ -5,6 +5,7 @@ use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
 use crate::port::{DeviceState, SystemCommand, device};
 use crate::unlock_sheet::PersonMark;
+use journal::Ledger;
 use leptos::prelude::*;
 use leptos_router::components::A;
 
@@ -105,14 +106,8 @@ fn Notices(at: At) -> impl IntoView {
     };
     let no_run_open = move || {
         device.records.ledger.with(|ledger| {
-            ledger.as_ref().is_none_or(|ledger| {
-                let now = device.system.now_ms.get_untracked();
-                ledger.runs().values().all(|file| {
-                    file.state
-                        .as_ref()
-                        .is_none_or(|state| state.view(now).closed.is_some())
-                })
-            })
+            let mut open = ledger.iter().flat_map(Ledger::open_runs);
+            open.next().is_none()
         })
     };
     let dismissed = RwSignal::new(false);

@@ -17,7 +17,7 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 use leptos_router::hooks::use_params_map;
-use procedure::{End, Event, Kind, StepId, StepView};
+use procedure::{End, Event, Kind, RunView, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
@@ -52,24 +52,21 @@ impl Working {
 
     /// Returns the step under the thumb.
     pub fn step(&self) -> Option<StepView> {
-        let card = self.card.get()?;
-        let wanted = self
-            .opened
-            .get()
-            .or_else(|| card.view.next.first().cloned())
-            .or_else(|| first_waiting(&card))?;
-        card.view.steps.into_iter().find(|step| step.id == wanted)
+        let opened = self.opened.get();
+        self.card.with(|card| {
+            let view = &card.as_ref()?.view;
+            let wanted = opened
+                .or_else(|| view.next.first().cloned())
+                .or_else(|| first_waiting(view))?;
+            view.steps.iter().find(|step| step.id == wanted).cloned()
+        })
     }
 }
 
 /// Returns the first step that waits: where everything waits, for a time to pass or for somebody.
-fn first_waiting(card: &RunCard) -> Option<StepId> {
+fn first_waiting(view: &RunView) -> Option<StepId> {
     let waits = |step: &&StepView| step.applies && !step.passed && !step.spent;
-    card.view
-        .steps
-        .iter()
-        .find(waits)
-        .map(|step| step.id.clone())
+    view.steps.iter().find(waits).map(|step| step.id.clone())
 }
 
 /// Returns what the page shares.
@@ -138,21 +135,20 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     // What stands below the list depends on these few things; it is drawn anew only when one changes.
-    let phase = Memo::new(move |_| match (device.identity.state.get(), card.get()) {
-        (DeviceState::Opening, _) => Phase::Opening,
-        (DeviceState::NoStore(why), _) => Phase::NoStore(why),
-        (DeviceState::Unknown, _) => Phase::Unknown,
-        (DeviceState::Enrolled(_), None) => Phase::NoRun,
-        (DeviceState::Enrolled(_), Some(card)) => {
-            if card.view.closed.is_some() {
-                Phase::Closed
-            } else if working.step().is_some() {
-                Phase::Working
-            } else {
-                Phase::ToClose
-            }
-        }
-    });
+    let is_closed =
+        Memo::new(move |_| card.with(|card| card.as_ref().map(|card| card.view.closed.is_some())));
+    let is_working = Memo::new(move |_| working.step().is_some());
+    let phase = Memo::new(
+        move |_| match (device.identity.state.get(), is_closed.get()) {
+            (DeviceState::Opening, _) => Phase::Opening,
+            (DeviceState::NoStore(why), _) => Phase::NoStore(why),
+            (DeviceState::Unknown, _) => Phase::Unknown,
+            (DeviceState::Enrolled(_), None) => Phase::NoRun,
+            (DeviceState::Enrolled(_), Some(true)) => Phase::Closed,
+            (DeviceState::Enrolled(_), Some(false)) if is_working.get() => Phase::Working,
+            (DeviceState::Enrolled(_), Some(false)) => Phase::ToClose,
+        },
+    );
     view! {
         <Title text=move || title.get() />
         <div class="bow">
