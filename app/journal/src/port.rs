@@ -31,6 +31,16 @@ pub enum StoreError {
     Failed(String),
 }
 
+impl StoreError {
+    /// Says whether the same write may go through at the next try; a full disk first wants room.
+    pub fn is_worth_retry(&self) -> bool {
+        match self {
+            Self::EndMoved | Self::Failed(_) => true,
+            Self::Unsound | Self::Full => false,
+        }
+    }
+}
+
 /// Why nothing was signed.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("the key did not sign: {0}")]

@@ -73,6 +73,17 @@ pub enum WriteError {
     Refused(#[from] Refusal),
 }
 
+impl WriteError {
+    /// Says whether the same press may go through at the next try.
+    pub fn is_worth_retry(&self) -> bool {
+        match self {
+            Self::Sign(_) => true,
+            Self::Store(error) => error.is_worth_retry(),
+            Self::Refused(_) => false,
+        }
+    }
+}
+
 /// Signs `intent` and puts it on disk; returns only when the disk has it.
 ///
 /// The ledger is not changed: the caller takes the record up once this has returned.

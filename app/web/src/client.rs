@@ -2,14 +2,16 @@
 //!
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
+use crate::records::admit_stored;
 use crate::timer::{BrowserClock, sleep};
 use crate::{light, log, people, photo, session, sync, tabs};
 use futures::StreamExt;
 use futures::channel::mpsc;
+use futures::future::join;
 use journal::door::ShipCard;
 use journal::lock::Opened;
 use journal::outbox::{self, Receipts};
-use journal::port::{Clock as _, StoreError};
+use journal::port::{Clock as _, LocalStore as _, StoreError};
 use journal::press::LastPress;
 use journal::{Holder, Ledger};
 use leptos::prelude::*;
@@ -141,22 +143,19 @@ async fn keep_watch(client: Rc<Client>) {
 impl Client {
     /// Reads whose this device is and every record on it.
     async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
-        let ship = match self.store.note(NOTE_SHIP).await? {
-            Some(text) => serde_json::from_str::<ShipCard>(&text).ok(),
-            None => None,
-        };
+        let (ship, stored) = join(self.store.note(NOTE_SHIP), self.store.all()).await;
+        let ship = ship?.and_then(|text| serde_json::from_str::<ShipCard>(&text).ok());
         let authority = ship.as_ref().and_then(authority);
         if let Some(authority) = authority {
             let mut ledger = Ledger::new(authority);
-            self.read_into(&mut ledger).await?;
+            admit_stored(&mut ledger, &stored?);
             self.device.records.ledger.set(Some(ledger));
         }
-        if authority.is_some() {
-            log::open(self).await?;
-        }
+        // Whoever has the device first: with that the page under way can be worked.
         self.look_up_people().await?;
         if let Some(authority) = authority {
             self.read_receipts(&authority).await?;
+            log::open(self).await?;
         }
         self.look_up_enrolment(code).await
     }

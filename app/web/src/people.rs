@@ -3,6 +3,7 @@
 use crate::client::Client;
 use crate::session;
 use crate::timer::{BrowserClock, sleep, steady_ms};
+use journal::holder;
 use journal::lock::{Moment, Opened};
 use journal::port::{Clock as _, StoreError};
 use journal::{Holder, Pin};
@@ -43,15 +44,7 @@ impl Client {
         }
         self.read_holders().await?;
         let current = self.store.note(NOTE_CURRENT).await?;
-        let holder = {
-            let holders = self.holders.borrow();
-            let mut usable = holders.iter().filter(|one| is_resident(one));
-            let first = usable.clone().next().cloned();
-            usable
-                .find(|one| Some(&one.device) == current.as_ref())
-                .cloned()
-                .or(first)
-        };
+        let holder = holder::current(&self.holders.borrow(), current.as_deref()).cloned();
         match holder {
             Some(holder) => {
                 let key = if holder.has_pin {
@@ -79,7 +72,7 @@ impl Client {
             .holders
             .borrow()
             .iter()
-            .filter(|one| is_resident(one))
+            .filter(|one| one.is_usable())
             .map(|one| {
                 let me = self.person_of(one);
                 DeviceUser {
@@ -234,12 +227,8 @@ impl Client {
 
     /// Makes the newly enrolled the one who has the phone, and takes that person's other keys off it.
     pub async fn take_over(&self, holder: &Holder, key: Rc<BrowserKey>) -> Result<(), StoreError> {
-        let others: Vec<Holder> = self
-            .holders
-            .borrow()
-            .iter()
-            .filter(|one| one.person == holder.person && one.device != holder.device)
-            .filter(|one| !one.is_retired)
+        let others: Vec<Holder> = holder::superseded(&self.holders.borrow(), holder)
+            .into_iter()
             .cloned()
             .collect();
         for other in others {
@@ -259,11 +248,6 @@ fn sign_in_anew() {
         // Out of range it is done when the ship asks.
         let _ = session::open().await;
     });
-}
-
-/// Says whether somebody can use that key on this phone.
-fn is_resident(holder: &Holder) -> bool {
-    !holder.is_retired && !holder.is_half()
 }
 
 /// Puts an opened key away when its time is over, for as long as the page lives.

@@ -2,8 +2,9 @@
 //!
 //! A record carries the hash alone, so that a tick never waits for a picture.
 
+use crate::answer::{PhotoSent, photo_sent};
 use crate::client::Client;
-use crate::http::{self, HttpError};
+use crate::http;
 use crate::timer::sleep;
 use js_sys::{Promise, Uint8Array};
 use leptos::prelude::*;
@@ -195,20 +196,21 @@ async fn is_aboard(client: &Client, name: &str) -> bool {
     let Ok(Some(bytes)) = client.store.photo(name).await else {
         return true;
     };
-    match http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await {
-        Ok(_) => {
+    let answer = http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await;
+    match photo_sent(answer.map(drop)) {
+        PhotoSent::Aboard => {
             // If the disk does not take the note, the ship is asked once more at the next start.
             let _ = client.store.set_note(&note, "aboard").await;
             true
         }
-        // The ship has not folded the record yet that names it: the next look tries again.
-        Err(HttpError::Refused { status: 404, .. }) => false,
-        Err(HttpError::Refused { message, .. }) => {
-            client.device.link.state.update(|link| {
-                link.refused.push((name.to_owned(), message));
-            });
+        PhotoSent::Later => false,
+        PhotoSent::Refused(message) => {
+            client
+                .device
+                .link
+                .state
+                .update(|link| link.refused.push((name.to_owned(), message)));
             true
         }
-        Err(_) => false,
     }
 }

@@ -147,11 +147,7 @@ impl Client {
 
     /// Takes every record on the disk into `ledger`.
     pub async fn read_into(&self, ledger: &mut Ledger) -> Result<(), StoreError> {
-        let stored = self.store.all().await?;
-        let envelopes = stored
-            .iter()
-            .filter_map(|bytes| Envelope::decode(bytes).ok());
-        ledger.admit_all(envelopes.map(|envelope| (envelope, None)));
+        admit_stored(ledger, &self.store.all().await?);
         Ok(())
     }
 
@@ -162,14 +158,19 @@ impl Client {
         };
         self.device.records.ledger.update(|ledger| {
             if let Some(ledger) = ledger {
-                let envelopes = stored
-                    .iter()
-                    .filter_map(|bytes| Envelope::decode(bytes).ok());
-                ledger.admit_all(envelopes.map(|envelope| (envelope, None)));
+                admit_stored(ledger, &stored);
             }
         });
         self.count_waiting();
     }
+}
+
+/// Takes what stands on the disk into a ledger; what cannot be read stays on the disk.
+pub fn admit_stored(ledger: &mut Ledger, stored: &[Vec<u8>]) {
+    let envelopes = stored
+        .iter()
+        .filter_map(|bytes| Envelope::decode(bytes).ok());
+    ledger.admit_all(envelopes.map(|envelope| (envelope, None)));
 }
 
 fn not_saved(error: &WriteError) -> String {
@@ -179,9 +180,12 @@ fn not_saved(error: &WriteError) -> String {
              space, then do the step again."
                 .to_owned()
         }
-        other => format!(
+        other if other.is_worth_retry() => format!(
             "NOT saved: {other}. Everything ticked before is safe. Do the step again; if it happens \
              again, use paper and tell the officer."
+        ),
+        other => format!(
+            "NOT saved: {other}. Everything ticked before is safe. Use paper and tell the officer."
         ),
     }
 }

@@ -82,7 +82,7 @@ async fn sign_in() -> Result<(), HttpError> {
         serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
         .and_then(|window| window.location().origin().ok())
-        .ok_or(HttpError::NoAnswer)?;
+        .ok_or(HttpError::NotTheShip)?;
     let server = record::hex::encode(authority.as_bytes());
     let claim = session_claim(&origin, &server, &asked.challenge);
     let signature = key
