@@ -125,11 +125,11 @@ fn People(phone: Device, to_enrol: Callback<()>) -> impl IntoView {
         let is_mine = one.device == mine();
         let state = move || {
             if !one.has_pin {
-                words::NO_PIN
+                words::NO_PIN.text()
             } else if is_mine && phone.keys().lock.get() == Lock::Open {
-                words::UNLOCKED
+                words::UNLOCKED.text()
             } else {
-                words::LOCKED
+                words::LOCKED.text()
             }
         };
         let pick = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
@@ -236,7 +236,7 @@ fn AskPin(phone: Device, device: String) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
         <div class="door-keys is-row">

@@ -5,8 +5,8 @@ use crate::door::{about_pin, may_try};
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
 use crate::port::{Command, Device, DeviceState, PinAttempt, Stage, phone, source};
-use crate::words as common;
 use crate::words::door as words;
+use crate::words::{self as common, Word};
 use journal::Pin;
 use journal::door::{Before, CODE_DIGITS, First};
 use leptos::prelude::*;
@@ -68,7 +68,7 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
         words::STEP_CODE,
         words::STEP_DONE,
     ];
-    let step = move |(n, name): (usize, &'static str)| {
+    let step = move |(n, name): (usize, Word)| {
         let state = move || match n.cmp(&at()) {
             std::cmp::Ordering::Less => LinkState::Done,
             std::cmp::Ordering::Equal if n == 3 => LinkState::Done,
@@ -133,7 +133,7 @@ fn Choose(phone: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=make
         />
         {to_install}
@@ -181,7 +181,7 @@ fn Prove(phone: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=move |()| phone.dispatch(Command::ProvePin(Pin::typed(&typed.get_untracked())))
         />
         <StartOver phone />
@@ -263,10 +263,10 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
         is_new.then(|| {
             view! {
                 <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME, ship)}
-                {field(words::PARTICULARS, particulars)}
-                {field(words::MASTERS_NAME, name)}
-                {field(words::MASTERS_RANK, rank)}
+                {field(words::SHIPS_NAME.text(), ship)}
+                {field(words::PARTICULARS.text(), particulars)}
+                {field(words::MASTERS_NAME.text(), name)}
+                {field(words::MASTERS_RANK.text(), rank)}
             }
         })
     };
@@ -299,7 +299,7 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
             disabled=move || !ready()
             on:click=ask
         >
-            {move || if is_working(phone) { words::ASKING } else { words::ASK }}
+            {move || if is_working(phone) { words::ASKING.text() } else { words::ASK.text() }}
         </button>
         <StartOver phone />
     }
