@@ -83,9 +83,9 @@ pub fn TakePhoto(
         }
     });
     let label = move || match device.media.taking.get() {
-        Taking::Working => words::PHOTO_WORKING,
-        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE,
-        _ => words::PHOTO_AGAIN,
+        Taking::Working => words::PHOTO_WORKING.text(),
+        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE.text(),
+        _ => words::PHOTO_AGAIN.text(),
     };
     let trouble = move || match device.media.taking.get() {
         Taking::Failed(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),

@@ -8,14 +8,12 @@ mod editor;
 mod in_force;
 mod limits;
 pub mod log;
-pub mod log_words;
 pub mod procedure;
 pub mod procedures;
 pub mod proof;
 pub mod rounds;
 pub mod settings;
 pub mod trouble;
-pub mod words;
 
 use crate::office::head::OfficeHead;
 use crate::parts::Empty;

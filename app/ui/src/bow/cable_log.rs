@@ -251,7 +251,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
                         });
                     }
                 >
-                    {move || if open.get() == Open::Keys { words::ANOTHER_MARK } else { words::BACK_TO_KEYS }}
+                    {move || if open.get() == Open::Keys { words::ANOTHER_MARK.text() } else { words::BACK_TO_KEYS.text() }}
                 </button>
                 <button type="button" class="button" on:click=take_back>
                     {words::TAKE_BACK}

@@ -5,8 +5,8 @@ use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
 use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, device, source};
 use crate::unlock_sheet::{about_pin, may_try};
-use crate::words as common;
 use crate::words::unlock_sheet as words;
+use crate::words::{self as common, Word};
 use journal::Pin;
 use journal::door::{Before, CODE_DIGITS, First};
 use leptos::prelude::*;
@@ -72,7 +72,7 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
         words::STEP_CODE,
         words::STEP_DONE,
     ];
-    let step = move |(n, name): (usize, &'static str)| {
+    let step = move |(n, name): (usize, Word)| {
         let state = move || match n.cmp(&at()) {
             std::cmp::Ordering::Less => LinkState::Done,
             std::cmp::Ordering::Equal if n == 3 => LinkState::Done,
@@ -137,7 +137,7 @@ fn Choose(device: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=make
         />
         {to_install}
@@ -190,7 +190,7 @@ fn Prove(device: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=move |()| device.dispatch(KeyCommand::ProvePin(Pin::typed(&typed.get_untracked())))
         />
         <StartOver device />
@@ -272,10 +272,10 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
         is_new.then(|| {
             view! {
                 <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME, ship)}
-                {field(words::PARTICULARS, particulars)}
-                {field(words::MASTERS_NAME, name)}
-                {field(words::MASTERS_RANK, rank)}
+                {field(words::SHIPS_NAME.text(), ship)}
+                {field(words::PARTICULARS.text(), particulars)}
+                {field(words::MASTERS_NAME.text(), name)}
+                {field(words::MASTERS_RANK.text(), rank)}
             }
         })
     };
@@ -308,7 +308,7 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
             disabled=move || !ready()
             on:click=ask
         >
-            {move || if is_working(device) { words::ASKING } else { words::ASK }}
+            {move || if is_working(device) { words::ASKING.text() } else { words::ASK.text() }}
         </button>
         <StartOver device />
     }

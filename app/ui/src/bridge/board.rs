@@ -6,9 +6,9 @@ use super::holds::{Holds, Questions};
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
 use crate::port::{LinkCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
-use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
 use crate::unlock_sheet::PersonMark;
+use crate::words::log as log_words;
 use crate::{time, words};
 use journal::Board;
 use journal::board::DeviceCard;
@@ -101,7 +101,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
     let due = move || {
         let said = board.with(|board| {
             let vessel = &board.as_ref()?.vessel;
-            crate::ship::words::overdue(vessel.overdue, vessel.never_done)
+            words::ship::overdue(vessel.overdue, vessel.never_done)
         });
         said.unwrap_or_else(|| words::ROUNDS.to_owned())
     };

@@ -147,13 +147,19 @@ fn HoldCard(one: Waiting) -> impl IntoView {
                     },
                 };
                 let answers = (sign(true), sign(false));
-                answer_keys(device, run, (words::COUNTERSIGN, words::NOT_SAID), answers).into_any()
+                answer_keys(
+                    device,
+                    run,
+                    (words::COUNTERSIGN.text(), words::NOT_SAID.text()),
+                    answers,
+                )
+                .into_any()
             } else {
                 let answers = (answer(true), answer(false));
                 answer_keys(
                     device,
                     run,
-                    (words::GIVE_CONSENT, words::REFUSE_CONSENT),
+                    (words::GIVE_CONSENT.text(), words::REFUSE_CONSENT.text()),
                     answers,
                 )
                 .into_any()

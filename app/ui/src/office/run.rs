@@ -66,10 +66,10 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
         .map(|h| {
             let mut marks = Vec::new();
             if h.out_of_sequence {
-                marks.push(words::OUT_OF_SEQUENCE);
+                marks.push(words::OUT_OF_SEQUENCE.text());
             }
             if h.without_right {
-                marks.push(words::WITHOUT_RIGHT);
+                marks.push(words::WITHOUT_RIGHT.text());
             }
             marks.join(", ")
         });

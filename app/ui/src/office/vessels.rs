@@ -17,7 +17,7 @@ fn row(card: VesselCard) -> impl IntoView {
     } else {
         (Tone::Done, words::NO_DEFECT.to_owned())
     };
-    let rounds = crate::ship::words::overdue(card.overdue, card.never_done);
+    let rounds = words::ship::overdue(card.overdue, card.never_done);
     let round_tone = if card.overdue > 0 {
         Tone::Alarm
     } else if card.never_done > 0 {

@@ -1,6 +1,6 @@
 //! The printable card of a procedure, for the day the phone dies.
 
-use super::words;
+use crate::words::ship as words;
 use journal::catalogue::{self, ProcedurePage};
 use leptos::prelude::*;
 use leptos_meta::Title;

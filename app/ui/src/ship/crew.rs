@@ -2,11 +2,11 @@
 //! keys.
 
 mod forms;
-mod words;
 
 use crate::parts::{Qr, StatusWord, Tone};
 use crate::port::{Device, LinkCommand, Sender, device, sender};
 use crate::time;
+use crate::words::crew as words;
 use forms::{PersonForm, ShipForm, WithdrawForm};
 use journal::access::{self, Deed};
 use journal::board::Heard;

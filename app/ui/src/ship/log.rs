@@ -1,11 +1,11 @@
 //! The ship's log: its head, who checked it, and what is wrong with it.
 
-use super::log_words as words;
 use super::trouble::{ReadIt, trouble_view};
 use crate::office::head::OfficeHead;
 use crate::parts::{Empty, Qr, StatusWord, Tone};
 use crate::port::{device, source};
 use crate::words as common;
+use crate::words::log as words;
 use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
 use leptos::prelude::*;
 use leptos_meta::Title;

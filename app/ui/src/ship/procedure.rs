@@ -2,8 +2,8 @@
 
 use super::editor::Editor;
 use super::limits::asked;
-use super::words;
 use crate::parts::Caution;
+use crate::words::ship as words;
 use journal::catalogue::{self, ProcedurePage as Page, Version};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -36,9 +36,9 @@ fn step(step: &Step, settings: &Settings) -> impl IntoView + use<> {
         .map(|text| view! { <Caution text=text.clone() /> })
         .collect_view();
     let rules = [
-        Some(words::on_fault(step.on_fault)),
-        Some(words::skip(step.skip)),
-        step.second.then_some("A second person signs."),
+        Some(words::on_fault(step.on_fault).text()),
+        Some(words::skip(step.skip).text()),
+        step.second.then(|| words::SECOND_SIGNS.text()),
     ];
     let rules: Vec<&str> = rules.into_iter().flatten().collect();
     view! {

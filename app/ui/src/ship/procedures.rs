@@ -1,7 +1,7 @@
 //! The procedures aboard: the library's, and the ship's copies of them.
 
-use super::words;
 use crate::parts::{StatusWord, Tone};
+use crate::words::ship as words;
 use journal::catalogue::{self, ProcedureCard};
 use leptos::prelude::*;
 use leptos_meta::Title;

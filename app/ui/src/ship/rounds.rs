@@ -2,12 +2,12 @@
 
 mod dates;
 
-use super::words;
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
 use crate::port::{Device, DeviceState, device};
 use crate::time;
+use crate::words::ship as words;
 use dates::Dates;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
@@ -52,7 +52,7 @@ pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
                 <td>
                     <StatusWord tone word=said />
                 </td>
-                <td class="is-time">{clock(round.last_at_ms, words::NEVER)}</td>
+                <td class="is-time">{clock(round.last_at_ms, words::NEVER.text())}</td>
                 <td class="is-time">{clock(round.due_at_ms, "—")}</td>
                 {after(&round)}
             </tr>

@@ -1,7 +1,8 @@
 //! What a master fills in on the crew's page.
 
-use super::{Counter, Sending, told, words};
+use super::{Counter, Sending, told};
 use crate::parts::HoldButton;
+use crate::words::crew as words;
 use chrono::NaiveDate;
 use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
 use journal::{Person, VesselBody, roles_from_words};
@@ -89,12 +90,12 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
     };
     view! {
         <div class="order">
-            {field(words::NAME, "text", name)} {field(words::RANK, "text", rank)}
+            {field(words::NAME.text(), "text", name)} {field(words::RANK.text(), "text", rank)}
             <fieldset class="crew-roles">
                 <legend>{words::ROLES}</legend>
                 {Role::ALL.map(|role| role_box(role, roles)).into_iter().collect_view()}
             </fieldset>
-            {field(words::JOINS, "date", joins)} {field(words::LEAVES, "date", leaves)}
+            {field(words::JOINS.text(), "date", joins)} {field(words::LEAVES.text(), "date", leaves)}
             {told(state)}
             <HoldButton
                 label=words::SAVE
@@ -118,7 +119,7 @@ fn moment_or_now(typed: &str) -> Result<Option<i64>, &'static str> {
         .into_iter()
         .find_map(|form| chrono::NaiveDateTime::parse_from_str(typed, form).ok())
         .map(|at| Some(at.and_utc().timestamp_millis()))
-        .ok_or(words::NO_MOMENT)
+        .ok_or(words::NO_MOMENT.text())
 }
 
 /// The withdrawal of a device. The time is text: a browser's own field for times hides what it cannot read,
@@ -147,7 +148,7 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             <div class="order">
                 <p>{words::WITHDRAW_BODY}</p>
                 <p>{words::WITHDRAW_RULE}</p>
-                {field(words::REASON, "text", reason)} {field(words::FROM, "text", from)}
+                {field(words::REASON.text(), "text", reason)} {field(words::FROM.text(), "text", from)}
                 <p class="field-help">{words::FROM_HELP}</p>
                 {told(state)}
                 <HoldButton
@@ -188,8 +189,8 @@ pub fn ShipForm(ship: VesselBody) -> impl IntoView {
     };
     view! {
         <div class="order">
-            {field(words::NAME, "text", name)} {field(words::PARTICULARS, "text", particulars)}
-            {field(words::LATITUDE, "text", latitude)} {field(words::LONGITUDE, "text", longitude)}
+            {field(words::NAME.text(), "text", name)} {field(words::PARTICULARS.text(), "text", particulars)}
+            {field(words::LATITUDE.text(), "text", latitude)} {field(words::LONGITUDE.text(), "text", longitude)}
             <p class="field-help">{words::POSITION_HELP}</p>
             {told(state)}
             <HoldButton
@@ -236,7 +237,11 @@ mod tests {
             "2026-11-25 24:30",
             "Z2026",
         ] {
-            assert_eq!(moment_or_now(typed), Err(words::NO_MOMENT), "{typed:?}");
+            assert_eq!(
+                moment_or_now(typed),
+                Err(words::NO_MOMENT.text()),
+                "{typed:?}"
+            );
         }
     }
 }
