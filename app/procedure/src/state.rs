@@ -7,7 +7,7 @@ use crate::definition::{Kind, Procedure, Step};
 use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
-use crate::lens::Lens;
+use crate::run_at::RunAt;
 use crate::settings::Settings;
 use crate::view::DefectView;
 
@@ -51,16 +51,16 @@ pub struct RunState {
     pub(crate) by_step: Vec<Vec<usize>>,
     /// The events that can bear on more than the step they name; entries and ticks, of which there are many, not.
     pub(crate) of_run: Vec<usize>,
-    pub(crate) marks: Vec<Mark>,
+    pub(crate) statuses: Vec<EventStatus>,
     /// Answers to questions: the answer, the events asked about, and the one that stands.
     pub(crate) rulings: Vec<Ruling>,
 }
 
 /// What the fold knows of one event.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(crate) struct Mark {
+pub(crate) struct EventStatus {
     /// Why the event counts for nothing.
-    pub void: Option<Void>,
+    pub void: Option<VoidReason>,
     /// It came before what it waits for, as its device saw it.
     pub out_of_sequence: bool,
     /// Who struck it out.
@@ -69,7 +69,7 @@ pub(crate) struct Mark {
 
 /// Why an event counts for nothing. It is kept and shown all the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Void {
+pub(crate) enum VoidReason {
     NoRight,
     /// Who was heard had no right to the consent.
     NotTheirsToGive,
@@ -129,7 +129,7 @@ fn fold_knowing(
         .filter(|i| bears_on_run(&history.events[*i].event))
         .collect();
     let mut state = RunState {
-        marks: vec![Mark::default(); history.len()],
+        statuses: vec![EventStatus::default(); history.len()],
         procedure: procedure.clone(),
         settings: settings.clone(),
         crew: Arc::clone(crew),
@@ -141,14 +141,14 @@ fn fold_knowing(
         rulings: Vec::new(),
     };
     for i in 0..state.history.len() {
-        state.marks[i].void = state.void(i);
-        if state.marks[i].void.is_some() {
+        state.statuses[i].void = state.void(i);
+        if state.statuses[i].void.is_some() {
             continue;
         }
         state.note_strike(i);
         state.note_ruling(i);
         // Whether an event came in its turn is judged by what its device had seen, all of it sorted before.
-        state.marks[i].out_of_sequence = !Lens::at(&state, i).in_turn(i);
+        state.statuses[i].out_of_sequence = !RunAt::as_seen_by(&state, i).in_turn(i);
     }
     state
 }
@@ -167,11 +167,11 @@ impl RunState {
     /// Returns this run as another run needs to know it; none before it is started.
     pub fn as_past(&self) -> Option<PastRun> {
         // Neither the start nor the close depends on the moment at which one looks.
-        let lens = Lens::whole(self, i64::MAX);
-        let started = lens
+        let at = RunAt::whole(self, i64::MAX);
+        let started = at
             .counted()
             .find(|i| matches!(self.event(*i).event, Event::Start { .. }))?;
-        let closed = lens.closed();
+        let closed = at.closed();
         Some(PastRun {
             slug: self.procedure.slug.clone(),
             started_at_ms: self.event(started).at_ms,
@@ -197,20 +197,21 @@ impl RunState {
         Some((index, &self.procedure.steps[index]))
     }
 
-    fn void(&self, i: usize) -> Option<Void> {
+    fn void(&self, i: usize) -> Option<VoidReason> {
         let stamped = self.event(i);
         if let Some(id) = stamped.event.step() {
             let Some((_, step)) = self.step_of(id) else {
-                return Some(Void::NoSuchStep);
+                return Some(VoidReason::NoSuchStep);
             };
             if !fits(step, &stamped.event) {
-                return Some(Void::DoesNotFit);
+                return Some(VoidReason::DoesNotFit);
             }
         }
         if !self.giver_may(&stamped.event, stamped.hlc) {
-            return Some(Void::NotTheirsToGive);
+            return Some(VoidReason::NotTheirsToGive);
         }
-        (!self.has_right(&stamped.event, &stamped.person, stamped.roles)).then_some(Void::NoRight)
+        (!self.has_right(&stamped.event, &stamped.person, stamped.roles))
+            .then_some(VoidReason::NoRight)
     }
 
     /// Returns whether who is named in a consent heard by radio could act as the hold's role at that moment.
@@ -317,7 +318,7 @@ impl RunState {
                 .find(event)
                 .filter(|t| self.history.had_seen(i, *t))
             {
-                self.marks[target].struck_by.push(i);
+                self.statuses[target].struck_by.push(i);
             }
         }
     }

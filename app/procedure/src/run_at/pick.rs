@@ -1,6 +1,6 @@
 //! Finds which result of a step counts when there are several.
 
-use super::Lens;
+use super::RunAt;
 use crate::event::{Event, Outcome};
 use crate::questions::About;
 
@@ -13,14 +13,14 @@ pub(crate) struct Picked {
 /// A question, before it has words.
 pub(crate) type Asked = (About, Vec<usize>);
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Lists the results of a step, at one point of a reading or as a whole, that count.
     pub fn results(&self, s: usize, point: Option<&str>) -> Vec<usize> {
         let others: Vec<_> = self
             .step(s)
             .other_than
             .iter()
-            .filter_map(|id| self.standing_of(id))
+            .filter_map(|id| self.state_of(id))
             .collect();
         self.of_step(s)
             .filter(|i| match &self.run.event(*i).event {
@@ -80,7 +80,7 @@ impl Lens<'_> {
         let differ = newest
             .windows(2)
             .any(|pair| self.contradict(pair[0], pair[1]));
-        let in_turn = |i: &&usize| !self.run.marks[**i].out_of_sequence;
+        let in_turn = |i: &&usize| !self.run.statuses[**i].out_of_sequence;
         let worst = newest.iter().find(|i| differ && !self.within(**i));
         let event = worst
             .or_else(|| newest.iter().find(in_turn))

@@ -1,13 +1,13 @@
 //! Holds: nothing passes without consent.
 
-use super::cover::FOR_EVER;
-use super::{Lens, Standing};
+use super::validity::FOR_EVER;
+use super::{RunAt, StepState};
 use crate::event::{ConsentBy, Event};
 use crate::ids::PersonId;
 use crate::view::Status;
 use crate::words;
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Returns whose consent an event carries: who signed it, or who was heard.
     pub fn consenter(&self, i: usize) -> &PersonId {
         match &self.run.event(i).event {
@@ -34,17 +34,17 @@ impl Lens<'_> {
         said.first().copied()
     }
 
-    pub(super) fn hold_standing(&self, s: usize) -> Standing {
+    pub(super) fn hold_state(&self, s: usize) -> StepState {
         let others: Vec<_> = self
             .step(s)
             .other_than
             .iter()
-            .filter_map(|id| self.standing_of(id))
+            .filter_map(|id| self.state_of(id))
             .collect();
         let consents: Vec<usize> = self
             .of_step(s)
             .filter(|i| matches!(self.run.event(*i).event, Event::Consent { .. }))
-            .filter(|i| !self.run.marks[*i].out_of_sequence)
+            .filter(|i| !self.run.statuses[*i].out_of_sequence)
             .filter(|i| {
                 !others
                     .iter()
@@ -62,16 +62,16 @@ impl Lens<'_> {
         let refused = newest.iter().copied().find(|i| !granted(*i));
         let Some(event) = refused.or(newest.first().copied()) else {
             let status = self.blocked(s).map_or(Status::Held, Status::Waiting);
-            return Standing::new(status);
+            return StepState::new(status);
         };
-        let mut standing = Standing::new(Status::Held);
-        standing.event = Some(event);
-        standing.at_ms = Some(self.at_ms(event));
+        let mut state = StepState::new(Status::Held);
+        state.event = Some(event);
+        state.at_ms = Some(self.at_ms(event));
         if refused.is_some() {
-            standing.words = words::refused(self.consenter(event));
-            return standing;
+            state.words = words::refused(self.consenter(event));
+            return state;
         }
-        standing.doers = vec![self.consenter(event).clone()];
+        state.doers = vec![self.consenter(event).clone()];
         let by_radio = matches!(
             &self.run.event(event).event,
             Event::Consent {
@@ -80,14 +80,14 @@ impl Lens<'_> {
             }
         );
         if by_radio && self.countersigned(event).is_none() {
-            standing.awaiting = Some(event);
+            state.awaiting = Some(event);
         }
-        let until = match self.good_for_ms(s) {
+        let until = match self.valid_for_ms(s) {
             FOR_EVER => FOR_EVER,
             ms => self.at_ms(event).saturating_add(ms),
         };
-        standing.good_until = (until != FOR_EVER).then_some(until);
-        let ended = self.ended_since(event);
+        state.valid_until = (until != FOR_EVER).then_some(until);
+        let ended = self.consent_withdrawn_since(event);
         let lapsed = if let (Some(_), Some(words)) = (&self.step(s).good_for, ended) {
             Some(words.to_owned())
         } else if until != FOR_EVER && self.ahead(event) {
@@ -95,23 +95,22 @@ impl Lens<'_> {
         } else if self.time_since(event) >= until {
             Some(words::CONSENT_ENDED.to_owned())
         } else {
-            self.undermined(s, event)
+            self.invalid_support(s, event)
                 .map(|other| words::no_longer_good(&self.step(other).instruction))
         };
         if let Some(words) = lapsed {
-            standing.status = Status::Stale;
-            standing.words = words;
-            return standing;
+            state.status = Status::Stale;
+            state.words = words;
+            return state;
         }
-        standing.status = Status::Done;
-        standing.passed = true;
-        standing.words =
-            words::consent(self.consenter(event), by_radio, standing.awaiting.is_some());
-        standing
+        state.status = Status::Done;
+        state.passed = true;
+        state.words = words::consent(self.consenter(event), by_radio, state.awaiting.is_some());
+        state
     }
 
     /// A permit dies with any stop, and with any man down, that its consent had not seen.
-    fn ended_since(&self, consent: usize) -> Option<&'static str> {
+    fn consent_withdrawn_since(&self, consent: usize) -> Option<&'static str> {
         self.counted()
             .filter(|i| !self.had_seen(consent, *i))
             .find_map(|i| match &self.run.event(i).event {

@@ -3,7 +3,7 @@
 use seamanship::units::{CubicMetres, CubicMetresPerHour};
 use seamanship::ventilation::{Reached, Space};
 
-use super::Lens;
+use super::RunAt;
 use crate::definition::{Kind, Span};
 use crate::event::Outcome;
 
@@ -15,7 +15,7 @@ const FAN_FLOW: &str = "fan-flow";
 /// Common practice, no source.
 const LEFT_PCT: f64 = 1.0;
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Finds a length of time in ms: fixed, set by the ship, or computed.
     pub fn span_ms(&self, span: &Span) -> Option<i64> {
         let known = self.run.settings.span_ms(span);

@@ -1,6 +1,6 @@
 //! Who is inside, who attends at the hatch, and what was read meanwhile.
 
-use super::Lens;
+use super::RunAt;
 use crate::Decimal;
 use crate::definition::{Kind, Watch};
 use crate::event::Event;
@@ -17,7 +17,7 @@ pub(crate) struct Inside {
     pub rescuer: bool,
 }
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Lists who is inside: whoever was written in and not, by someone who knew of it, written out.
     /// An entry with no right behind it counts too: the person is inside all the same.
     pub fn inside(&self) -> Vec<Inside> {
@@ -58,7 +58,7 @@ impl Lens<'_> {
         let named: Vec<usize> = self
             .of_step(s)
             .filter(|i| matches!(self.run.event(*i).event, Event::Attend { .. }))
-            .filter(|i| !self.run.marks[*i].out_of_sequence)
+            .filter(|i| !self.run.statuses[*i].out_of_sequence)
             .collect();
         let who = |i: usize| match &self.run.event(i).event {
             Event::Attend { who, .. } => Some(who),
