@@ -3,23 +3,22 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use crate::definition::{Condition, Kind, NeedState, Step};
+use crate::definition::{Condition, NeedState, Step};
 use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
+use crate::kind::KindRules;
 use crate::state::{PastRun, RunState};
 use crate::view::{Status, Verdict};
 use crate::words;
 
 mod computed;
 mod earlier;
-mod hold;
-mod people;
 mod pick;
 mod state;
 mod validity;
 
-pub(crate) use people::Inside;
 pub(crate) use state::{SecondState, StepState};
+pub(crate) use validity::FOR_EVER;
 
 /// How far a result may lie ahead of the clock that looks at it before it counts as stale.
 ///
@@ -90,6 +89,11 @@ impl<'a> RunAt<'a> {
 
     pub fn step(&self, s: usize) -> &'a Step {
         &self.run.procedure.steps()[s]
+    }
+
+    /// Returns the rules of a step's kind.
+    pub fn rules(&self, s: usize) -> &'a dyn KindRules {
+        self.step(s).kind.rules()
     }
 
     pub fn person(&self, i: usize) -> &'a PersonId {
@@ -188,24 +192,9 @@ impl<'a> RunAt<'a> {
         stops.find(|stop| !resumed(*stop))
     }
 
-    /// Returns whether entries may be written in a log: in its turn, or because it was begun in its turn. What was
-    /// begun is written on, whatever falls meanwhile; only finishing it has to wait. A call to people inside is
-    /// written down whatever else is wrong.
+    /// Returns whether entries may be written in a log: in its turn, or where its kind says so.
     pub fn entry_open(&self, s: usize) -> bool {
-        let begun = |i: usize| {
-            matches!(self.run.event(i).event, Event::Log { .. })
-                && !self.run.statuses[i].out_of_sequence
-        };
-        self.blocked(s).is_none()
-            || match self.step(s).kind {
-                Kind::Log { .. } => {
-                    self.applies(s)
-                        && (self.stopped().is_none() || self.step(s).when_stopped)
-                        && self.of_step(s).any(begun)
-                }
-                Kind::People { .. } => !self.inside().is_empty(),
-                _ => false,
-            }
+        self.blocked(s).is_none() || self.rules(s).entry_open_out_of_turn(self, s)
     }
 
     /// Returns why a step cannot be worked now.
@@ -218,7 +207,8 @@ impl<'a> RunAt<'a> {
         if self.man_down() {
             return Some(words::MAN_DOWN.to_owned());
         }
-        self.blocked_by(s, false).or_else(|| self.watch_broken(s))
+        let broken = || self.rules(s).people()?.watch_broken(self, s);
+        self.blocked_by(s, false).or_else(broken)
     }
 
     fn blocked_by(&self, s: usize, when_stopped: bool) -> Option<String> {
@@ -250,7 +240,7 @@ impl<'a> RunAt<'a> {
         if let Some(unmet) = self.unmet_need(s) {
             return Some(unmet);
         }
-        if matches!(step.kind, Kind::Hold { .. }) {
+        if step.kind.consent().is_some() {
             let asked = (0..s).find(|earlier| !self.state(*earlier).questions.is_empty());
             return asked.map(|earlier| words::question_first(&self.step(earlier).instruction));
         }
@@ -273,19 +263,6 @@ impl<'a> RunAt<'a> {
         (s + 1..self.run.procedure.steps().len())
             .filter(|t| self.applies(*t) && used(*t))
             .all(|t| self.state(t).passed || self.expired_after_use(t))
-    }
-
-    /// Returns whether a consent on which nothing else waits has fallen with what it stood on: then nobody has agreed
-    /// to how the work was left.
-    fn final_consent_withdrawn(&self, s: usize) -> bool {
-        let id = &self.step(s).id;
-        let mut later = self.run.procedure.steps()[s + 1..].iter();
-        matches!(self.step(s).kind, Kind::Hold { .. })
-            && !later.any(|step| step.after.contains(id) || step.stands_on.contains(id))
-            && self
-                .state(s)
-                .event
-                .is_some_and(|i| self.invalid_support(s, i).is_some())
     }
 
     /// Returns what must first be so in other runs, unless the officer let this one go on without.
@@ -330,9 +307,7 @@ impl<'a> RunAt<'a> {
         let event = &self.run.event(i).event;
         let step = event.step().and_then(|id| self.run.procedure.index_of(id));
         match (event, step) {
-            (Event::Done { .. }, Some(s)) if matches!(self.step(s).kind, Kind::People { .. }) => {
-                true
-            }
+            (Event::Done { .. }, Some(s)) if self.rules(s).finishes_any_time() => true,
             (Event::Consent { granted: false, .. }, _) => true,
             (Event::In { who, .. }, Some(s)) => {
                 (event.is_rescue() || self.entry_blocked(s).is_none()) && !self.is_attendant(s, who)
@@ -381,73 +356,15 @@ impl<'a> RunAt<'a> {
 
     /// Returns what an outcome means against the limits of its step.
     pub fn verdict(&self, s: usize, outcome: &Outcome) -> Verdict {
-        let within = |words: String| Verdict {
-            within: true,
-            words,
-        };
-        match (&self.step(s).kind, outcome) {
-            (Kind::Reading { points }, Outcome::Reading { point, value }) => {
-                match points.iter().find(|p| p.key == *point) {
-                    Some(p) => p
-                        .limits
-                        .resolve(&self.run.settings, &p.unit)
-                        .verdict(*value, &p.unit),
-                    None => Verdict {
-                        within: false,
-                        words: words::NO_SUCH_POINT.to_owned(),
-                    },
-                }
-            }
-            (Kind::Choice { options }, Outcome::Chosen { option }) => {
-                match options.iter().find(|o| o.key == *option) {
-                    Some(o) => Verdict {
-                        within: !o.bad,
-                        words: o.label.clone(),
-                    },
-                    None => Verdict {
-                        within: false,
-                        words: option.clone(),
-                    },
-                }
-            }
-            (
-                Kind::Count {
-                    of,
-                    limits,
-                    same_as,
-                },
-                Outcome::Counted { count },
-            ) => {
-                let value =
-                    crate::Decimal::new(i64::from(*count), 0).unwrap_or(crate::Decimal::whole(0));
-                let verdict = limits.resolve(&self.run.settings, of).verdict(value, of);
-                let other = same_as
-                    .as_ref()
-                    .and_then(|id| self.state_of(id))
-                    .and_then(|st| st.event);
-                match other.map(|i| &self.run.event(i).event) {
-                    Some(Event::Done {
-                        outcome: Outcome::Counted { count: other },
-                        ..
-                    }) if other != count => Verdict {
-                        within: false,
-                        words: words::counts_differ(*count, *other, of),
-                    },
-                    _ => verdict,
-                }
-            }
-            (_, Outcome::Text { text }) => within(text.clone()),
-            (
-                _,
-                Outcome::Position {
-                    lat_deg,
-                    lon_deg,
-                    accuracy_m,
-                },
-            ) => within(words::position(*lat_deg, *lon_deg, *accuracy_m)),
-            (_, Outcome::Photo { .. }) => within(words::PHOTO.to_owned()),
-            _ => within(words::DONE.to_owned()),
-        }
+        self.rules(s).verdict(self, outcome)
+    }
+
+    /// Returns whether a step that waits for this one may begin now and has not been begun.
+    pub fn next_may_begin(&self, s: usize) -> bool {
+        let id = &self.step(s).id;
+        let steps = self.run.procedure.steps().iter().enumerate();
+        let mut waiting = steps.filter(|(_, step)| step.after.contains(id));
+        waiting.any(|(t, _)| self.blocked(t).is_none() && self.state(t).event.is_none())
     }
 
     fn waiting_or_to_do(&self, s: usize) -> Status {

@@ -1,9 +1,10 @@
 //! Makes the view of a run at one moment.
 
-use crate::definition::{Kind, Procedure};
+use crate::definition::Procedure;
 use crate::event::{Event, Outcome};
 use crate::ids::StepId;
-use crate::run_at::{Inside, RunAt, SecondState};
+use crate::kind::{Inside, KindRules};
+use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, VoidReason};
 use crate::view::{
     AnswerView, AttendantView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView,
@@ -13,9 +14,6 @@ use crate::view::{
 use crate::{questions, words};
 
 mod alarms;
-mod points;
-
-use points::point_views;
 
 impl RunState {
     /// Says how the run stands at a moment, ms UTC.
@@ -156,7 +154,7 @@ fn next(steps: &[StepView], inside: &[Inside], procedure: &Procedure) -> Vec<Ste
 fn attendants(at: &RunAt<'_>) -> Vec<AttendantView> {
     let mut all = Vec::new();
     for (s, step) in at.run.procedure.steps().iter().enumerate() {
-        if matches!(step.kind, Kind::People { .. }) {
+        if step.kind.rules().people().is_some() {
             all.extend(at.attendants(s).into_iter().map(|who| AttendantView {
                 who: who.clone(),
                 step: step.id.clone(),
@@ -182,7 +180,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
         here || (defect.open && defect.gear.iter().any(|gear| step.gear.contains(gear)))
     };
     let settled = state.passed && matches!(state.status, Status::Done | Status::NotDone(_));
-    let wait = matches!(step.kind, Kind::Wait { .. });
+    let rules = step.kind.rules();
     let spent = at.expired_after_use(s);
     StepView {
         id: step.id.clone(),
@@ -203,21 +201,15 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
             && (blocked.is_none() || at.entry_open(s))
             && !state.passed
             && !settled
-            && !wait
+            && rules.is_worked()
             && !spent,
         spent: state.applies && spent,
-        may_do: match &step.kind {
-            Kind::Hold { consent, .. } => *consent,
-            _ => step.by,
-        },
+        may_do: rules.consent().map_or(step.by, |hold| hold.consent),
         by,
         at_ms: state.at_ms,
         out_of_sequence: state.out_of_sequence,
-        points: point_views(at, s, &state),
-        options: match &step.kind {
-            Kind::Choice { options } => options.clone(),
-            _ => Vec::new(),
-        },
+        points: rules.point_views(at, s, &state),
+        options: rules.options().to_vec(),
         answer,
         photo: state.event.and_then(|i| match at.outcome(i) {
             Some(Outcome::Photo { hash }) => Some(*hash),
@@ -232,7 +224,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
             heard_by: at.person(i).clone(),
         }),
         log: log_views(at, s),
-        entry_due_ms: alarms::entry_due(at, s, &state),
+        entry_due_ms: rules.entry_due(at, s, &state),
         defects: defects.iter().filter(on_step).cloned().collect(),
         on_fault: step.on_fault,
         skip: step.skip,
@@ -317,7 +309,7 @@ fn progress(steps: &[StepView]) -> Progress {
 /// Returns whether a hold waits for consent now: never given, refused, or fallen since.
 fn asks_consent(step: &StepView) -> bool {
     let not_given = matches!(step.status, Status::Held | Status::Stale);
-    matches!(step.kind, Kind::Hold { .. }) && not_given && step.open
+    step.kind.consent().is_some() && not_given && step.open
 }
 
 fn question_views(at: &RunAt<'_>) -> Vec<QuestionView> {
@@ -400,18 +392,20 @@ fn said(at: &RunAt<'_>, i: usize) -> String {
         event,
         verdict.as_ref().map(|verdict| verdict.words.as_str()),
     );
-    match (step.map(|s| &at.step(s).kind), event) {
-        (
-            Some(Kind::Reading { points }),
-            Event::Done {
-                outcome: Outcome::Reading { point, .. },
-                ..
-            },
-        ) => match points.iter().find(|p| p.key == *point) {
-            Some(p) => format!("{}: {words}", p.label),
-            None => words,
-        },
-        _ => words,
+    // A reading names the point at which it was read.
+    let Event::Done {
+        outcome: Outcome::Reading { point, .. },
+        ..
+    } = event
+    else {
+        return words;
+    };
+    let rules = step.map(|s| at.rules(s));
+    let points = rules.filter(|rules| rules.answered_by_point());
+    let mut points = points.into_iter().flat_map(KindRules::points);
+    match points.find(|known| known.key == *point) {
+        Some(known) => format!("{}: {words}", known.label),
+        None => words,
     }
 }
 

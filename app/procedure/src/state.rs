@@ -3,10 +3,11 @@
 use std::sync::Arc;
 
 use crate::crew::{Crew, Stamp};
-use crate::definition::{Kind, Procedure, Step};
-use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
+use crate::definition::{Procedure, Step};
+use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
+use crate::kind::{Hold, People};
 use crate::run_at::RunAt;
 use crate::settings::Settings;
 use crate::view::DefectView;
@@ -197,6 +198,11 @@ impl RunState {
         Some((index, &self.procedure.steps[index]))
     }
 
+    /// Returns the consent that a step waits for.
+    fn consent_at(&self, step: &StepId) -> Option<&Hold> {
+        self.step_of(step)?.1.kind.consent()
+    }
+
     fn void(&self, i: usize) -> Option<VoidReason> {
         let stamped = self.event(i);
         if let Some(id) = stamped.event.step() {
@@ -224,10 +230,8 @@ impl RunState {
         else {
             return true;
         };
-        match self.step_of(step).map(|(_, step)| &step.kind) {
-            Some(Kind::Hold { consent, .. }) => self.crew.roles_at(from, at).may_act_as(*consent),
-            _ => true,
-        }
+        self.consent_at(step)
+            .is_none_or(|hold| self.crew.roles_at(from, at).may_act_as(hold.consent))
     }
 
     /// Returns whether a person may sign an event, by roles and by who did what it refers to.
@@ -248,15 +252,15 @@ impl RunState {
             | Event::In { .. }
             | Event::Attend { .. }
             | Event::Second { .. } => roles.may_act_as(Role::Crew),
-            Event::Consent { how, .. } => match (how, step.map(|step| &step.kind)) {
-                (ConsentBy::Network, Some(Kind::Hold { consent, .. })) => {
-                    roles.may_act_as(*consent)
-                }
-                (ConsentBy::Radio { from }, Some(Kind::Hold { radio, .. })) => {
-                    *radio && from != by && roles.may_act_as(Role::Crew)
-                }
-                _ => false,
-            },
+            Event::Consent { how, .. } => {
+                let hold = step.and_then(|step| step.kind.consent());
+                hold.is_some_and(|hold| match how {
+                    ConsentBy::Network => roles.may_act_as(hold.consent),
+                    ConsentBy::Radio { from } => {
+                        hold.radio && from != by && roles.may_act_as(Role::Crew)
+                    }
+                })
+            }
             Event::Countersign { event, .. } => self.may_countersign(event, by, roles),
             Event::StrikeOut { event, .. } => {
                 let target = self.history.find(event).map(|i| self.event(i));
@@ -301,12 +305,11 @@ impl RunState {
         else {
             return false;
         };
-        let Some(Kind::Hold { consent: role, .. }) = self.step_of(step).map(|(_, step)| &step.kind)
-        else {
+        let Some(hold) = self.consent_at(step) else {
             return false;
         };
         consent.person != *by
-            && roles.may_act_as(*role)
+            && roles.may_act_as(hold.consent)
             && (from == by || roles.may_act_as(Role::Master))
     }
 
@@ -388,34 +391,26 @@ pub(crate) fn strikable(event: &Event) -> bool {
 
 /// Returns whether an event is of the sort that its step asks for.
 pub(crate) fn fits(step: &Step, event: &Event) -> bool {
+    let rules = step.kind.rules();
     match event {
-        Event::Done { outcome, .. } => match (&step.kind, outcome) {
-            (Kind::Confirm | Kind::Log { .. } | Kind::People { .. }, Outcome::Confirmed)
-            | (Kind::Count { .. }, Outcome::Counted { .. })
-            | (Kind::Photo, Outcome::Photo { .. }) => true,
-            (Kind::Text, Outcome::Text { text }) => !text.trim().is_empty(),
-            (
-                Kind::Position,
-                Outcome::Position {
-                    lat_deg, lon_deg, ..
-                },
-            ) => lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0,
-            (Kind::Reading { points }, Outcome::Reading { point, .. }) => {
-                points.iter().any(|p| p.key == *point)
-            }
-            (Kind::Choice { options }, Outcome::Chosen { option }) => {
-                options.iter().any(|o| o.key == *option)
-            }
-            _ => false,
-        },
-        Event::Consent { .. } => matches!(step.kind, Kind::Hold { .. }),
-        Event::Log { .. } => matches!(step.kind, Kind::Log { .. } | Kind::People { .. }),
-        Event::In { .. } | Event::Out { .. } => matches!(step.kind, Kind::People { .. }),
+        Event::Done { outcome, .. } => rules.answers(outcome),
+        Event::NotDone { .. } => rules.consent().is_none(),
+        Event::Consent { .. } => rules.consent().is_some(),
+        Event::Log { .. } => rules.keeps_log(),
+        Event::In { .. } | Event::Out { .. } => rules.people().is_some(),
         Event::Attend { who, .. } => {
-            matches!(&step.kind, Kind::People { watch: Some(watch), .. } if watch.attendant)
-                && !who.is_nobody()
+            rules.people().is_some_and(People::is_attended) && !who.is_nobody()
         }
-        Event::NotDone { .. } => !matches!(step.kind, Kind::Hold { .. }),
-        _ => true,
+        Event::Start { .. }
+        | Event::NotSo { .. }
+        | Event::Countersign { .. }
+        | Event::Second { .. }
+        | Event::StrikeOut { .. }
+        | Event::GoOn { .. }
+        | Event::Stop { .. }
+        | Event::Resume { .. }
+        | Event::AnswerQuestion { .. }
+        | Event::Close { .. }
+        | Event::Defect { .. } => true,
     }
 }

@@ -1,6 +1,6 @@
 //! What a device allows before it writes. A refusal says why, in words for the person at the screen.
 
-use crate::definition::{Kind, OnFault, Skip, Step};
+use crate::definition::{OnFault, Skip, Step};
 use crate::event::{ConsentBy, End, Event};
 use crate::ids::{PersonId, Role, Roles};
 use crate::run_at::{RunAt, SecondState};
@@ -229,22 +229,10 @@ impl WriteCheck<'_> {
         let step = self.at.step(s);
         self.needs_role(step.by)?;
         self.other_person(step, self.by)?;
-        if matches!(step.kind, Kind::People { .. }) {
-            let inside: Vec<String> = self
-                .at
-                .inside()
-                .iter()
-                .map(|i| words::still_inside(&i.who))
-                .collect();
-            return if inside.is_empty() {
-                Ok(())
-            } else {
-                Err(Refusal::StillOpen(inside))
-            };
-        }
-        self.turn(s)?;
+        let rules = self.at.rules(s);
+        rules.check_done(&self.at, s)?;
         let state = self.at.state(s);
-        let once = step.good_for.is_none() && matches!(step.kind, Kind::Confirm | Kind::Log { .. });
+        let once = step.good_for.is_none() && rules.is_done_once();
         if once
             && state.status == Status::Done
             && let Some(i) = state.event
@@ -283,17 +271,17 @@ impl WriteCheck<'_> {
         how: &'e ConsentBy,
     ) -> Result<&'e PersonId, Refusal> {
         let step = self.at.step(s);
-        let Kind::Hold { consent, radio } = &step.kind else {
+        let Some(hold) = step.kind.consent() else {
             return Err(Refusal::DoesNotFit(step.kind.name()));
         };
         match how {
             ConsentBy::Network => {
-                self.needs_role(*consent)?;
+                self.needs_role(hold.consent)?;
                 Ok(self.by)
             }
             ConsentBy::Radio { from } => {
                 self.needs_role(Role::Crew)?;
-                if !radio {
+                if !hold.radio {
                     return Err(Refusal::NotByRadio);
                 }
                 if from == self.by {
@@ -304,7 +292,7 @@ impl WriteCheck<'_> {
                 }
                 let now = (u64::try_from(self.at.now).unwrap_or(0), u32::MAX);
                 if !self.at.run.giver_may(event, now) {
-                    return Err(Refusal::NotTheirsToGive(from.clone(), consent.words()));
+                    return Err(Refusal::NotTheirsToGive(from.clone(), hold.consent.words()));
                 }
                 Ok(from)
             }

@@ -4,7 +4,7 @@ use seamanship::units::{CubicMetres, CubicMetresPerHour};
 use seamanship::ventilation::{Reached, Space};
 
 use super::RunAt;
-use crate::definition::{Kind, Span};
+use crate::definition::Span;
 use crate::event::Outcome;
 
 /// The point of a reading that gives the fan's flow, m³/h.
@@ -65,9 +65,10 @@ impl RunAt<'_> {
 
     fn fan_flow(&self) -> Option<f64> {
         let mut steps = self.run.procedure.steps().iter().enumerate();
-        let (s, _) = steps.find(|(_, step)| match &step.kind {
-            Kind::Reading { points } => points.iter().any(|point| point.key == FAN_FLOW),
-            _ => false,
+        let (s, _) = steps.find(|(_, step)| {
+            let rules = step.kind.rules();
+            let mut points = rules.points().iter();
+            rules.answered_by_point() && points.any(|point| point.key == FAN_FLOW)
         })?;
         match self.outcome(self.pick(s, Some(FAN_FLOW)).event?)? {
             Outcome::Reading { value, .. } => Some(value.to_f64()),

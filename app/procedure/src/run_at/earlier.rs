@@ -1,7 +1,7 @@
 //! What holds up all the work that follows, and not only what comes directly after it.
 
 use super::RunAt;
-use crate::definition::{Kind, OnFault};
+use crate::definition::OnFault;
 use crate::event::Event;
 use crate::view::Status;
 use crate::words;
@@ -12,7 +12,7 @@ impl RunAt<'_> {
     /// What is on record already is judged without this: runs were worked on before the rule was there, and who
     /// wrote without knowing did no wrong.
     pub(super) fn blocked_by_earlier(&self, s: usize) -> Option<String> {
-        if self.upto.is_some() || matches!(self.step(s).kind, Kind::Wait { .. }) {
+        if self.upto.is_some() || !self.rules(s).is_worked() {
             return None;
         }
         (0..s).find_map(|earlier| {
@@ -40,7 +40,7 @@ impl RunAt<'_> {
     /// Returns a consent that was given to another thing than is to be done now.
     fn superseded_consent(&self, s: usize) -> Option<String> {
         let step = self.step(s);
-        if !matches!(step.kind, Kind::Hold { .. }) || step.stands_on.is_empty() {
+        if step.kind.consent().is_none() || step.stands_on.is_empty() {
             return None;
         }
         let state = self.state(s);

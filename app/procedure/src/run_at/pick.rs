@@ -79,7 +79,7 @@ impl RunAt<'_> {
         }
         let differ = newest
             .windows(2)
-            .any(|pair| self.contradict(pair[0], pair[1]));
+            .any(|pair| self.contradict(s, pair[0], pair[1]));
         let in_turn = |i: &&usize| !self.run.statuses[**i].out_of_sequence;
         let worst = newest.iter().find(|i| differ && !self.within(**i));
         let event = worst
@@ -92,13 +92,13 @@ impl RunAt<'_> {
         }
     }
 
-    fn contradict(&self, a: usize, b: usize) -> bool {
+    /// Returns whether two results of a step cannot both be so.
+    fn contradict(&self, s: usize, a: usize, b: usize) -> bool {
         if self.within(a) != self.within(b) {
             return true;
         }
         match (self.outcome(a), self.outcome(b)) {
-            (Some(Outcome::Chosen { option: x }), Some(Outcome::Chosen { option: y })) => x != y,
-            (Some(Outcome::Counted { count: x }), Some(Outcome::Counted { count: y })) => x != y,
+            (Some(one), Some(other)) => self.rules(s).contradict(one, other),
             _ => false,
         }
     }

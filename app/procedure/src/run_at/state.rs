@@ -3,9 +3,9 @@
 use super::RunAt;
 use super::pick::Asked;
 use super::validity::FOR_EVER;
-use crate::definition::{Kind, OnFault, Skip, Step};
+use crate::definition::{OnFault, Skip, Step};
 use crate::event::{Event, Severity};
-use crate::ids::{PersonId, Role, StepId};
+use crate::ids::{PersonId, Role};
 use crate::questions::About;
 use crate::view::Status;
 use crate::words;
@@ -64,7 +64,8 @@ impl StepState {
         }
     }
 
-    fn stand(&mut self, status: Status, words: impl Into<String>) {
+    /// Says how the step stands, and why.
+    pub fn stand(&mut self, status: Status, words: impl Into<String>) {
         self.status = status;
         self.words = words.into();
     }
@@ -83,48 +84,12 @@ impl RunAt<'_> {
                 .all(|id| self.state_of(id).is_none_or(|st| st.passed));
             return state;
         }
-        match &step.kind {
-            Kind::Hold { .. } => self.hold_state(s),
-            Kind::Wait { from, .. } => self.wait_state(s, step, from),
-            _ => self.result_state(s, step),
-        }
-    }
-
-    fn wait_state(&self, s: usize, step: &Step, from: &StepId) -> StepState {
-        if let Some(left) = self.left_undone(s, step) {
-            return left;
-        }
-        let Kind::Wait { span, .. } = &step.kind else {
-            return StepState::new(Status::ToDo);
-        };
-        if let Some(because) = self.blocked(s) {
-            return StepState::new(Status::Waiting(because));
-        }
-        let start = self
-            .state_of(from)
-            .and_then(|st| Some((st.event?, st.at_ms?)));
-        let Some((event, at_ms)) = start else {
-            return StepState::new(Status::Waiting(words::NOT_STARTED.to_owned()));
-        };
-        let Some(span_ms) = self.span_ms(span) else {
-            return StepState::new(Status::Waiting(words::NO_SPAN.to_owned()));
-        };
-        let ends = at_ms.saturating_add(span_ms);
-        let over = self.time_since(event) >= ends;
-        let status = if over {
-            Status::Done
-        } else {
-            Status::Waiting(words::TIME_RUNS.to_owned())
-        };
-        let mut state = StepState::new(status);
-        state.passed = over;
-        state.at_ms = over.then_some(ends);
-        state.ends_at = Some(ends);
-        state
+        self.rules(s).state(self, s)
     }
 
     /// Returns how a step stands that somebody left undone, unless it was done all the same.
-    fn left_undone(&self, s: usize, step: &Step) -> Option<StepState> {
+    pub fn left_undone(&self, s: usize) -> Option<StepState> {
+        let step = self.step(s);
         if self.of_step(s).any(|i| {
             matches!(self.run.event(i).event, Event::Done { .. }) && self.ruling(i) != Some(false)
         }) {
@@ -158,24 +123,24 @@ impl RunAt<'_> {
             Skip::Officer => officer.is_some() || state.gone_on.is_some(),
             Skip::Never => false,
         };
-        let empty = !matches!(step.kind, Kind::People { .. })
-            || self.inside().iter().all(|inside| inside.step != s);
-        state.passed = allowed && empty;
+        state.passed = allowed && self.rules(s).may_be_left(self, s);
         state.words = words::not_done(reason, state.passed, step.skip);
         state.event = Some(event);
         state.at_ms = Some(self.at_ms(event));
         Some(state)
     }
 
-    fn gone_on(&self, s: usize, past: &[usize]) -> Option<usize> {
+    /// Returns the officer's word that the work goes on, given by someone who knew of all that is gone past.
+    pub fn gone_on(&self, s: usize, past: &[usize]) -> Option<usize> {
         self.of_step(s).find(|i| {
             matches!(self.run.event(*i).event, Event::GoOn { .. })
                 && past.iter().all(|p| self.had_seen(*i, *p))
         })
     }
 
-    fn result_state(&self, s: usize, step: &Step) -> StepState {
-        if let Some(left) = self.left_undone(s, step) {
+    pub fn result_state(&self, s: usize) -> StepState {
+        let step = self.step(s);
+        if let Some(left) = self.left_undone(s) {
             return left;
         }
         let mut state = StepState::new(self.waiting_or_to_do(s));
@@ -186,7 +151,7 @@ impl RunAt<'_> {
         if self.fault(s, step, &mut state, &results) {
             return state;
         }
-        if self.log_out_of_limits(s, step, &mut state) {
+        if self.rules(s).entries_out_of_limits(self, s, &mut state) {
             return state;
         }
         let Some(last) = results.iter().copied().max() else {
@@ -241,8 +206,8 @@ impl RunAt<'_> {
             );
             return state;
         }
-        if self.people_open(s, step, last) {
-            state.stand(Status::ToDo, words::PEOPLE_OPEN);
+        if let Some(because) = self.rules(s).unfinished(self, s, last) {
+            state.stand(Status::ToDo, because);
             return state;
         }
         state.passed = true;
@@ -252,38 +217,13 @@ impl RunAt<'_> {
         state
     }
 
-    /// Sees to a log whose newest readings count and are out of limits. Returns whether it keeps the step open.
-    fn log_out_of_limits(&self, s: usize, step: &Step, state: &mut StepState) -> bool {
-        let Kind::Log {
-            newest_counts: Some(true),
-            ..
-        } = step.kind
-        else {
-            return false;
-        };
-        let wrong = self.newest_wrong(s);
-        let entries: Vec<usize> = wrong.iter().map(|(i, _)| *i).collect();
-        if entries.is_empty() || step.on_fault == OnFault::Note {
-            return false;
-        }
-        let gone_on = self.gone_on(s, &entries);
-        state.gone_on = gone_on.filter(|_| step.on_fault != OnFault::Stop);
-        if state.gone_on.is_some() {
-            return false;
-        }
-        let said = self.said_wrong(s, &wrong).join("; ");
-        state.stand(Status::OutOfLimits, said);
-        state.at_ms = entries.iter().map(|i| self.at_ms(*i)).max();
-        true
-    }
-
     fn gather(&self, s: usize, step: &Step, state: &mut StepState, results: &mut Vec<usize>) {
-        let points: Vec<Option<&str>> = match &step.kind {
-            Kind::Reading { points } => points
-                .iter()
-                .map(|point| Some(point.key.as_str()))
-                .collect(),
-            _ => vec![None],
+        let rules = step.kind.rules();
+        let points: Vec<Option<&str>> = if rules.answered_by_point() {
+            let points = rules.points().iter();
+            points.map(|point| Some(point.key.as_str())).collect()
+        } else {
+            vec![None]
         };
         for point in points {
             let picked = self.pick(s, point);
@@ -432,18 +372,5 @@ impl RunAt<'_> {
             let other = self.invalid_support(s, last)?;
             Some(words::no_longer_good(&self.step(other).instruction))
         })
-    }
-
-    /// A list of people is finished only by someone who knew of every entry, with nobody inside.
-    fn people_open(&self, s: usize, step: &Step, done: usize) -> bool {
-        if !matches!(step.kind, Kind::People { .. }) {
-            return false;
-        }
-        let unknown = self.run.by_step[s].iter().any(|i| {
-            self.sees(*i)
-                && matches!(self.run.event(*i).event, Event::In { .. })
-                && !self.had_seen(done, *i)
-        });
-        unknown || self.inside().iter().any(|inside| inside.step == s)
     }
 }

@@ -1,7 +1,6 @@
 //! Until when a result is good, and whether what a step stands on has been good all the while.
 
 use super::RunAt;
-use crate::definition::Kind;
 use crate::event::Event;
 
 /// Until when something is good; broken means that a bad result came in.
@@ -95,19 +94,6 @@ impl RunAt<'_> {
         named.find(|other| !self.valid_since(*other, since))
     }
 
-    /// Returns whether a consent was given over an answer that is another one now.
-    pub fn consent_superseded(&self, s: usize) -> bool {
-        let step = self.step(s);
-        let mut below = step
-            .stands_on
-            .iter()
-            .filter_map(|id| self.run.procedure.index_of(id))
-            .filter(|other| self.applies(*other));
-        let consent = self.state(s).event;
-        matches!(step.kind, Kind::Hold { .. })
-            && consent.is_some_and(|since| below.any(|other| self.answer_superseded(other, since)))
-    }
-
     fn valid_since(&self, s: usize, since: usize) -> bool {
         let state = self.state(s);
         if !state.passed {
@@ -129,32 +115,23 @@ impl RunAt<'_> {
         if let (Some(event), None) = (state.event, result) {
             return known(event);
         }
-        match &self.step(s).kind {
-            Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => true,
-            Kind::Reading { points } => points
-                .iter()
-                .all(|point| self.point_valid_since(s, Some(&point.key), since)),
-            _ => self.point_valid_since(s, None, since) && !self.answer_superseded(s, since),
-        }
+        self.rules(s).valid_since(self, s, since)
     }
 
     /// Returns whether a step was answered otherwise than it stood at an event: another choice, count, text or place
     /// is as good as the one before, but it is not what was consented to.
-    fn answer_superseded(&self, s: usize, since: usize) -> bool {
-        let answer = matches!(
-            self.step(s).kind,
-            Kind::Choice { .. } | Kind::Count { .. } | Kind::Text | Kind::Position
-        );
+    pub fn answer_superseded(&self, s: usize, since: usize) -> bool {
         let (before, later): (Vec<usize>, Vec<usize>) = self
             .results(s, None)
             .into_iter()
             .partition(|i| self.had_seen(since, *i));
         let stood = self.newest(&before);
         let same = |i: &usize| stood.iter().any(|b| self.outcome(*b) == self.outcome(*i));
-        answer && later.iter().any(|i| *i != since && !same(i))
+        self.rules(s).answer_is_consented_to() && later.iter().any(|i| *i != since && !same(i))
     }
 
-    fn point_valid_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {
+    /// Returns whether the result at a point, or as a whole, has been valid ever since an event.
+    pub fn point_valid_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {
         let before: Vec<usize> = self
             .results(s, point)
             .into_iter()
