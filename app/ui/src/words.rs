@@ -16,6 +16,7 @@ pub const BRIDGE_FOR: &str = "What forward is doing now, and what waits for cons
 pub const OFFICE: &str = "Office";
 pub const OFFICE_FOR: &str = "Every vessel's records, checked.";
 pub const PLAN: &str = "Plan";
+pub const NOTICES: &str = "Licences";
 
 // the bow
 pub const BOW_TITLE: &str = "Foredeck";
