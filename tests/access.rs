@@ -11,15 +11,15 @@ const OTHER: [u8; 32] = [8; 32];
 
 /// What one cell of the table needs to be asked.
 struct Question {
-    deed: &'static str,
+    permission: &'static str,
     method: &'static str,
     path: String,
     body: Vec<u8>,
 }
 
-fn ask(deed: &'static str, method: &'static str, path: &str, body: &[u8]) -> Question {
+fn ask(permission: &'static str, method: &'static str, path: &str, body: &[u8]) -> Question {
     Question {
-        deed,
+        permission,
         method,
         path: path.to_owned(),
         body: body.to_vec(),
@@ -46,9 +46,14 @@ fn questions() -> Vec<Question> {
     .iter()
     .map(|path| ask("Read", "GET", path, b""))
     .collect();
-    for (deed, vessel) in [("Read", own), ("ReadOthers", other)] {
+    for (permission, vessel) in [("Read", own), ("ReadOthers", other)] {
         for rest in ["", "/runs", "/records.cborseq", "/log/head"] {
-            all.push(ask(deed, "GET", &format!("vessels/{vessel}{rest}"), b""));
+            all.push(ask(
+                permission,
+                "GET",
+                &format!("vessels/{vessel}{rest}"),
+                b"",
+            ));
         }
     }
     all.push(ask("Sync", "POST", "sync/have", &have(own)));
@@ -73,9 +78,9 @@ fn questions() -> Vec<Question> {
     all
 }
 
-/// The table, as it was decided: a row for each deed, a column for each who asks.
+/// The table, as it was decided: a row for each permission, a column for each who asks.
 const TABLE: &str = "
-    deed          orrin thorne holt  finch abel  ship
+    permission          orrin thorne holt  finch abel  ship
     Read          yes   yes    yes   yes   yes   no
     ReadOthers    no    no     no    yes   yes   no
     Sync          yes   yes    yes   yes   yes   yes
@@ -121,8 +126,8 @@ fn every_role_may_do_what_the_table_says_and_nothing_else() {
     for question in questions() {
         let url = format!("{}/api/v1/{}", ship.url, question.path);
         let said = |cookie: &str| as_one(cookie, question.method, &url, &question.body);
-        let row = rows.iter().find(|row| row[0] == question.deed);
-        let row = row.expect("the table has the deed");
+        let row = rows.iter().find(|row| row[0] == question.permission);
+        let row = row.expect("the table has the permission");
         for ((name, cookie), cell) in names.iter().zip(&cookies).zip(&row[1..]) {
             let answer = said(cookie);
             let what = format!("{} {} by {name}", question.method, question.path);

@@ -1,7 +1,7 @@
 //! The HTTP interface, version 1.
 
 pub mod crew;
-pub mod fault;
+pub mod error;
 pub mod files;
 pub mod log;
 pub mod photo_parts;
@@ -10,17 +10,17 @@ pub mod reckon;
 pub mod session;
 pub mod sync;
 
-use crate::desk;
 use crate::enrol;
+use crate::read_api;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::body::Bytes;
 use axum::extract::{ConnectInfo, Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::{Extension, Json};
-use fault::Fault;
-use journal::door::Question;
+use error::ApiError;
+use journal::auth_messages::EnrolRequest;
 use std::net::SocketAddr;
 
 fn json_text(text: String) -> Response {
@@ -34,23 +34,25 @@ fn json_text(text: String) -> Response {
         .into_response()
 }
 
-/// Answers the paths that [`desk::answer`] knows.
+/// Answers the paths that [`read_api::answer`] knows.
 ///
 /// # Errors
-/// [`Fault`] if nothing stands there.
+/// [`ApiError`] if nothing stands there.
 pub async fn get(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(path): Path<String>,
-) -> Result<Response, Fault> {
-    Ok(json_text(desk::answer(&app.fleet, &asker, &path).await?))
+) -> Result<Response, ApiError> {
+    Ok(json_text(
+        read_api::answer(&app.fleet, &caller, &path).await?,
+    ))
 }
 
 /// Says whose door this is, to anyone.
 ///
 /// # Errors
-/// [`Fault`] if this server has no key of its own.
-pub async fn door(State(app): State<App>) -> Result<Response, Fault> {
+/// [`ApiError`] if this server has no key of its own.
+pub async fn door(State(app): State<App>) -> Result<Response, ApiError> {
     let door = enrol::door(&app.fleet, app.is_ashore).await?;
     Ok(([(header::CACHE_CONTROL, "no-store")], Json(door)).into_response())
 }
@@ -58,24 +60,24 @@ pub async fn door(State(app): State<App>) -> Result<Response, Fault> {
 /// Enrols a person on a device.
 ///
 /// # Errors
-/// [`Fault`] if the question is not right or nobody can be enrolled.
+/// [`ApiError`] if the question is not right or nobody can be enrolled.
 pub async fn enrol(
     State(app): State<App>,
     from: Option<Extension<ConnectInfo<SocketAddr>>>,
     body: Bytes,
-) -> Result<Response, Fault> {
+) -> Result<Response, ApiError> {
     let from = from.map(|Extension(ConnectInfo(from))| from.ip());
-    let question: Question =
-        serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
-    let answer = enrol::enrol(&app.fleet, &app.desk, app.is_ashore, &question, from).await?;
+    let question: EnrolRequest =
+        serde_json::from_slice(&body).map_err(|error| ApiError::bad(error.to_string()))?;
+    let answer = enrol::enrol(&app.fleet, &app.enroller, app.is_ashore, &question, from).await?;
     Ok(Json(answer).into_response())
 }
 
 /// Says that the server is well: the store takes writes.
 ///
 /// # Errors
-/// [`Fault`] if it does not.
-pub async fn health(State(app): State<App>) -> Result<Response, Fault> {
+/// [`ApiError`] if it does not.
+pub async fn health(State(app): State<App>) -> Result<Response, ApiError> {
     app.fleet
         .store()
         .check()

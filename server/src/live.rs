@@ -4,14 +4,14 @@
 //! an alarm; a `beat` event says now and then that the ship is still there. The stream ends by itself when the server closes, so that nothing
 //! holds up its shutdown.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
 use crate::fleet::Fleet;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::extract::State;
 use axum::response::sse::{Event, Sse};
 use futures::stream::Stream;
-use journal::access::Deed;
+use journal::access::Permission;
 use journal::{Board, RunCard, RunId};
 use procedure::{AlarmKind, StepId};
 use std::convert::Infallible;
@@ -55,13 +55,13 @@ fn event(board: &Board) -> Option<Event> {
 /// Sends the board now, then whenever it changes.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not read it.
+/// [`ApiError`] if the caller may not read it.
 pub async fn live(
     State(app): State<App>,
-    asker: Asker,
-) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, Fault> {
+    caller: Caller,
+) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, ApiError> {
     if let Some(own) = app.fleet.own_vessel() {
-        asker.may(Deed::Read, own, Some(own))?;
+        caller.require(Permission::Read, own, Some(own))?;
     }
     let sessions = Arc::clone(&app.sessions);
     let changes = app.fleet.changes();
@@ -70,7 +70,7 @@ pub async fn live(
     let stream = futures::stream::unfold(
         (fleet, changes, closing, None::<Alarms>),
         move |(fleet, mut changes, mut closing, sent)| {
-            let (sessions, asker) = (Arc::clone(&sessions), asker.clone());
+            let (sessions, caller) = (Arc::clone(&sessions), caller.clone());
             async move {
                 let Some(sent) = sent else {
                     changes.mark_unchanged();
@@ -92,7 +92,7 @@ pub async fn live(
                     () = tokio::time::sleep(BEAT) => true,
                 };
                 // A stream outlives neither its session nor its key.
-                if sessions.still(&fleet, &asker).await.is_err() {
+                if sessions.still(&fleet, &caller).await.is_err() {
                     return None;
                 }
                 let Some(board) = board(&fleet).await else {

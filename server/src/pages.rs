@@ -2,10 +2,10 @@
 //! what the page has already fetched.
 
 use crate::assets;
-use crate::desk;
 use crate::fleet::Fleet;
+use crate::read_api;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::Router;
 use axum::extract::FromRef;
 use axum::http::{HeaderValue, header};
@@ -30,14 +30,14 @@ fn policy(nonce: &str) -> String {
     )
 }
 
-/// Where a page that is drawn for `asker` gets what it shows.
-fn source(fleet: &Arc<Fleet>, asker: Option<Asker>) -> Source {
+/// Where a page that is drawn for `caller` gets what it shows.
+fn source(fleet: &Arc<Fleet>, caller: Option<Caller>) -> Source {
     let fleet = Arc::clone(fleet);
     Source(Arc::new(move |path| -> Answer {
-        let (fleet, asker) = (Arc::clone(&fleet), asker.clone());
+        let (fleet, caller) = (Arc::clone(&fleet), caller.clone());
         Box::pin(async move {
-            let asker = asker.ok_or_else(|| "nobody is signed in".to_owned())?;
-            desk::answer(&fleet, &asker, &path)
+            let caller = caller.ok_or_else(|| "nobody is signed in".to_owned())?;
+            read_api::answer(&fleet, &caller, &path)
                 .await
                 .map_err(|error| error.to_string())
         })
@@ -66,8 +66,8 @@ pub fn router(app: &App) -> Router<App> {
     });
     let context = move || {
         let parts = use_context::<axum::http::request::Parts>();
-        let asker = parts.and_then(|parts| parts.extensions.get::<Asker>().cloned());
-        provide_context(source(&fleet, asker));
+        let caller = parts.and_then(|parts| parts.extensions.get::<Caller>().cloned());
+        provide_context(source(&fleet, caller));
         provide_context(nothing_to_send());
         // The server has no device: its drawing shows what a device shows before its store is open.
         provide_context(Device::new(Callback::new(|_| {})));

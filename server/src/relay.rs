@@ -10,8 +10,8 @@ use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use flate2::Compression;
 use flate2::write::GzEncoder;
-use journal::door::{Challenge, Reply, session_claim};
-use journal::log::{Answer, Showing};
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
+use journal::log::{HeadAnswer, Showing};
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
 use rustls_pki_types::CertificateDer;
@@ -66,7 +66,7 @@ pub enum RelayError {
 }
 
 /// Relays for as long as the server lives.
-pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Receiver<bool>) {
+pub async fn run_loop(fleet: Arc<Fleet>, link: OfficeLink, mut closing: watch::Receiver<bool>) {
     let Some(vessel) = fleet.own_vessel() else {
         return;
     };
@@ -81,7 +81,7 @@ pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Recei
                 if sent > 0 {
                     tracing::info!(sent, "records relayed to the office");
                 }
-                let way = photos::Way {
+                let way = photos::PhotoRelay {
                     fleet: &fleet,
                     link: &link,
                     vessel,
@@ -117,13 +117,13 @@ pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Recei
 
 /// The link to the office: its address, and the session there.
 #[derive(Debug)]
-pub struct Link {
+pub struct OfficeLink {
     agent: ureq::Agent,
     office: String,
     cookie: Mutex<Option<String>>,
 }
 
-impl Link {
+impl OfficeLink {
     /// Makes a link; nothing travels yet. Over HTTPS the office must show a certificate of one of `trusted`;
     /// of one that browsers trust, if there are none.
     pub fn to(office: &str, trusted: &[CertificateDer<'_>]) -> Self {
@@ -179,7 +179,7 @@ impl Link {
         let asked: Challenge = serde_json::from_slice(&asked).map_err(RelayError::SignIn)?;
         let origin = origin_of(&self.office);
         let text = session_claim(&origin, &asked.server, &asked.challenge);
-        let answer = Reply {
+        let answer = ChallengeAnswer {
             device: own.device(),
             challenge: asked.challenge,
             origin,
@@ -280,7 +280,7 @@ impl Sending {
 /// if the office remembers another log.
 async fn show_head(
     fleet: &Fleet,
-    link: &Link,
+    link: &OfficeLink,
     vessel: VesselId,
     shown: &mut Option<String>,
 ) -> Result<(), RelayError> {
@@ -305,12 +305,12 @@ async fn show_head(
             answer => answer?,
         };
         match serde_json::from_slice(&answer).map_err(RelayError::Log)? {
-            Answer::Agrees => break,
-            Answer::Wants(sizes) => {
+            HeadAnswer::Agrees => break,
+            HeadAnswer::Wants(sizes) => {
                 let size = signed.checkpoint.head.size;
                 proofs = fleet.heads().prove(vessel, &sizes, size).await?;
             }
-            Answer::Stands(trouble) => {
+            HeadAnswer::Stands(trouble) => {
                 fleet.head_disputed(vessel, &trouble).await?;
                 break;
             }
@@ -324,7 +324,7 @@ async fn show_head(
 ///
 /// # Errors
 /// [`RelayError`] if it did not come to its end; what was sent before stays sent.
-pub async fn round(fleet: &Fleet, link: &Link, vessel: VesselId) -> Result<u64, RelayError> {
+pub async fn round(fleet: &Fleet, link: &OfficeLink, vessel: VesselId) -> Result<u64, RelayError> {
     let mut stored = 0;
     loop {
         let vector = fleet

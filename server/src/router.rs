@@ -1,10 +1,10 @@
 //! What stands at which address.
 
-use crate::enrol::Desk;
+use crate::enrol::Enroller;
 use crate::fleet::Fleet;
+use crate::rate_limit::RateLimiter;
 use crate::session::Sessions;
-use crate::strangers::Strangers;
-use crate::{api, assets, gate, live, pages};
+use crate::{api, assets, live, middleware, pages};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::http::{HeaderName, HeaderValue, StatusCode};
@@ -32,13 +32,13 @@ const PATIENCE: Duration = Duration::from_mins(1);
 pub struct App {
     /// The vessels.
     pub fleet: Arc<Fleet>,
-    /// Where devices enrol.
-    pub desk: Arc<Desk>,
-    /// Who is signed in.
+    /// Enrols devices.
+    pub enroller: Arc<Enroller>,
+    /// Opens and looks up sessions.
     pub sessions: Arc<Sessions>,
-    /// What those may ask who are not.
-    pub strangers: Arc<Strangers>,
-    /// Whether this is an office ashore: a house of people, and no vessel.
+    /// Counts the requests of those who have not signed in, and refuses too many.
+    pub rate_limit: Arc<RateLimiter>,
+    /// Whether this is an office ashore: a company of people, and no vessel.
     pub is_ashore: bool,
     /// Whether requests come over HTTPS.
     pub secure: bool,
@@ -81,14 +81,14 @@ pub fn router(app: App) -> Router {
         )
         .merge(api::log::routes())
         .route("/{*path}", get(api::get))
-        .layer(from_fn_with_state(app.clone(), gate::signed_in));
+        .layer(from_fn_with_state(app.clone(), middleware::signed_in));
     let open = Router::new()
         .route("/enrol", get(api::door).post(api::enrol))
         .route("/session/challenge", post(api::session::challenge))
         .route("/session", post(api::session::begin));
     let api = gated
         .merge(open)
-        .layer(from_fn(gate::own_pages))
+        .layer(from_fn(middleware::own_pages))
         .layer(DefaultBodyLimit::max(MAX_UNPACKED))
         .layer(RequestDecompressionLayer::new())
         .layer(RequestBodyLimitLayer::new(MAX_SENT))
@@ -108,13 +108,16 @@ pub fn router(app: App) -> Router {
         // Not compressed and without a time limit: a stream that must not be held back.
         .route(
             "/api/v1/live",
-            get(live::live).layer(from_fn_with_state(app.clone(), gate::signed_in)),
+            get(live::live).layer(from_fn_with_state(app.clone(), middleware::signed_in)),
         )
         .nest("/api/v1", api)
         .merge(assets::routes())
-        .merge(pages::router(&app).layer(from_fn_with_state(app.clone(), gate::signed_in_or_shell)))
+        .merge(pages::router(&app).layer(from_fn_with_state(
+            app.clone(),
+            middleware::signed_in_or_shell,
+        )))
         .fallback(assets::serve)
-        .layer(from_fn_with_state(app.clone(), gate::strangers))
+        .layer(from_fn_with_state(app.clone(), middleware::rate_limit))
         .layer(header("x-content-type-options", "nosniff"))
         .layer(header("referrer-policy", "no-referrer"))
         .layer(header("cross-origin-opener-policy", "same-origin"))

@@ -251,7 +251,7 @@ pub struct Showing {
 /// What the one who was shown a head answers.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Answer {
+pub enum HeadAnswer {
     /// It agrees with what is remembered.
     Agrees,
     /// Consistency from these sizes is to be proven first.

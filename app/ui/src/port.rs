@@ -7,7 +7,7 @@ pub use person::{DeviceUser, Door, Enrolment, Fitness, Keys, Lock, PinAttempt, S
 
 use crate::bridge::plan::draft::Draft;
 use crate::parts::Light;
-use journal::door::First;
+use journal::auth_messages::FirstMaster;
 use journal::log::{Checked, Trouble};
 use journal::{Board, Ledger, Pin, RunId};
 use leptos::prelude::*;
@@ -157,7 +157,7 @@ pub enum Command {
         /// The one-time code.
         code: String,
         /// The ship's name and the master's, where she has none.
-        first: Option<First>,
+        first: Option<FirstMaster>,
     },
     /// Take the half-finished enrolment and its key away.
     DropEnrolment,

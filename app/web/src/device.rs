@@ -6,7 +6,7 @@ use crate::timer::{BrowserClock, sleep};
 use crate::{fix, light, live, log, people, photo, session, sync, tell};
 use futures::StreamExt;
 use futures::channel::mpsc;
-use journal::door::ShipCard;
+use journal::auth_messages::ShipCard;
 use journal::lock::Opened;
 use journal::port::{Clock as _, LocalStore as _, StoreError};
 use journal::{Admitted, Body, Holder, Intent, Ledger, Place, WriteError};

@@ -6,7 +6,7 @@
 use crate::device::{DeviceRoot, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
-use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
+use journal::auth_messages::{CODE_DIGITS, EnrolAnswer, FirstMaster, EnrolRequest, enrolment_claim};
 use journal::port::{Clock as _, LocalStore as _, Signer as _, StoreError};
 use journal::{Holder, Ledger, Pin};
 use leptos::prelude::*;
@@ -51,7 +51,7 @@ pub fn code_in_address() -> Option<String> {
 }
 
 /// Asks the ship whose `key` is, by the code that she gave out.
-async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answer, String> {
+async fn ask(key: &BrowserKey, code: &str, first: Option<&FirstMaster>) -> Result<EnrolAnswer, String> {
     let public_key = record::hex::encode(key.public_key().as_bytes());
     // A fixed context, then all that the answer depends on: the device holds the key that it shows.
     let claim = enrolment_claim(code, &public_key);
@@ -59,7 +59,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .sign(claim.as_bytes())
         .await
         .map_err(|error| error.to_string())?;
-    let question = Question {
+    let question = EnrolRequest {
         code: code.to_owned(),
         person: None,
         public_key,
@@ -220,13 +220,13 @@ impl DeviceRoot {
     }
 
     /// Has the ship say whose the new key is, and keeps what she answered.
-    pub async fn enrol(&self, code: &str, first: Option<&First>) {
+    pub async fn enrol(&self, code: &str, first: Option<&FirstMaster>) {
         self.phone.keys().trying.set(PinAttempt::Working);
         let done = self.enrolled(code, first).await;
         self.tried(done);
     }
 
-    async fn enrolled(&self, code: &str, first: Option<&First>) -> Result<(), String> {
+    async fn enrolled(&self, code: &str, first: Option<&FirstMaster>) -> Result<(), String> {
         let words = |error: StoreError| error.to_string();
         let key = self
             .new_key

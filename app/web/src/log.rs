@@ -6,7 +6,7 @@ use crate::device::DeviceRoot;
 use crate::http::{self, HttpError};
 use crate::timer::BrowserClock;
 use journal::Body;
-use journal::log::{Answer, Checked, Finder, Found, Head, Showing, Trouble, trouble_of};
+use journal::log::{Checked, Finder, Found, Head, HeadAnswer, Showing, Trouble, trouble_of};
 use journal::port::{Clock as _, StoreError};
 use leptos::prelude::*;
 use record::merkle::ConsistencyProof;
@@ -189,7 +189,7 @@ async fn judge(
     Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
 }
 
-async fn show(vessel: VesselId, remembered: &Remembered) -> Result<Answer, LogError> {
+async fn show(vessel: VesselId, remembered: &Remembered) -> Result<HeadAnswer, LogError> {
     let showing = Showing {
         note: remembered.note.clone(),
         proofs: Vec::new(),

@@ -8,7 +8,7 @@ use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
-use journal::door::{Challenge, Reply, session_claim};
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
 use std::cell::RefCell;
@@ -91,7 +91,7 @@ async fn sign_in() -> Result<(), HttpError> {
             status: 401,
             words: error.to_string(),
         })?;
-    let reply = Reply {
+    let reply = ChallengeAnswer {
         device: key.id(),
         challenge: asked.challenge,
         origin,

@@ -1,16 +1,16 @@
 //! Records as files: the signed records themselves as a CBOR sequence (RFC 8742), and a table as CSV.
 
-use super::fault::Fault;
+use super::error::ApiError;
 use crate::clock::now_ms;
-use crate::desk::DeskError;
 use crate::export;
+use crate::read_api::ReadError;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use journal::RunId;
-use journal::access::Deed;
+use journal::access::Permission;
 use journal::board;
 use record::VesselId;
 
@@ -26,22 +26,22 @@ fn file(media_type: &'static str, name: &str, bytes: Vec<u8>) -> Response {
     (head, bytes).into_response()
 }
 
-fn named<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
+fn named<T: std::str::FromStr>(text: &str) -> Result<T, ReadError> {
     text.parse()
-        .map_err(|_| DeskError::BadName(text.to_owned()))
+        .map_err(|_| ReadError::BadName(text.to_owned()))
 }
 
 /// A vessel's records, with the keys that are needed to check them.
 ///
 /// # Errors
-/// [`Fault`] if there is no such vessel.
+/// [`ApiError`] if there is no such vessel.
 pub async fn vessel_records(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(vessel): Path<String>,
-) -> Result<Response, Fault> {
+) -> Result<Response, ApiError> {
     let vessel: VesselId = named(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     let bytes = export::whole(&app.fleet, vessel).await?;
     Ok(file(
         "application/cbor-seq",
@@ -53,14 +53,14 @@ pub async fn vessel_records(
 /// One run's records, with the keys that are needed to check them.
 ///
 /// # Errors
-/// [`Fault`] if there is no such run.
+/// [`ApiError`] if there is no such run.
 pub async fn run_records(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path((vessel, run)): Path<(String, String)>,
-) -> Result<Response, Fault> {
+) -> Result<Response, ApiError> {
     let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     let bytes = export::of_run(&app.fleet, vessel, run).await?;
     Ok(file(
         "application/cbor-seq",
@@ -72,19 +72,19 @@ pub async fn run_records(
 /// One run as a table.
 ///
 /// # Errors
-/// [`Fault`] if there is no such run.
+/// [`ApiError`] if there is no such run.
 pub async fn run_table(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path((vessel, run)): Path<(String, String)>,
-) -> Result<Response, Fault> {
+) -> Result<Response, ApiError> {
     let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     let page = app
         .fleet
         .with(vessel, |ledger| board::run_page(ledger, run, now_ms()))
         .await?;
-    let table = export::csv(&page.ok_or(DeskError::NoRun(run))?);
+    let table = export::csv(&page.ok_or(ReadError::NoRun(run))?);
     Ok(file(
         "text/csv; charset=utf-8",
         &format!("run-{run}.csv"),

@@ -1,18 +1,18 @@
 //! A vessel's log over HTTP: its signed head, proofs, and what others remember of it.
 
-use super::fault::Fault;
+use super::error::ApiError;
 use crate::clock::now_ms;
-use crate::desk::DeskError;
 use crate::fleet::FleetError;
+use crate::read_api::ReadError;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::extract::{Path, Query, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Json, Router};
-use journal::access::Deed;
-use journal::log::{Answer, Showing};
+use journal::access::Permission;
+use journal::log::{HeadAnswer, Showing};
 use record::merkle::ConsistencyProof;
 use record::{RecordId, VesselId, hex};
 use serde::{Deserialize, Serialize};
@@ -29,23 +29,23 @@ pub fn routes() -> Router<App> {
         .route("/vessels/{vessel}/log/seen", post(seen))
 }
 
-fn vessel_of(name: &str) -> Result<VesselId, DeskError> {
+fn vessel_of(name: &str) -> Result<VesselId, ReadError> {
     name.parse()
-        .map_err(|_| DeskError::BadName(name.to_owned()))
+        .map_err(|_| ReadError::BadName(name.to_owned()))
 }
 
-fn not_here(words: String) -> Fault {
-    Fault::with(StatusCode::NOT_FOUND, words)
+fn not_here(words: String) -> ApiError {
+    ApiError::with(StatusCode::NOT_FOUND, words)
 }
 
 /// The log's head: a C2SP checkpoint in a signed note.
 async fn head(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(vessel): Path<String>,
-) -> Result<Response, Fault> {
+) -> Result<Response, ApiError> {
     let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     app.fleet.with(vessel, |_| ()).await?;
     let signed = app.fleet.heads().head(vessel, now_ms()).await?;
     let head = [
@@ -65,22 +65,22 @@ struct Span {
 /// Proofs that the log of each size `from` begins the log of size `to`.
 async fn consistency(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(vessel): Path<String>,
     Query(span): Query<Span>,
-) -> Result<Json<Vec<ConsistencyProof>>, Fault> {
+) -> Result<Json<Vec<ConsistencyProof>>, ApiError> {
     let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     app.fleet.with(vessel, |_| ()).await?;
     let mut from = Vec::new();
     for text in span.from.split(',') {
         let size: u64 = text
             .parse()
-            .map_err(|_| Fault::bad(format!("{text:?} is no size of a log")))?;
+            .map_err(|_| ApiError::bad(format!("{text:?} is no size of a log")))?;
         from.push(size);
     }
     if from.len() > MOST_PROOFS {
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "at most {MOST_PROOFS} proofs at once, not {}",
             from.len()
         )));
@@ -114,12 +114,12 @@ struct Included {
 
 async fn inclusion(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(vessel): Path<String>,
     Query(which): Query<Which>,
-) -> Result<Json<Included>, Fault> {
+) -> Result<Json<Included>, ApiError> {
     let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Read, vessel, app.fleet.own_vessel())?;
     app.fleet.with(vessel, |_| ()).await?;
     let store = &**app.fleet.store();
     let leaf = match (which.record, which.leaf) {
@@ -129,7 +129,7 @@ async fn inclusion(
             .map_err(FleetError::from)?
             .ok_or_else(|| not_here(format!("record {record} is not in the log")))?,
         (None, Some(leaf)) => leaf,
-        _ => return Err(Fault::bad("name either a record or a leaf")),
+        _ => return Err(ApiError::bad("name either a record or a leaf")),
     };
     let size = match which.size {
         Some(size) => size,
@@ -157,14 +157,16 @@ async fn inclusion(
 /// Takes a head that a device remembers, or that a ship shows to her office.
 async fn seen(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(vessel): Path<String>,
     Json(showing): Json<Showing>,
-) -> Result<Json<Answer>, Fault> {
+) -> Result<Json<HeadAnswer>, ApiError> {
     let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Sync, vessel, app.fleet.own_vessel())?;
+    caller.require(Permission::Sync, vessel, app.fleet.own_vessel())?;
     if showing.proofs.len() > MOST_PROOFS {
-        return Err(Fault::bad(format!("at most {MOST_PROOFS} proofs at once")));
+        return Err(ApiError::bad(format!(
+            "at most {MOST_PROOFS} proofs at once"
+        )));
     }
     Ok(Json(app.fleet.head_seen(vessel, &showing).await?))
 }

@@ -5,32 +5,32 @@ use axum::extract::{Path, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 
-use super::fault::Fault;
+use super::error::ApiError;
 use crate::router::App;
-use crate::session::Asker;
-use journal::access::Deed;
+use crate::session::Caller;
+use journal::access::Permission;
 
 /// Reckons each line of the body; a line that is wrong gets its error and the rest go on.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, there is no such sum or the body is no text.
+/// [`ApiError`] if the caller may not, there is no such sum or the body is no text.
 pub async fn reckon(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Path(name): Path<String>,
     body: Bytes,
-) -> Result<Response, Fault> {
-    asker.may(Deed::Reckon, asker.vessel, app.fleet.own_vessel())?;
+) -> Result<Response, ApiError> {
+    caller.require(Permission::Reckon, caller.vessel, app.fleet.own_vessel())?;
     let names = seamanship::reckon::list();
     if !names.iter().any(|sum| sum.name == name) {
         let known: Vec<&str> = names.iter().map(|sum| sum.name).collect();
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "there is no sum {name:?}; there are {}",
             known.join(", ")
         )));
     }
     let text =
-        std::str::from_utf8(&body).map_err(|_| Fault::bad("the cases are not UTF-8 text"))?;
+        std::str::from_utf8(&body).map_err(|_| ApiError::bad("the cases are not UTF-8 text"))?;
     let mut out = String::new();
     for line in text.lines().filter(|line| !line.trim().is_empty()) {
         out.push_str(&seamanship::reckon::reckon_line(&name, line));

@@ -1,20 +1,20 @@
 //! Sync over HTTP: `have` says what each side lacks, `push` and `pull` carry pages.
 
-use super::fault::Fault;
+use super::error::ApiError;
 use crate::clock::now_ms;
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::body::Bytes;
 use axum::extract::{Query, State};
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
-use journal::access::Deed;
+use journal::access::Permission;
 use record::VesselId;
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PullRequest, diff};
 use serde::Deserialize;
 
-/// What the asker's clock says.
+/// What the caller's clock says.
 #[derive(Debug, Clone, Copy, Default, Deserialize)]
 pub struct Clock {
     /// ms UTC.
@@ -32,23 +32,23 @@ fn cbor(bytes: Vec<u8>) -> Response {
         .into_response()
 }
 
-fn may_sync(app: &App, asker: &Asker, vessel: VesselId) -> Result<(), Fault> {
-    asker.may(Deed::Sync, vessel, app.fleet.own_vessel())
+fn may_sync(app: &App, caller: &Caller, vessel: VesselId) -> Result<(), ApiError> {
+    caller.require(Permission::Sync, vessel, app.fleet.own_vessel())
 }
 
-/// Says how far each chain is here, and what the asker has that is not.
+/// Says how far each chain is here, and what the caller has that is not.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
+/// [`ApiError`] if the caller may not, the question cannot be read, or the vessel is not here.
 pub async fn have(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Query(clock): Query<Clock>,
     body: Bytes,
-) -> Result<Response, Fault> {
-    let have = Have::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
-    may_sync(&app, &asker, have.vessel)?;
-    app.fleet.note_heard(asker.device, clock.time);
+) -> Result<Response, ApiError> {
+    let have = Have::decode(&body).map_err(|refusal| ApiError::bad(refusal.to_string()))?;
+    may_sync(&app, &caller, have.vessel)?;
+    app.fleet.note_heard(caller.device, clock.time);
     app.fleet.with(have.vessel, |_| ()).await?;
     let vector = app
         .fleet
@@ -70,31 +70,36 @@ pub async fn have(
 /// Takes a page of records: a CBOR sequence.
 ///
 /// # Errors
-/// [`Fault`] if the store fails; a bad record is answered for in the reply.
+/// [`ApiError`] if the store fails; a bad record is answered for in the reply.
 pub async fn push(
     State(app): State<App>,
-    asker: Asker,
+    caller: Caller,
     Query(clock): Query<Clock>,
     body: Bytes,
-) -> Result<Response, Fault> {
-    may_sync(&app, &asker, asker.vessel)?;
-    app.fleet.note_heard(asker.device, clock.time);
+) -> Result<Response, ApiError> {
+    may_sync(&app, &caller, caller.vessel)?;
+    app.fleet.note_heard(caller.device, clock.time);
     let offset_ms = clock.time.map(|time| time.saturating_sub(now_ms()));
     Ok(cbor(
         app.fleet
-            .push(&body, asker.vessel, Some(asker.device), offset_ms)
+            .push(&body, caller.vessel, Some(caller.device), offset_ms)
             .await?
             .encode(),
     ))
 }
 
-/// Gives a page of what the asker lacks: a CBOR sequence, empty when nothing is lacking.
+/// Gives a page of what the caller lacks: a CBOR sequence, empty when nothing is lacking.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
-pub async fn pull(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
-    let request = PullRequest::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
-    may_sync(&app, &asker, request.vessel)?;
+/// [`ApiError`] if the caller may not, the question cannot be read, or the vessel is not here.
+pub async fn pull(
+    State(app): State<App>,
+    caller: Caller,
+    body: Bytes,
+) -> Result<Response, ApiError> {
+    let request =
+        PullRequest::decode(&body).map_err(|refusal| ApiError::bad(refusal.to_string()))?;
+    may_sync(&app, &caller, request.vessel)?;
     app.fleet.with(request.vessel, |_| ()).await?;
     let max_bytes = usize::try_from(request.max_bytes)
         .unwrap_or(usize::MAX)

@@ -8,7 +8,7 @@ use crate::port::{Command, Device, DeviceState, PinAttempt, Stage, phone, source
 use crate::words as common;
 use crate::words::door as words;
 use journal::Pin;
-use journal::door::{Before, CODE_DIGITS, First};
+use journal::auth_messages::{ServerCard, CODE_DIGITS, FirstMaster};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -195,7 +195,7 @@ fn Ask(phone: Device) -> impl IntoView {
     let before = LocalResource::new(move || {
         tries.track();
         let source = source.clone();
-        async move { source.get::<Before>("enrol".to_owned()).await }
+        async move { source.get::<ServerCard>("enrol".to_owned()).await }
     });
     move || match before.get() {
         None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
@@ -231,7 +231,7 @@ fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
 }
 
 #[component]
-fn AskForm(phone: Device, before: Before) -> impl IntoView {
+fn AskForm(phone: Device, before: ServerCard) -> impl IntoView {
     let came = phone
         .keys()
         .enrolment
@@ -251,7 +251,7 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
         let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
         phone.dispatch(Command::Enrol {
             code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
-            first: is_new.then(|| First {
+            first: is_new.then(|| FirstMaster {
                 ship: text(ship),
                 particulars: text(particulars),
                 name: text(name),

@@ -8,10 +8,10 @@ use crate::parts::{Qr, StatusWord, Tone};
 use crate::port::{Command, Device, Sender, phone, sender};
 use crate::time;
 use forms::{PersonForm, ShipForm, WithdrawForm};
-use journal::access::{self, Deed};
+use journal::access::{self, Permission};
 use journal::board::Heard;
 use journal::crew::{self, CodeQuestion, CrewPage as Page, CrewRow, KeyRow};
-use journal::door::Code;
+use journal::auth_messages::Code;
 use journal::{Person, roles_from_words};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -25,7 +25,7 @@ const TICK_MS: i64 = 10_000;
 /// Says whether whoever is enrolled here may change the crew.
 fn may_muster(phone: Device) -> bool {
     let me = phone.me();
-    me.is_some_and(|me| access::may(me.roles, Deed::Muster))
+    me.is_some_and(|me| access::has_permission(me.roles, Permission::Muster))
 }
 
 /// A change on its way to the ship: nothing, being sent, or refused in words.

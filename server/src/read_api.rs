@@ -1,10 +1,10 @@
 //! What pages and programs ask for: the same answers over HTTP and while the server draws a page.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
-use crate::session::Asker;
-use journal::access::Deed;
+use crate::session::Caller;
+use journal::access::Permission;
 use journal::{RunId, VesselBody};
 use journal::{board, catalogue};
 use record::VesselId;
@@ -12,7 +12,7 @@ use serde::Serialize;
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-pub enum DeskError {
+pub enum ReadError {
     /// Nothing stands at this path.
     #[error("there is nothing at {0:?}")]
     NoSuchPath(String),
@@ -30,7 +30,7 @@ pub enum DeskError {
     NoShip,
     /// Who asks may not have the answer.
     #[error("{0}")]
-    MayNot(Fault),
+    MayNot(ApiError),
     /// The records cannot be read.
     #[error(transparent)]
     Fleet(#[from] FleetError),
@@ -39,36 +39,36 @@ pub enum DeskError {
     Unwritable(#[from] serde_json::Error),
 }
 
-fn json<T: Serialize>(value: &T) -> Result<String, DeskError> {
+fn json<T: Serialize>(value: &T) -> Result<String, ReadError> {
     Ok(serde_json::to_string(value)?)
 }
 
-fn name<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
+fn name<T: std::str::FromStr>(text: &str) -> Result<T, ReadError> {
     text.parse()
-        .map_err(|_| DeskError::BadName(text.to_owned()))
+        .map_err(|_| ReadError::BadName(text.to_owned()))
 }
 
 /// Answers what stands at `path` below `/api/v1/`, as JSON.
 ///
 /// # Errors
-/// [`DeskError`] if nothing stands there.
-pub async fn answer(fleet: &Fleet, asker: &Asker, path: &str) -> Result<String, DeskError> {
+/// [`ReadError`] if nothing stands there.
+pub async fn answer(fleet: &Fleet, caller: &Caller, path: &str) -> Result<String, ReadError> {
     let now = now_ms();
-    let house = fleet.own_vessel();
+    let own_vessel = fleet.own_vessel();
     let may_read = |vessel: VesselId| {
-        asker
-            .may(Deed::Read, vessel, house)
-            .map_err(DeskError::MayNot)
+        caller
+            .require(Permission::Read, vessel, own_vessel)
+            .map_err(ReadError::MayNot)
     };
     let own = || {
-        let own = house.ok_or(DeskError::NoShip)?;
+        let own = own_vessel.ok_or(ReadError::NoShip)?;
         may_read(own)?;
-        Ok::<VesselId, DeskError>(own)
+        Ok::<VesselId, ReadError>(own)
     };
     match path.split('/').collect::<Vec<_>>().as_slice() {
         ["ship"] => {
             own()?;
-            json(&fleet.ship_card().await.ok_or(DeskError::NoShip)?)
+            json(&fleet.ship_card().await.ok_or(ReadError::NoShip)?)
         }
         ["crew"] => {
             own()?;
@@ -87,7 +87,7 @@ pub async fn answer(fleet: &Fleet, asker: &Asker, path: &str) -> Result<String, 
             let page = fleet
                 .with(own, |ledger| catalogue::procedure_page(ledger, slug))
                 .await?;
-            json(&page.ok_or_else(|| DeskError::NoProcedure((*slug).to_owned()))?)
+            json(&page.ok_or_else(|| ReadError::NoProcedure((*slug).to_owned()))?)
         }
         ["rounds"] => {
             let own = own()?;
@@ -142,8 +142,8 @@ pub async fn answer(fleet: &Fleet, asker: &Asker, path: &str) -> Result<String, 
             let page = fleet
                 .with(vessel, |ledger| board::run_page(ledger, run, now))
                 .await?;
-            json(&page.ok_or(DeskError::NoRun(run))?)
+            json(&page.ok_or(ReadError::NoRun(run))?)
         }
-        _ => Err(DeskError::NoSuchPath(path.to_owned())),
+        _ => Err(ReadError::NoSuchPath(path.to_owned())),
     }
 }
