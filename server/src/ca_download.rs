@@ -73,8 +73,8 @@ pub fn fingerprint(der: &[u8]) -> String {
 
 /// Makes the router of the plain address.
 pub fn router(ca_download: CaDownload, app: App) -> Router {
-    let health = Router::new()
-        .route("/healthz", get(api::health))
+    let health = api::health_routes()
+        .into_router(&app)
         .with_state(app.clone());
     let page = match ca_download.tls.authority() {
         Some(_) => Router::new()

@@ -246,7 +246,7 @@ fn checked_key(question: &EnrolRequest, code: &str) -> Result<PublicKey, EnrolEr
 ///
 /// # Errors
 /// [`EnrolError::NoShip`] if this server has no key of its own.
-pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<ServerCard, EnrolError> {
+pub async fn server_card(fleet: &Fleet, is_ashore: bool) -> Result<ServerCard, EnrolError> {
     let card = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
     Ok(ServerCard {
         is_new: card.crew.is_empty(),

@@ -5,13 +5,11 @@
 //! holds up its shutdown.
 
 use crate::api::error::ApiError;
+use crate::api::routes::{Call, Reply};
 use crate::fleet::Fleet;
 use crate::router::App;
-use crate::session::Caller;
-use axum::extract::State;
 use axum::response::sse::{Event, Sse};
-use futures::stream::Stream;
-use journal::access::Permission;
+use journal::address::Events;
 use journal::{Board, RunCard, RunId};
 use procedure::{AlarmKind, StepId};
 use std::convert::Infallible;
@@ -55,14 +53,9 @@ fn event(board: &Board) -> Option<Event> {
 /// Sends the board now, then whenever it changes.
 ///
 /// # Errors
-/// [`ApiError`] if the caller may not read it.
-pub async fn live(
-    State(app): State<App>,
-    caller: Caller,
-) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, ApiError> {
-    if let Some(own) = app.fleet.own_vessel() {
-        caller.require(Permission::Read, own, Some(own))?;
-    }
+/// None: what goes wrong later ends the stream.
+pub async fn live(app: App, call: Call<0, ()>) -> Result<Reply<Events<Board>>, ApiError> {
+    let caller = call.caller;
     let sessions = Arc::clone(&app.sessions);
     let changes = app.fleet.changes();
     let closing = app.closing.clone();
@@ -78,7 +71,10 @@ pub async fn live(
                         Some(board) => (event(&board)?, alarms(&board)),
                         None => (beat(), Alarms::new()),
                     };
-                    return Some((Ok(next), (fleet, changes, closing, Some(rung))));
+                    return Some((
+                        Ok::<_, Infallible>(next),
+                        (fleet, changes, closing, Some(rung)),
+                    ));
                 };
                 let is_beat = tokio::select! {
                     biased;
@@ -108,7 +104,7 @@ pub async fn live(
             }
         },
     );
-    Ok(Sse::new(stream))
+    Ok(Reply::<Events<Board>>::events(Sse::new(stream)))
 }
 
 fn beat() -> Event {

@@ -9,10 +9,12 @@ use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use journal::address::PAGES;
 use std::net::SocketAddr;
 
-/// Pages that show no record, and that one who is not enrolled needs.
-const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol", "/proof"];
+fn is_open(path: &str) -> bool {
+    PAGES.iter().any(|page| page.is_open && page.path == path)
+}
 
 /// Lets a request that changes something through only from this server's own pages, or from no page.
 ///
@@ -73,7 +75,7 @@ pub async fn signed_in_or_shell(
         request.extensions_mut().insert(caller);
         return next.run(request).await;
     }
-    let is_open = OPEN_PAGES.contains(&request.uri().path());
+    let is_open = is_open(request.uri().path());
     let mut response = assets::shell(request.headers()).into_response();
     response
         .headers_mut()

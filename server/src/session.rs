@@ -10,8 +10,6 @@ use crate::authority::{AuthorityError, random_seed};
 use crate::clock::now_ms;
 use crate::fleet::Fleet;
 use crate::rate_limit::{Rate, TokenBucket};
-use axum::extract::FromRequestParts;
-use axum::http::request::Parts;
 use axum::http::{HeaderMap, StatusCode};
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use journal::access::{self, Permission};
@@ -96,17 +94,23 @@ pub enum Who {
     Ship,
 }
 
+/// Says that a caller lacks a permission.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("who holds this device may not {}", .0.words())]
+pub struct Forbidden(pub Permission);
+
 impl Caller {
-    /// Says whether this caller may do `permission` to the records of `vessel`.
+    /// Checks that this caller has `permission` for the records of `vessel`; `own_vessel` is that of the
+    /// server that is asked.
     ///
     /// # Errors
-    /// [`ApiError`] with status 403 and the permission in words.
+    /// [`Forbidden`] if they have not.
     pub fn require(
         &self,
         permission: Permission,
         vessel: VesselId,
         own_vessel: Option<VesselId>,
-    ) -> Result<(), ApiError> {
+    ) -> Result<(), Forbidden> {
         let can = |permission| match &self.who {
             Who::Person { roles, .. } => access::has_permission(*roles, permission),
             Who::Ship => access::ship_has_permission(permission),
@@ -125,22 +129,12 @@ impl Caller {
         } else {
             Permission::ReadOthers
         };
-        Err(ApiError::with(
-            StatusCode::FORBIDDEN,
-            format!("who holds this device may not {}", permission.words()),
-        ))
+        Err(Forbidden(permission))
     }
 }
 
-impl<S: Sync> FromRequestParts<S> for Caller {
-    type Rejection = ApiError;
-
-    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, ApiError> {
-        parts.extensions.get::<Self>().cloned().ok_or_else(unknown)
-    }
-}
-
-fn unknown() -> ApiError {
+/// Returns what somebody is told who has not signed in.
+pub fn unknown() -> ApiError {
     ApiError::with(
         StatusCode::UNAUTHORIZED,
         "this device has not shown who it is: enrol it, or unlock it",

@@ -150,6 +150,19 @@ pub struct ChallengeAnswer {
     pub signature: String,
 }
 
+/// Who is signed in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SessionCard {
+    /// The key.
+    pub device: DeviceId,
+    /// Whose it is, as records name them.
+    pub person: String,
+    /// What they are, in words; a ship's server has none.
+    pub roles: Vec<String>,
+    /// The vessel, or office, that vouches for the key.
+    pub vessel: VesselId,
+}
+
 /// Returns what a device signs for a session: a fixed context, the address, the server and its challenge.
 pub fn session_claim(origin: &str, server: &str, challenge: &str) -> String {
     format!("clearhawse session v1\n{origin}\n{server}\n{challenge}")

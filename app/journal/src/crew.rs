@@ -2,7 +2,7 @@
 
 mod asked;
 
-pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawQuestion};
+pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion};
 
 use crate::board::{CLOCK_TOLERANCE_MS, Heard};
 use crate::body::{Person, VesselBody, roles_from_words};

@@ -6,6 +6,7 @@
 //! ship's server and the office, so that all three agree by construction.
 
 pub mod access;
+pub mod address;
 pub mod auth_messages;
 pub mod board;
 pub mod body;

@@ -8,6 +8,7 @@ use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
+use journal::address;
 use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
@@ -76,7 +77,7 @@ async fn sign_in() -> Result<(), HttpError> {
         .ledger
         .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))
         .ok_or_else(nobody)?;
-    let asked = http::post_openly("/api/v1/session/challenge", "{}").await?;
+    let asked = http::post_openly(address::CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
         serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
@@ -98,5 +99,7 @@ async fn sign_in() -> Result<(), HttpError> {
         signature: record::hex::encode(&signature),
     };
     let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;
-    http::post_openly("/api/v1/session", &reply).await.map(drop)
+    http::post_openly(address::SIGN_IN.path(), &reply)
+        .await
+        .map(drop)
 }

@@ -4,7 +4,7 @@ use crate::codes::CodeError;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
 use crate::read_api::ReadError;
-use crate::session::SessionError;
+use crate::session::{Forbidden, SessionError};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use storage::StorageError;
@@ -79,16 +79,18 @@ impl From<FleetError> for ApiError {
 impl From<ReadError> for ApiError {
     fn from(error: ReadError) -> Self {
         let status = match &error {
-            ReadError::NoSuchPath(_)
-            | ReadError::NoRun(_)
-            | ReadError::NoProcedure(_)
-            | ReadError::NoShip => StatusCode::NOT_FOUND,
-            ReadError::BadName(_) => StatusCode::BAD_REQUEST,
-            ReadError::MayNot(fault) => fault.status,
+            ReadError::NoRun(_) | ReadError::NoProcedure(_) | ReadError::NoShip => {
+                StatusCode::NOT_FOUND
+            }
             ReadError::Fleet(inner) => fleet_status(inner),
-            ReadError::Unwritable(_) => StatusCode::INTERNAL_SERVER_ERROR,
         };
         Self::new(status, &error)
+    }
+}
+
+impl From<Forbidden> for ApiError {
+    fn from(error: Forbidden) -> Self {
+        Self::new(StatusCode::FORBIDDEN, &error)
     }
 }
 

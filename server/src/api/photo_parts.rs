@@ -3,17 +3,13 @@
 
 use super::error::ApiError;
 use super::photos::{MOST, hash_of, is_named, is_picture, note};
+use super::routes::{Call, Reply};
 use crate::fleet::{Fleet, FleetError};
-use crate::read_api::ReadError;
 use crate::router::App;
-use crate::session::Caller;
-use axum::Json;
 use axum::body::Bytes;
-use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
-use journal::access::Permission;
+use journal::address::Json;
 use journal::photos::{LackingPhoto, LackingQuery, PhotoProgress};
-use record::VesselId;
 use serde::Deserialize;
 
 /// How many photographs are named in one answer: what a slow link sends in a day.
@@ -21,7 +17,7 @@ const MOST_NAMED: usize = 16;
 
 /// How a part lies in its photograph.
 #[derive(Debug, Clone, Copy, Deserialize)]
-pub struct Part {
+pub struct PartQuery {
     /// How many bytes come before it.
     from: usize,
     /// How many bytes the photograph has.
@@ -42,15 +38,10 @@ async fn begun(fleet: &Fleet, hash: &[u8; 32]) -> Result<Vec<u8>, FleetError> {
 /// # Errors
 /// [`ApiError`] if the caller may not, the vessel is not here, or the store fails.
 pub async fn lacking(
-    State(app): State<App>,
-    caller: Caller,
-    Path(vessel): Path<String>,
-    body: Bytes,
-) -> Result<Json<Vec<LackingPhoto>>, ApiError> {
-    let named: VesselId = vessel.parse().map_err(|_| ReadError::BadName(vessel))?;
-    caller.require(Permission::Sync, named, app.fleet.own_vessel())?;
-    let wanted: LackingQuery = serde_json::from_slice(&body)
-        .map_err(|error| ApiError::bad(format!("the question cannot be read: {error}")))?;
+    app: App,
+    call: Call<1, LackingQuery>,
+) -> Result<Reply<Json<Vec<LackingPhoto>>>, ApiError> {
+    let (named, wanted) = (call.vessel, call.body);
     let after = wanted.after.as_deref().map(hash_of).transpose()?;
     let mut photos = app
         .fleet
@@ -73,7 +64,7 @@ pub async fn lacking(
             break;
         }
     }
-    Ok(Json(lacking))
+    Reply::json(&lacking)
 }
 
 /// Takes the next part in, and the photograph with its last one. A part that does not begin where what is here ends
@@ -81,14 +72,10 @@ pub async fn lacking(
 ///
 /// # Errors
 /// [`ApiError`] if no record names the photograph, or it is too large, no JPEG, or another than its name says.
-pub async fn put(
-    State(app): State<App>,
-    caller: Caller,
-    Path(name): Path<String>,
-    Query(part): Query<Part>,
-    body: Bytes,
-) -> Result<Json<PhotoProgress>, ApiError> {
-    let hash = hash_of(&name)?;
+pub async fn put(app: App, call: Call<1, Bytes>) -> Result<Reply<Json<PhotoProgress>>, ApiError> {
+    let part: PartQuery = call.query()?;
+    let hash = hash_of(&call.path[0])?;
+    let answer = |have: usize| Reply::json(&PhotoProgress { have });
     if part.of > MOST {
         let words = format!(
             "a photograph has at most {MOST} bytes, this one {}",
@@ -96,17 +83,17 @@ pub async fn put(
         );
         return Err(ApiError::with(StatusCode::PAYLOAD_TOO_LARGE, words));
     }
-    is_named(&app, &caller, &hash).await?;
+    is_named(&app, call.vessel, &hash).await?;
     let store = app.fleet.store();
     let is_here = store.has_note(&note(&hash)).await;
     if is_here.map_err(FleetError::from)? {
-        return Ok(Json(PhotoProgress { have: part.of }));
+        return answer(part.of);
     }
     let mut bytes = begun(&app.fleet, &hash).await?;
     if part.from != bytes.len() {
-        return Ok(Json(PhotoProgress { have: bytes.len() }));
+        return answer(bytes.len());
     }
-    bytes.extend_from_slice(&body);
+    bytes.extend_from_slice(&call.body);
     let have = bytes.len();
     if have > part.of {
         return Err(ApiError::bad(format!(
@@ -120,7 +107,7 @@ pub async fn put(
     };
     if have < part.of {
         keep(part_note(&hash), bytes).await?;
-        return Ok(Json(PhotoProgress { have }));
+        return answer(have);
     }
     // Whole: kept as what it is, or begun anew.
     let judged = is_picture(&hash, &bytes);
@@ -128,5 +115,5 @@ pub async fn put(
         keep(note(&hash), bytes).await?;
     }
     keep(part_note(&hash), Vec::new()).await?;
-    judged.map(|()| Json(PhotoProgress { have }))
+    judged.and_then(|()| answer(have))
 }

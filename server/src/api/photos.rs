@@ -1,14 +1,14 @@
 //! Photographs by their SHA-256. Only one that a record here names is taken in, and only if it has that hash.
 
 use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Caller;
 use axum::body::Bytes;
-use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
-use axum::response::{IntoResponse, Response};
 use journal::access::Permission;
+use journal::address::{Jpeg, Nothing};
+use record::VesselId;
 use sha2::{Digest, Sha256};
 
 /// A photograph, bytes at most: phones send far less.
@@ -50,15 +50,12 @@ pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), ApiError> {
     Ok(())
 }
 
-/// Whether the caller may bring a photograph: a record of their vessel must name it.
+/// Checks that a record of a vessel names a photograph.
 ///
 /// # Errors
-/// [`ApiError`] if they may not, or none does.
-pub async fn is_named(app: &App, caller: &Caller, hash: &[u8; 32]) -> Result<(), ApiError> {
-    caller.require(Permission::Sync, caller.vessel, app.fleet.own_vessel())?;
-    let named = app
-        .fleet
-        .with(caller.vessel, |ledger| ledger.names_photo(hash));
+/// [`ApiError`] if none does.
+pub async fn is_named(app: &App, vessel: VesselId, hash: &[u8; 32]) -> Result<(), ApiError> {
+    let named = app.fleet.with(vessel, |ledger| ledger.names_photo(hash));
     if named.await? {
         return Ok(());
     }
@@ -72,13 +69,8 @@ pub async fn is_named(app: &App, caller: &Caller, hash: &[u8; 32]) -> Result<(),
 ///
 /// # Errors
 /// [`ApiError`] if no record names it, or it is too large, no JPEG, or another picture than its name says.
-pub async fn put(
-    State(app): State<App>,
-    caller: Caller,
-    Path(name): Path<String>,
-    body: Bytes,
-) -> Result<StatusCode, ApiError> {
-    let hash = hash_of(&name)?;
+pub async fn put(app: App, call: Call<1, Bytes>) -> Result<Reply<Nothing>, ApiError> {
+    let (hash, body) = (hash_of(&call.path[0])?, call.body);
     if body.len() > MOST {
         let words = format!(
             "a photograph has at most {MOST} bytes, this one {}",
@@ -87,7 +79,7 @@ pub async fn put(
         return Err(ApiError::with(StatusCode::PAYLOAD_TOO_LARGE, words));
     }
     is_picture(&hash, &body)?;
-    is_named(&app, &caller, &hash).await?;
+    is_named(&app, call.vessel, &hash).await?;
     let store = app.fleet.store();
     if store
         .note(&note(&hash))
@@ -100,19 +92,15 @@ pub async fn put(
             .await
             .map_err(FleetError::from)?;
     }
-    Ok(StatusCode::NO_CONTENT)
+    Ok(Reply::done())
 }
 
 /// Gives a photograph out.
 ///
 /// # Errors
 /// [`ApiError`] if it is not here.
-pub async fn get(
-    State(app): State<App>,
-    caller: Caller,
-    Path(name): Path<String>,
-) -> Result<Response, ApiError> {
-    let hash = hash_of(&name)?;
+pub async fn get(app: App, call: Call<1, ()>) -> Result<Reply<Jpeg>, ApiError> {
+    let (hash, caller) = (hash_of(&call.path[0])?, &call.caller);
     let own_vessel = app.fleet.own_vessel();
     let named = app.fleet.each(|ledger| {
         let may = caller.require(Permission::Read, ledger.vessel(), own_vessel);
@@ -123,7 +111,7 @@ pub async fn get(
     for may in named.await.into_iter().flatten() {
         match may {
             Ok(()) => return give(&app, &hash).await,
-            Err(fault) => refused = Some(fault),
+            Err(forbidden) => refused = Some(ApiError::from(forbidden)),
         }
     }
     Err(refused.unwrap_or_else(not_here))
@@ -133,18 +121,15 @@ fn not_here() -> ApiError {
     ApiError::with(StatusCode::NOT_FOUND, "this photograph is not here yet")
 }
 
-async fn give(app: &App, hash: &[u8; 32]) -> Result<Response, ApiError> {
+async fn give(app: &App, hash: &[u8; 32]) -> Result<Reply<Jpeg>, ApiError> {
     let store = app.fleet.store();
     let bytes = store.note(&note(hash)).await.map_err(FleetError::from)?;
-    let bytes = bytes.ok_or_else(not_here)?;
-    let head = [
-        (header::CONTENT_TYPE, "image/jpeg"),
-        // Its name is its content: it never changes.
-        (
+    let photo = Reply::photo(bytes.ok_or_else(not_here)?);
+    // Its name is its content: it never changes.
+    Ok(photo
+        .with(
             header::CACHE_CONTROL,
             "private, max-age=31536000, immutable",
-        ),
-        (header::CONTENT_SECURITY_POLICY, "default-src 'none'"),
-    ];
-    Ok((head, bytes).into_response())
+        )
+        .with(header::CONTENT_SECURITY_POLICY, "default-src 'none'"))
 }

@@ -1,26 +1,16 @@
 //! The sums over HTTP: JSON lines in, JSON lines out.
 
-use axum::body::Bytes;
-use axum::extract::{Path, State};
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
-
 use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::router::App;
-use crate::session::Caller;
-use journal::access::Permission;
+use journal::address::JsonLines;
 
 /// Reckons each line of the body; a line that is wrong gets its error and the rest go on.
 ///
 /// # Errors
-/// [`ApiError`] if the caller may not, there is no such sum or the body is no text.
-pub async fn reckon(
-    State(app): State<App>,
-    caller: Caller,
-    Path(name): Path<String>,
-    body: Bytes,
-) -> Result<Response, ApiError> {
-    caller.require(Permission::Reckon, caller.vessel, app.fleet.own_vessel())?;
+/// [`ApiError`] if there is no such sum.
+pub async fn reckon(_: App, call: Call<1, String>) -> Result<Reply<JsonLines>, ApiError> {
+    let [name] = call.path;
     let names = seamanship::reckon::list();
     if !names.iter().any(|sum| sum.name == name) {
         let known: Vec<&str> = names.iter().map(|sum| sum.name).collect();
@@ -29,12 +19,10 @@ pub async fn reckon(
             known.join(", ")
         )));
     }
-    let text =
-        std::str::from_utf8(&body).map_err(|_| ApiError::bad("the cases are not UTF-8 text"))?;
     let mut out = String::new();
-    for line in text.lines().filter(|line| !line.trim().is_empty()) {
+    for line in call.body.lines().filter(|line| !line.trim().is_empty()) {
         out.push_str(&seamanship::reckon::reckon_line(&name, line));
         out.push('\n');
     }
-    Ok(([(header::CONTENT_TYPE, "application/jsonl")], out).into_response())
+    Ok(Reply::<JsonLines>::text(out))
 }

@@ -3,6 +3,7 @@
 use super::{OfficeLink, RelayError, Sending};
 use crate::api::photos;
 use crate::fleet::{Fleet, FleetError};
+use journal::address;
 use journal::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use record::VesselId;
 use serde::Serialize;
@@ -39,8 +40,8 @@ pub async fn send(way: &PhotoRelay<'_>) -> Result<u64, RelayError> {
     let mut sent = 0;
     let mut wanted = LackingQuery::default();
     loop {
-        let path = format!("vessels/{}/photos/lacking", way.vessel);
-        let lacking: Vec<LackingPhoto> = way.ask(Sending::json(path, json(&wanted)?)).await?;
+        let url = address::PHOTOS_LACKING.at([&way.vessel]);
+        let lacking: Vec<LackingPhoto> = way.ask(Sending::to(&url, json(&wanted)?)).await?;
         let Some(last) = lacking.last() else {
             return Ok(sent);
         };
@@ -98,12 +99,9 @@ impl PhotoRelay<'_> {
                 return Ok(false);
             }
             let end = bytes.len().min(have + PART);
-            let path = format!(
-                "photos/{}/part?from={have}&of={}",
-                lacking.photo,
-                bytes.len()
-            );
-            let part = Sending::part(path, bytes[have..end].to_vec());
+            let url = address::PHOTO_PART.at([&lacking.photo]);
+            let url = url.with("from", have).with("of", bytes.len());
+            let part = Sending::to(&url, bytes[have..end].to_vec());
             let answer: PhotoProgress = self.ask(part).await?;
             if answer.have <= have {
                 return Ok(false); // begun anew there, or another ship sends the same one

@@ -8,7 +8,8 @@ use crate::port::{Command, Device, DeviceState, PinAttempt, Stage, phone, source
 use crate::words as common;
 use crate::words::door as words;
 use journal::Pin;
-use journal::auth_messages::{ServerCard, CODE_DIGITS, FirstMaster};
+use journal::address;
+use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -195,7 +196,7 @@ fn Ask(phone: Device) -> impl IntoView {
     let before = LocalResource::new(move || {
         tries.track();
         let source = source.clone();
-        async move { source.get::<ServerCard>("enrol".to_owned()).await }
+        async move { source.get(address::SERVER.at([])).await }
     });
     move || match before.get() {
         None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
