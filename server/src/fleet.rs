@@ -85,7 +85,7 @@ fn authority_note(vessel: VesselId) -> String {
 }
 
 /// Takes up what the store gives back.
-fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
+fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
     let batch = rows.iter().filter_map(|row| {
         let envelope = Envelope::decode(&row.bytes).ok()?;
         Some((envelope, Some(row.received_ms)))
@@ -127,9 +127,9 @@ impl Fleet {
                 let rows = store.arrivals(vessel, after, READ_AT_ONCE).await?;
                 let Some(last) = rows.last() else { break };
                 after = last.arrival;
-                take_up(&mut ledger, &rows);
+                insert_all(&mut ledger, &rows);
             }
-            take_up(&mut ledger, &store.forks(vessel).await?);
+            insert_all(&mut ledger, &store.forks(vessel).await?);
             ledgers.insert(vessel, ledger);
         }
         Ok(Self {

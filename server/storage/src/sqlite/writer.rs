@@ -144,7 +144,7 @@ fn work(mut connection: Connection, waiting: &mpsc::Receiver<Task>) {
 
 /// Does a task that is no append; says whether it was the last.
 fn other_task(connection: &mut Connection, task: Task) -> bool {
-    // An asker who has gone needs no answer, here and below.
+    // An caller who has gone needs no answer, here and below.
     match task {
         Task::Append(batch, answer) => append_group(connection, vec![(batch, answer)]),
         Task::Quarantine(vessel, refused, answer) => {
