@@ -24,6 +24,8 @@ use tower_http::trace::TraceLayer;
 const MAX_SENT: usize = 1024 * 1024;
 /// A body unpacked, bytes at most.
 const MAX_UNPACKED: usize = 8 * 1024 * 1024;
+/// A page of records unpacked, bytes at most: enough that one a little too large is told how large it may be.
+const MAX_PAGE: usize = 2 * record::sync::MAX_PAGE_BYTES;
 /// How long a request may take to arrive and be answered.
 const PATIENCE: Duration = Duration::from_mins(1);
 
@@ -51,7 +53,10 @@ pub fn router(app: App) -> Router {
     let gated = Router::new()
         .route("/session", get(api::session::who).delete(api::session::end))
         .route("/sync/have", post(api::sync::have))
-        .route("/sync/push", post(api::sync::push))
+        .route(
+            "/sync/push",
+            post(api::sync::push).layer(DefaultBodyLimit::max(MAX_PAGE)),
+        )
         .route("/sync/pull", post(api::sync::pull))
         .route(
             "/photos/{name}",
