@@ -62,6 +62,7 @@ fn fleet_status(error: &FleetError) -> StatusCode {
         FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
         FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
         FleetError::Storage(_) | FleetError::Folder { .. } => StatusCode::INTERNAL_SERVER_ERROR,
+        FleetError::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
         FleetError::NoVessel(_) | FleetError::NoShip => StatusCode::NOT_FOUND,
         FleetError::Refused(_) | FleetError::Checkpoint(_) | FleetError::Unjudged(_) => {
             StatusCode::BAD_REQUEST
