@@ -8,7 +8,7 @@ use crate::{light, log, people, photo, session, sync, tabs};
 use futures::StreamExt;
 use futures::channel::mpsc;
 use futures::future::join;
-use journal::door::ShipCard;
+use journal::auth_messages::ShipCard;
 use journal::lock::Opened;
 use journal::outbox::{self, Receipts};
 use journal::port::{Clock as _, LocalStore as _, StoreError};

@@ -6,6 +6,7 @@ use crate::answer::{PhotoSent, photo_sent};
 use crate::client::Client;
 use crate::http;
 use crate::timer::sleep;
+use journal::address;
 use js_sys::{Promise, Uint8Array};
 use leptos::prelude::*;
 use record::hex;
@@ -133,7 +134,7 @@ pub async fn find(client: &Client, hash: [u8; 32]) {
         show(Picture::Here(data_url(&bytes)));
         return;
     }
-    match http::get(&format!("/api/v1/photos/{name}")).await {
+    match http::get(address::PHOTO.at([&name]).as_str()).await {
         Ok(reply) if <[u8; 32]>::from(Sha256::digest(&reply.bytes)) == hash => {
             // It is aboard: neither is it sent again, nor does it matter much if the disk is full.
             let kept = client.store.keep_photo(&name, &reply.bytes).await;
@@ -196,7 +197,7 @@ async fn is_aboard(client: &Client, name: &str) -> bool {
     let Ok(Some(bytes)) = client.store.photo(name).await else {
         return true;
     };
-    let answer = http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await;
+    let answer = http::put_jpeg(address::PHOTO_PUT.at([&name]).as_str(), &bytes).await;
     match photo_sent(answer.map(drop)) {
         PhotoSent::Aboard => {
             // If the disk does not take the note, the ship is asked once more at the next start.

@@ -79,9 +79,9 @@ pub fn DutyPage() -> impl IntoView {
         };
         view! {
             <li class="duty-line" class:is-fine=line.is_fine>
-                <span class="duty-name">{line.what.name()}</span>
+                <span class="duty-name">{words::fitness(line.what)}</span>
                 <StatusWord tone word=word.to_owned() />
-                <p>{line.message}</p>
+                <p>{words::finding(line.what, line.finding)}</p>
                 {command
                     .map(|(label, command)| {
                         view! {
