@@ -161,8 +161,8 @@ pub fn Orders(
                                 view! {
                                     <Order
                                         run
-                                        label=words::RESUME_REASON
-                                        act=words::RESUME
+                                        label=words::RESUME_REASON.text()
+                                        act=words::RESUME.text()
                                         event=|reason| Event::Resume { reason }
                                     />
                                 }
@@ -179,8 +179,8 @@ pub fn Orders(
                         <summary>{words::BREAK_OFF}</summary>
                         <Order
                             run
-                            label=words::BREAK_OFF_REASON
-                            act=words::BREAK_OFF
+                            label=words::BREAK_OFF_REASON.text()
+                            act=words::BREAK_OFF.text()
                             event=|remark| Event::Close { end: End::BrokenOff, remark }
                         />
                     </details>
@@ -201,8 +201,8 @@ fn GoOn(run: RunId, fault: Fault) -> impl IntoView {
             <p class="sheet-words">{fault.standing}</p>
             <Order
                 run
-                label=words::GO_ON_REASON
-                act=words::GO_ON
+                label=words::GO_ON_REASON.text()
+                act=words::GO_ON.text()
                 event=move |reason| Event::GoOn { step: step.clone(), reason }
             />
         </details>

@@ -2,6 +2,7 @@
 
 use crate::port::{MediaCommand, Picture, Taking, device};
 use crate::words;
+use journal::address;
 use leptos::prelude::*;
 use procedure::ProcedureHash;
 
@@ -48,7 +49,7 @@ pub fn ServerPhoto(
     alt: String,
 ) -> impl IntoView {
     let missing = RwSignal::new(false);
-    let address = format!("/api/v1/photos/{}", ProcedureHash(hash));
+    let address = address::PHOTO.at([&ProcedureHash(hash)]).into_string();
     move || {
         if missing.get() {
             view! { <p class="photo-missing">{words::PHOTO_NOT_HERE}</p> }.into_any()
@@ -83,9 +84,9 @@ pub fn TakePhoto(
         }
     });
     let label = move || match device.media.taking.get() {
-        Taking::Working => words::PHOTO_WORKING,
-        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE,
-        _ => words::PHOTO_AGAIN,
+        Taking::Working => words::PHOTO_WORKING.text(),
+        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE.text(),
+        _ => words::PHOTO_AGAIN.text(),
     };
     let trouble = move || match device.media.taking.get() {
         Taking::Failed(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),

@@ -2,8 +2,8 @@
 
 use crate::parts::LightSwitch;
 use crate::port::{DeviceState, SystemCommand, device};
-use crate::ship::log_words;
 use crate::words;
+use crate::words::log as log_words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -45,10 +45,10 @@ pub fn StartPage() -> impl IntoView {
                 />
             </header>
             <nav class="start-places">
-                {place("/bow", words::BOW, words::BOW_FOR)}
-                {place("/bridge", words::BRIDGE, words::BRIDGE_FOR)}
-                {place("/plan", words::PLAN, crate::bridge::plan::words::PLAN_FOR)}
-                {place("/office", words::OFFICE, words::OFFICE_FOR)}
+                {place("/bow", words::BOW.text(), words::BOW_FOR.text())}
+                {place("/bridge", words::BRIDGE.text(), words::BRIDGE_FOR.text())}
+                {place("/plan", words::PLAN.text(), words::plan::PLAN_FOR.text())}
+                {place("/office", words::OFFICE.text(), words::OFFICE_FOR.text())}
             </nav>
             <p class="start-ways">
                 <A href="/log">{log_words::LOG}</A>
@@ -56,7 +56,7 @@ pub fn StartPage() -> impl IntoView {
                 <A href="/proof">{log_words::PROOF}</A>
                 " · "
                 // A text of the server's, and no page of the program.
-                <a href="/notices.txt" rel="external">{words::NOTICES}</a>
+                <a href="/notices.txt" rel="external">{words::NOTICES.text()}</a>
             </p>
             <p class="start-defer">{words::DEFER}</p>
         </div>

@@ -125,11 +125,11 @@ fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
         let is_mine = one.device == mine();
         let state = move || {
             if !one.has_pin {
-                words::NO_PIN
+                words::NO_PIN.text()
             } else if is_mine && device.identity.lock.get() == Lock::Open {
-                words::UNLOCKED
+                words::UNLOCKED.text()
             } else {
-                words::LOCKED
+                words::LOCKED.text()
             }
         };
         let pick = move |_| {
@@ -241,7 +241,7 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
         <div class="unlock-keys is-row">

@@ -3,7 +3,9 @@
 use super::head::BowHead;
 use crate::fitness::{Line, What, judge, unfit};
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Command, Device, DeviceState, MediaCommand, RecordCommand, SystemCommand, device};
+use crate::port::{
+    Command, Device, DeviceState, MediaCommand, RecordCommand, SystemCommand, device,
+};
 use crate::words::unlock_sheet as words;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -65,7 +67,9 @@ pub fn DutyPage() -> impl IntoView {
     let row = move |line: Line| {
         let command = match line.what {
             What::Trial if !line.is_fine => Some((words::SEND_TRIAL, RecordCommand::Trial.into())),
-            What::Kept if !line.is_fine => Some((words::ASK_KEEP, Command::from(SystemCommand::Persist))),
+            What::Kept if !line.is_fine => {
+                Some((words::ASK_KEEP, Command::from(SystemCommand::Persist)))
+            }
             _ => None,
         };
         let (tone, word) = if line.is_fine {
@@ -75,9 +79,9 @@ pub fn DutyPage() -> impl IntoView {
         };
         view! {
             <li class="duty-line" class:is-fine=line.is_fine>
-                <span class="duty-name">{line.what.name()}</span>
+                <span class="duty-name">{words::fitness(line.what)}</span>
                 <StatusWord tone word=word.to_owned() />
-                <p>{line.words}</p>
+                <p>{words::finding(line.what, line.finding)}</p>
                 {command
                     .map(|(label, command)| {
                         view! {

@@ -5,10 +5,11 @@ use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
 use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, device, source};
 use crate::unlock_sheet::{about_pin, may_try};
-use crate::words as common;
 use crate::words::unlock_sheet as words;
+use crate::words::{self as common, Word};
 use journal::Pin;
-use journal::door::{Before, CODE_DIGITS, First};
+use journal::address;
+use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -72,7 +73,7 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
         words::STEP_CODE,
         words::STEP_DONE,
     ];
-    let step = move |(n, name): (usize, &'static str)| {
+    let step = move |(n, name): (usize, Word)| {
         let state = move || match n.cmp(&at()) {
             std::cmp::Ordering::Less => LinkState::Done,
             std::cmp::Ordering::Equal if n == 3 => LinkState::Done,
@@ -137,7 +138,7 @@ fn Choose(device: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=make
         />
         {to_install}
@@ -190,7 +191,7 @@ fn Prove(device: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=move |()| device.dispatch(KeyCommand::ProvePin(Pin::typed(&typed.get_untracked())))
         />
         <StartOver device />
@@ -204,7 +205,7 @@ fn Ask(device: Device) -> impl IntoView {
     let before = LocalResource::new(move || {
         tries.track();
         let source = source.clone();
-        async move { source.get::<Before>("enrol".to_owned()).await }
+        async move { source.get(address::SERVER.at([])).await }
     });
     move || match before.get() {
         None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
@@ -240,7 +241,7 @@ fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
 }
 
 #[component]
-fn AskForm(device: Device, before: Before) -> impl IntoView {
+fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
     let came = device
         .identity
         .enrolment
@@ -260,7 +261,7 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
         let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
         device.dispatch(KeyCommand::Enrol {
             code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
-            first: is_new.then(|| First {
+            first: is_new.then(|| FirstMaster {
                 ship: text(ship),
                 particulars: text(particulars),
                 name: text(name),
@@ -272,10 +273,10 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
         is_new.then(|| {
             view! {
                 <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME, ship)}
-                {field(words::PARTICULARS, particulars)}
-                {field(words::MASTERS_NAME, name)}
-                {field(words::MASTERS_RANK, rank)}
+                {field(words::SHIPS_NAME.text(), ship)}
+                {field(words::PARTICULARS.text(), particulars)}
+                {field(words::MASTERS_NAME.text(), name)}
+                {field(words::MASTERS_RANK.text(), rank)}
             }
         })
     };
@@ -308,7 +309,7 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
             disabled=move || !ready()
             on:click=ask
         >
-            {move || if is_working(device) { words::ASKING } else { words::ASK }}
+            {move || if is_working(device) { words::ASKING.text() } else { words::ASK.text() }}
         </button>
         <StartOver device />
     }

@@ -4,10 +4,11 @@ use super::head::BowHead;
 use crate::bridge::plan::outcome::{
     Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits,
 };
-use crate::bridge::plan::{draft::Draft, figures, plans, words};
+use crate::bridge::plan::{draft::Draft, figures, plans};
 use crate::parts::{Empty, StatusWord, Tone};
 use crate::port::device;
 use crate::time;
+use crate::words::plan as words;
 use journal::RunCard;
 use journal::board::PlanCard;
 use leptos::prelude::*;

@@ -2,7 +2,7 @@
 
 use super::sheet::{AnswerSheet, SheetMode};
 use crate::port::{Fix, Fixing, MediaCommand, device};
-use crate::words;
+use crate::words::{self, Word};
 use leptos::prelude::*;
 use procedure::{Decimal, Outcome, StepView};
 
@@ -106,7 +106,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
             accuracy_m,
         })
     });
-    let fields = move |label: &'static str, angle: Angle, signs: [&'static str; 2]| {
+    let fields = move |label: &'static str, angle: Angle, signs: [Word; 2]| {
         let part = move |name: &'static str, value: RwSignal<String>| {
             view! {
                 <label class="field">
@@ -124,7 +124,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
                 </label>
             }
         };
-        let sign = move |is_minus: bool, word: &'static str| {
+        let sign = move |is_minus: bool, word: Word| {
             view! {
                 <button
                     type="button"
@@ -142,8 +142,8 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
         view! {
             <fieldset class="angle">
                 <legend>{label}</legend>
-                {part(words::DEGREES, angle.degrees)}
-                {part(words::MINUTES, angle.minutes)}
+                {part(words::DEGREES.text(), angle.degrees)}
+                {part(words::MINUTES.text(), angle.minutes)}
                 {sign(false, signs[0])}
                 {sign(true, signs[1])}
             </fieldset>
@@ -156,20 +156,20 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
     };
     let asking = move || device.media.fix.get() == Fixing::Asked;
     view! {
-        <AnswerSheet step side answer without=words::POSITION_FORM>
+        <AnswerSheet step side answer without=words::POSITION_FORM.text()>
             <button
                 type="button"
                 class="button"
                 disabled=asking
                 on:click=move |_| device.dispatch(MediaCommand::Fix)
             >
-                {move || if asking() { words::FIX_ASKED } else { words::FIX_TAKE }}
+                {move || if asking() { words::FIX_ASKED.text() } else { words::FIX_TAKE.text() }}
             </button>
             <p class="sheet-words" role="status">
                 {said}
             </p>
-            {fields(words::LATITUDE, latitude, words::NORTH_SOUTH)}
-            {fields(words::LONGITUDE, longitude, words::EAST_WEST)}
+            {fields(words::LATITUDE.text(), latitude, words::NORTH_SOUTH)}
+            {fields(words::LONGITUDE.text(), longitude, words::EAST_WEST)}
         </AnswerSheet>
     }
 }

@@ -17,7 +17,7 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 use leptos_router::hooks::use_params_map;
-use procedure::{End, Event, Kind, StepId, StepView};
+use procedure::{End, Event, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
@@ -259,9 +259,10 @@ fn Under() -> impl IntoView {
         // Read, not only tracked: a memo that nobody reads follows nothing.
         key.with(|_| ());
         let step = untrack(move || working.step())?;
-        Some(match &step.kind {
-            Kind::Log { cable: Some(_), .. } => view! { <CableLog step=step /> }.into_any(),
-            _ => view! { <StepSheet step=step /> }.into_any(),
+        Some(if step.kind.cable().is_some() {
+            view! { <CableLog step=step /> }.into_any()
+        } else {
+            view! { <StepSheet step=step /> }.into_any()
         })
     }
 }

@@ -6,11 +6,12 @@ use super::holds::{Holds, Questions};
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
 use crate::port::{LinkCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
-use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
 use crate::unlock_sheet::PersonMark;
+use crate::words::log as log_words;
 use crate::{time, words};
 use journal::Board;
+use journal::address;
 use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -43,7 +44,7 @@ pub fn BoardPage() -> impl IntoView {
         let source: Source = source();
         move |()| {
             let source = source.clone();
-            async move { source.get::<Board>("board".to_owned()).await }
+            async move { source.get(address::BOARD.at([])).await }
         }
     });
     Effect::new(move |_| device.dispatch(LinkCommand::Watch));
@@ -101,7 +102,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
     let due = move || {
         let said = board.with(|board| {
             let vessel = &board.as_ref()?.vessel;
-            crate::ship::words::overdue(vessel.overdue, vessel.never_done)
+            words::ship::overdue(vessel.overdue, vessel.never_done)
         });
         said.unwrap_or_else(|| words::ROUNDS.to_owned())
     };

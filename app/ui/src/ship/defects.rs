@@ -1,6 +1,5 @@
 //! Defects: what is not so, handed over, accepted for a time, put right; each with its whole history.
 
-use super::words;
 use crate::orders::{Order, refusal};
 use crate::parts::{Empty, StatusWord};
 use crate::photo::ServerPhoto;
@@ -8,7 +7,9 @@ use crate::port::{LinkCommand, device};
 use crate::run_links::{defect_weight, name_in};
 use crate::time;
 use crate::words as common;
+use crate::words::ship as words;
 use chrono::NaiveDate;
+use journal::address;
 use journal::catalogue::{self, DefectRow, DefectsPage as Page};
 use journal::{Person, RunId};
 use leptos::prelude::*;
@@ -60,8 +61,8 @@ fn HandOver(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
             </label>
             <Order
                 run
-                label=words::WHAT_IS_TO_BE_DONE
-                act=words::HAND_OVER
+                label=words::WHAT_IS_TO_BE_DONE.text()
+                act=words::HAND_OVER.text()
                 event=move |text: String| Event::Defect {
                     defect,
                     change: DefectChange::HandedOver { to: PersonId::new(to.get()) },
@@ -92,8 +93,8 @@ fn Accept(run: RunId, defect: [u8; 32]) -> impl IntoView {
                 Some(until_ms) => view! {
                     <Order
                         run
-                        label=words::MEANWHILE
-                        act=words::ACCEPT
+                        label=words::MEANWHILE.text()
+                        act=words::ACCEPT.text()
                         event=move |text: String| Event::Defect {
                             defect,
                             change: DefectChange::Accepted { until_ms },
@@ -156,8 +157,8 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                         <Change
                             run
                             defect
-                            name=words::NOTE
-                            label=words::NOTE_WHAT
+                            name=words::NOTE.text()
+                            label=words::NOTE_WHAT.text()
                             change=DefectChange::Noted
                         />
                         <HandOver run defect crew=crew.get_value() />
@@ -173,8 +174,8 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                         <Change
                             run
                             defect
-                            name=words::CLOSE_DEFECT
-                            label=words::CLOSE_WHAT
+                            name=words::CLOSE_DEFECT.text()
+                            label=words::CLOSE_WHAT.text()
                             change=DefectChange::Closed
                         />
                     }
@@ -265,7 +266,7 @@ pub fn DefectsPage() -> impl IntoView {
     view! {
         <Title text=words::DEFECTS />
         {super::shown(
-            || "defects".to_owned(),
+            || address::DEFECTS.at([]),
             |ledger| Some(catalogue::defects_page(ledger, 0)),
             body,
         )}

@@ -1,9 +1,9 @@
 //! The ship's copy as the master changes it: mistakes are told as they are typed, by line and step.
 
 use super::procedure::differences;
-use super::words;
 use crate::parts::{Caution, HoldButton};
 use crate::port::{RecordCommand, device};
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::{Procedure, Role};
 

@@ -1,8 +1,8 @@
 //! The form with which a master puts something in force: what is changed, why it cannot be, and the key to hold.
 
-use super::words;
 use crate::parts::HoldButton;
 use crate::port::{RecordCommand, device};
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::Settings;
 

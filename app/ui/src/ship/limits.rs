@@ -1,6 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use procedure::{Kind, Limits, Point, Settings, Span};
+use procedure::{Kind, Limits, Point, Settings, Span, kind};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -49,19 +49,19 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         }]
     };
     match kind {
-        Kind::Confirm => Vec::new(),
-        Kind::Reading { points } => limits(points, settings),
-        Kind::Choice { options } => {
+        Kind::Confirm(_) => Vec::new(),
+        Kind::Reading(kind::Reading { points }) => limits(points, settings),
+        Kind::Choice(kind::Choice { options }) => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
             plain(format!("One of: {}", labels.join("; ")))
         }
-        Kind::Count { of, limits, .. } => {
+        Kind::Count(kind::Count { of, limits, .. }) => {
             vec![limit(&format!("Count of {of}"), "", limits, settings)]
         }
-        Kind::Position => plain("The ship's position".to_owned()),
-        Kind::Text => plain("In words".to_owned()),
-        Kind::Photo => plain("A photograph".to_owned()),
-        Kind::Hold { consent, radio } => plain(format!(
+        Kind::Position(_) => plain("The ship's position".to_owned()),
+        Kind::Text(_) => plain("In words".to_owned()),
+        Kind::Photo(_) => plain("A photograph".to_owned()),
+        Kind::Hold(kind::Hold { consent, radio }) => plain(format!(
             "Held until the {} consents{}",
             consent.words(),
             if *radio {
@@ -70,8 +70,10 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
                 ", signed; radio does not do"
             }
         )),
-        Kind::Wait { span: time, .. } => plain(format!("Wait: {}", span(time, settings))),
-        Kind::Log { every, points, .. } => {
+        Kind::Wait(kind::Wait { span: time, .. }) => {
+            plain(format!("Wait: {}", span(time, settings)))
+        }
+        Kind::Log(kind::Log { every, points, .. }) => {
             let often = every.as_ref().map_or_else(
                 || "Entries as they come".to_owned(),
                 |every| format!("An entry every {}", span(every, settings)),
@@ -80,9 +82,9 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             all.extend(limits(points, settings));
             all
         }
-        Kind::People {
+        Kind::People(kind::People {
             call_every, watch, ..
-        } => {
+        }) => {
             let called = call_every.as_ref().map_or_else(String::new, |every| {
                 format!("; people inside are called every {}", span(every, settings))
             });
@@ -126,7 +128,10 @@ mod tests {
     #[test]
     fn a_limit_is_shown_as_the_ships_number_with_where_it_comes_from() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::defaults());
+        let all = asked(
+            &Kind::Reading(kind::Reading { points }),
+            &Settings::defaults(),
+        );
         assert_eq!(all[0].words, "oxygen: at least 20.9, at most 21.5 %");
         assert!(all[0].source.contains("MSC.581"), "{}", all[0].source);
         assert!(
@@ -139,7 +144,7 @@ mod tests {
     #[test]
     fn a_limit_that_nobody_has_set_is_named() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::empty());
+        let all = asked(&Kind::Reading(kind::Reading { points }), &Settings::empty());
         assert!(
             all[0].words.contains("not set: setting air_o2_min"),
             "{}",
@@ -152,18 +157,20 @@ mod tests {
         let limits = Limits::default();
         let point = Point { limits, ..oxygen() };
         assert_eq!(
-            words(&Kind::Reading {
+            words(&Kind::Reading(kind::Reading {
                 points: vec![point]
-            }),
+            })),
             ["oxygen, %"]
         );
     }
 
     #[test]
     fn a_time_is_fixed_or_as_a_setting_says_or_computed() {
-        let wait = |span| Kind::Wait {
-            span,
-            from: "fan".into(),
+        let wait = |span| {
+            Kind::Wait(kind::Wait {
+                span,
+                from: "fan".into(),
+            })
         };
         let rows = [
             (Span::Setting("air_settle".to_owned()), "Wait: 10 min"),
@@ -183,9 +190,11 @@ mod tests {
 
     #[test]
     fn whoever_may_give_consent_is_named_with_the_way_it_may_come() {
-        let hold = |radio| Kind::Hold {
-            consent: Role::Master,
-            radio,
+        let hold = |radio| {
+            Kind::Hold(kind::Hold {
+                consent: Role::Master,
+                radio,
+            })
         };
         assert!(words(&hold(true))[0].ends_with("may be heard by radio"));
         assert!(words(&hold(false))[0].ends_with("signed; radio does not do"));
@@ -200,17 +209,19 @@ mod tests {
         };
         let options = vec![option("starboard"), option("port")];
         assert_eq!(
-            words(&Kind::Choice { options }),
+            words(&Kind::Choice(kind::Choice { options })),
             ["One of: starboard; port"]
         );
     }
 
     #[test]
     fn what_is_asked_of_people_inside_names_the_attendant_and_the_air() {
-        let kind = |watch| Kind::People {
-            call_every: Some(Span::Setting("call_every".to_owned())),
-            at_least: 2,
-            watch,
+        let kind = |watch| {
+            Kind::People(kind::People {
+                call_every: Some(Span::Setting("call_every".to_owned())),
+                at_least: 2,
+                watch,
+            })
         };
         assert_eq!(
             words(&kind(None)),

@@ -2,13 +2,14 @@
 
 mod dates;
 
-use super::words;
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
 use crate::port::{Device, DeviceState, device};
 use crate::time;
+use crate::words::ship as words;
 use dates::Dates;
+use journal::address;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -52,7 +53,7 @@ pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
                 <td>
                     <StatusWord tone word=said />
                 </td>
-                <td class="is-time">{clock(round.last_at_ms, words::NEVER)}</td>
+                <td class="is-time">{clock(round.last_at_ms, words::NEVER.text())}</td>
                 <td class="is-time">{clock(round.due_at_ms, "—")}</td>
                 {after(&round)}
             </tr>
@@ -151,7 +152,7 @@ pub fn RoundsPage() -> impl IntoView {
         {choices}
         <div hidden=move || asking.with(Option::is_some)>
             {super::shown(
-                || "rounds".to_owned(),
+                || address::ROUNDS.at([]),
                 move |ledger| {
                     // The minute alone draws nothing anew: a form may stand open.
                     let page = catalogue::rounds_page(ledger, minute.get());

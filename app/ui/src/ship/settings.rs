@@ -3,10 +3,11 @@
 mod cables;
 
 use super::in_force::{InForceForm, change_settings};
-use super::words;
 use crate::parts::{StatusWord, Tone};
 use crate::port::device;
+use crate::words::{Word, ship as words};
 use cables::CableRows;
+use journal::address;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -65,7 +66,7 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         })
     };
     let checked = changed.clone();
-    let why_not = Memo::new(move |_| checked().err().map(str::to_owned));
+    let why_not = Memo::new(move |_| checked().err().map(Word::to_owned));
     let put = move |()| {
         if let Ok(new) = changed() {
             device.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
@@ -84,9 +85,9 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         }
     };
     view! {
-        <InForceForm summary=words::CHANGE why_not on_held=put>
-            {field(words::VALUE, value)} {field(words::SOURCE, source)}
-            {field(words::SOURCE_EDITION, edition)}
+        <InForceForm summary=words::CHANGE.text() why_not on_held=put>
+            {field(words::VALUE.text(), value)} {field(words::SOURCE.text(), source)}
+            {field(words::SOURCE_EDITION.text(), edition)}
         </InForceForm>
     }
 }
@@ -127,7 +128,7 @@ pub fn SettingsPage() -> impl IntoView {
     view! {
         <Title text=words::SETTINGS />
         {super::shown(
-            || "settings".to_owned(),
+            || address::SETTINGS.at([]),
             |ledger| Some(catalogue::settings_page(ledger)),
             body,
         )}

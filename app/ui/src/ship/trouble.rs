@@ -1,9 +1,9 @@
 //! Something wrong with the log, wherever it is shown: in words, with the two heads that show it.
 
-use super::log_words as words;
 use crate::parts::status_word::ToneShape;
 use crate::parts::{HoldButton, Tone};
 use crate::port::{Device, RecordCommand, device};
+use crate::words::log as words;
 use journal::log::{Found, Head, Trouble};
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -36,8 +36,8 @@ pub fn trouble_view(trouble: &Trouble) -> AnyView {
                     {words::trouble_body(trouble)}
                 </p>
                 <dl class="facts log-heads">
-                    {line(words::REMEMBERED, &trouble.remembered)}
-                    {line(words::SHOWN, &trouble.shown)}
+                    {line(words::REMEMBERED.text(), &trouble.remembered)}
+                    {line(words::SHOWN.text(), &trouble.shown)}
                 </dl>
                 <p class="quiet">{words::found_at(trouble.found_ms)}</p>
             </div>

@@ -1,10 +1,11 @@
 //! The master's signature under a plan, and the plans signed before.
 
 use super::draft::Draft;
-use super::{Desk, figures, words};
+use super::{Desk, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
 use crate::port::{DeviceState, RecordCommand, device};
 use crate::time;
+use crate::words::plan as words;
 use journal::board::PlanCard;
 use leptos::prelude::*;
 use procedure::Role;

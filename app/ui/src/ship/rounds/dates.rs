@@ -1,10 +1,10 @@
 //! Dates by which rounds are due whatever their interval, such as a survey's: the master sets them.
 
 use super::super::in_force::{InForceForm, change_settings};
-use super::super::words;
 use crate::parts::HoldButton;
 use crate::port::device;
 use crate::time;
+use crate::words::ship as words;
 use chrono::NaiveDate;
 use leptos::prelude::*;
 use procedure::{DueDate, Role, Settings};
@@ -69,10 +69,10 @@ pub fn Dates(
 fn days(from: &str, until: &str) -> Result<(i64, i64), &'static str> {
     let day = |typed: &str| NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d");
     let (Ok(from), Ok(until)) = (day(from), day(until)) else {
-        return Err(words::NO_DAY);
+        return Err(words::NO_DAY.text());
     };
     if until < from {
-        return Err(words::DAYS_TURNED);
+        return Err(words::DAYS_TURNED.text());
     }
     let begin = from.and_hms_opt(0, 0, 0).ok_or(words::NO_DAY)?;
     let end = until.and_hms_opt(23, 59, 59).ok_or(words::NO_DAY)?;
@@ -123,7 +123,7 @@ fn DateForm(
         }
     };
     view! {
-        <InForceForm summary=words::SET_DATE why_not on_held=add>
+        <InForceForm summary=words::SET_DATE.text() why_not on_held=add>
                 <label class="field">
                     <span>{words::ROUND}</span>
                     <select
@@ -133,8 +133,8 @@ fn DateForm(
                         {options}
                     </select>
                 </label>
-                {day(words::COUNTS_FROM, from)}
-                {day(words::DUE_ON, until)}
+                {day(words::COUNTS_FROM.text(), from)}
+                {day(words::DUE_ON.text(), until)}
         </InForceForm>
     }
 }
@@ -148,7 +148,10 @@ mod tests {
         let (from, until) = days("2026-11-25", "2026-11-25").unwrap();
         assert_eq!(from, 1_795_564_800_000);
         assert_eq!(until - from, 86_399_000);
-        assert_eq!(days("", "2026-11-25"), Err(words::NO_DAY));
-        assert_eq!(days("2026-11-26", "2026-11-25"), Err(words::DAYS_TURNED));
+        assert_eq!(days("", "2026-11-25"), Err(words::NO_DAY.text()));
+        assert_eq!(
+            days("2026-11-26", "2026-11-25"),
+            Err(words::DAYS_TURNED.text())
+        );
     }
 }

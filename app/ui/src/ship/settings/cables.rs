@@ -1,8 +1,8 @@
 //! The ship's cables: their lengths and marks, as the master describes them.
 
 use super::super::in_force::{InForceForm, change_settings};
-use super::super::words;
 use crate::port::device;
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::cable::{BOTH, Side, side_word};
 use procedure::{Cable, Role, Settings};
@@ -80,7 +80,7 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
         }
     };
     view! {
-        <InForceForm summary=words::CHANGE why_not on_held=put>
+        <InForceForm summary=words::CHANGE.text() why_not on_held=put>
                 <label class="field">
                     <span>{words::CABLE_LINES}</span>
                     <textarea
