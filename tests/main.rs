@@ -13,6 +13,7 @@ mod log;
 mod old_client;
 mod photos;
 mod relay;
+mod release;
 mod scripts;
 mod support;
 mod sync;

@@ -89,6 +89,20 @@ enum Command {
 
 type Done = Result<ExitCode, Box<dyn Error>>;
 
+/// Carries the command out on threads of its own, and returns when it has ended.
+///
+/// What an `async` function does is compiled in the crate whose plain code calls it. That is this one, once, and not each
+/// program that starts a server, the whole of it again.
+pub fn run_to_end(arguments: Arguments) -> ExitCode {
+    match tokio::runtime::Runtime::new() {
+        Ok(runtime) => runtime.block_on(run(arguments)),
+        Err(error) => {
+            eprintln!("clearhawse: no threads to work with: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
 /// Runs one command; what went wrong is told on standard error, with its causes.
 pub async fn run(arguments: Arguments) -> ExitCode {
     let done = match arguments.command {

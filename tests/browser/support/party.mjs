@@ -124,12 +124,7 @@ export class Party {
     const key = page.getByRole('button', { name: new RegExp(name) });
     await this.awake(page);
     await this.until(page, async () => (await key.count()) > 0 && (await key.first().isEnabled()), name);
-    await key.first().scrollIntoViewIfNeeded();
-    const box = await key.first().boundingBox();
-    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
-    await page.mouse.down();
-    await page.waitForTimeout(1_100);
-    await page.mouse.up();
+    await bow.holdDown(page, key.first());
   }
 
   /** Types each reading of the step that is still to be taken. */

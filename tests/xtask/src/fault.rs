@@ -57,8 +57,10 @@ pub enum Fault {
     },
     #[error("failed: {}", stages.join(", "))]
     StagesFailed { stages: Vec<String> },
-    #[error("the program's wasm is {bytes} bytes in brotli, over its budget of {budget}")]
-    OverBudget { bytes: usize, budget: usize },
+    #[error("over their limits: {}", benches.join(", "))]
+    OverLimit { benches: Vec<String> },
+    #[error("`{command}` measured nothing")]
+    NothingMeasured { command: String },
 }
 
 /// Returns the fault's message followed by those of its causes.
