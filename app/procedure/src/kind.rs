@@ -6,10 +6,12 @@ use minicbor::{Decode, Encode};
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Point;
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::parse::{FileTable, StepCheck};
+use crate::rehearsal::Answers;
+use crate::requirement::Requirement;
 use crate::run_at::{RunAt, StepState};
-use crate::view::{Alarm, PointView, StepView, Verdict};
+use crate::view::{Alarm, PointView, RunView, StepView, Verdict};
 use crate::words;
 use crate::write_check::Refusal;
 
@@ -171,6 +173,12 @@ pub(crate) trait KindRules {
 
     /// Notes what a step of this kind cannot have, and steps that it names wrongly.
     fn check(&self, _check: &mut StepCheck<'_, '_>) {}
+
+    /// Returns what is asked for.
+    fn requirement(&self) -> Requirement<'_>;
+
+    /// Lists the events that work the step to its end, as `answers` has it.
+    fn rehearse(&self, view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event>;
 
     /// Returns whether a step can be done with this outcome.
     fn answers(&self, outcome: &Outcome) -> bool;

@@ -233,21 +233,15 @@ fn every_setting_that_the_library_names_has_a_default_with_its_source() {
         procedure.every().into_iter().for_each(span);
         for step in procedure.steps() {
             step.good_for.iter().for_each(span);
-            match &step.kind {
-                Kind::Reading(procedure::kind::Reading { points })
-                | Kind::Log(procedure::kind::Log { points, .. }) => {
-                    for point in points {
-                        let limits = point.limits.resolve(&settings, &point.unit);
-                        assert!(
-                            limits.unknown.is_empty(),
-                            "{}: {:?}",
-                            step.id,
-                            limits.unknown
-                        );
-                    }
-                }
-                Kind::Wait(procedure::kind::Wait { span: s, .. }) => span(s),
-                _ => {}
+            let required = step.kind.requirement();
+            required.every.into_iter().for_each(span);
+            if let What::Time { span: time, .. } = required.what {
+                span(time);
+            }
+            for point in required.points {
+                let limits = point.limits.resolve(&settings, &point.unit);
+                let unknown = limits.unknown;
+                assert!(unknown.is_empty(), "{}: {unknown:?}", step.id);
             }
         }
     }

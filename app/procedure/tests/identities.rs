@@ -23,23 +23,3 @@ fn canonical_form_is_read_back() {
         assert_eq!(read, procedure);
     }
 }
-
-#[test]
-fn first_editions_have_the_identities_that_runs_of_theirs_pin() {
-    let texts = [
-        include_str!("golden/letting-go-1.toml"),
-        include_str!("golden/locker-entry-1.toml"),
-        include_str!("golden/locker-entry-2.toml"),
-    ];
-    let line = |text: &&str| {
-        let procedure = procedure::parse_on_record("x", text).expect("an old edition");
-        format!(
-            "{} {} {}\n",
-            procedure.slug(),
-            procedure.edition(),
-            procedure.hash()
-        )
-    };
-    let all: String = texts.iter().map(line).collect();
-    assert_eq!(all, include_str!("golden/old-identities.txt"));
-}
