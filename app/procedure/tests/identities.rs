@@ -1,4 +1,5 @@
-//! The identities of the library's procedures, frozen: a run pins one, so reading a file must never give another.
+//! The identities of the library's procedures: a run pins one, so reading a file must never give another. A new
+//! edition has a new one, and the text before it goes to `golden/` and to the walks of older editions.
 
 use procedure::{Procedure, library};
 

@@ -39,6 +39,7 @@ fn rings(alarm: &Alarm) -> bool {
                     | AlarmKind::OutOfLimits
                     | AlarmKind::Stopped
                     | AlarmKind::Inside
+                    | AlarmKind::WaitOver
             ))
 }
 
@@ -198,6 +199,7 @@ mod tests {
             (Warning, Stale, true),
             (Warning, Question, false),
             (Warning, NotSo, false),
+            (Warning, WaitOver, true),
             (Notice, WaitOver, false),
             (Notice, Countersign, false),
         ];

@@ -27,6 +27,7 @@ pub mod ship;
 mod ships_marks;
 mod start;
 pub mod time;
+mod timers;
 pub mod words;
 
 pub use app::App;

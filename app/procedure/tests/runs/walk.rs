@@ -164,6 +164,16 @@ const OLDER: &[(&str, &str, &str)] = &[
         "a9868c0b27e2fe5b402e905c1d904493bf19ceeddcdbd69152ffdd491b6ff655",
     ),
     (
+        "locker-entry",
+        include_str!("../golden/locker-entry-3.toml"),
+        "a3821f2fafbc595ab6ea6b9b4f2cd626a03a4cf59be2c2828c0ef346ae7bed61",
+    ),
+    (
+        "hose-test",
+        include_str!("../golden/hose-test-2.toml"),
+        "c72dbf621e412a16f5d66d7001acd26ec30067c601dee2c11f01a25fd13b6964",
+    ),
+    (
         "letting-go",
         include_str!("../golden/letting-go-1.toml"),
         "8214d9fa56ad60e5fb06cfb2b34110f21c6e2c4481497c626305d3f4ce33f249",

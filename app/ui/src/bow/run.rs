@@ -10,6 +10,7 @@ use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState,
 use crate::port::{Command, Device, DeviceState, phone};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
+use crate::timers::{Timers, running};
 use crate::words;
 use journal::board::run_card;
 use journal::{RunCard, RunId};
@@ -152,6 +153,9 @@ pub fn RunPage() -> impl IntoView {
             }
         }
     });
+    let running = Memo::new(move |_| {
+        card.with(|card| card.as_ref().map_or_else(Vec::new, |c| running(&c.view)))
+    });
     view! {
         <Title text=move || title.get() />
         <div class="bow">
@@ -159,6 +163,7 @@ pub fn RunPage() -> impl IntoView {
                 <StopKey />
             </BowHead>
             <OrderOfRun card />
+            <Timers running now_ms=phone.now_ms />
             {move || match phase.get() {
                 Phase::Opening => {
                     view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
