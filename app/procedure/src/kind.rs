@@ -6,10 +6,12 @@ use minicbor::{Decode, Encode};
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Point;
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::parse::{FileTable, StepCheck};
+use crate::rehearsal::Answers;
+use crate::requirement::Requirement;
 use crate::run_at::{RunAt, StepState};
-use crate::view::{Alarm, PointView, StepView, Verdict};
+use crate::view::{Alarm, PointView, RunView, StepView, Verdict};
 use crate::words;
 use crate::write_check::Refusal;
 
@@ -23,6 +25,7 @@ mod photo;
 mod position;
 mod reading;
 mod text;
+mod timer;
 mod wait;
 
 pub use choice::{Choice, ChoiceOption};
@@ -36,6 +39,7 @@ pub use photo::Photo;
 pub use position::Position;
 pub use reading::Reading;
 pub use text::Text;
+pub use timer::Timer;
 pub use wait::Wait;
 
 /// Makes the enum and what needs a line for each kind. An index stands in records and is never used again.
@@ -121,6 +125,8 @@ kinds! {
     9 "log" Log,
     /// Keep the list of people in a space, then say that all are out.
     10 "people" People,
+    /// Start a time, and let it run out.
+    11 "timer" Timer,
 }
 
 /// Reads what a file says of one kind of step.
@@ -172,6 +178,12 @@ pub(crate) trait KindRules {
     /// Notes what a step of this kind cannot have, and steps that it names wrongly.
     fn check(&self, _check: &mut StepCheck<'_, '_>) {}
 
+    /// Returns what is asked for.
+    fn requirement(&self) -> Requirement<'_>;
+
+    /// Lists the events that work the step to its end, as `answers` has it.
+    fn rehearse(&self, view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event>;
+
     /// Returns whether a step can be done with this outcome.
     fn answers(&self, outcome: &Outcome) -> bool;
 
@@ -219,6 +231,11 @@ pub(crate) trait KindRules {
     /// Returns whether somebody works it; what is not worked passes by itself.
     fn is_worked(&self) -> bool {
         true
+    }
+
+    /// Returns whether somebody can work it now, given that its turn has come and that it has not passed.
+    fn is_open(&self, _state: &StepState) -> bool {
+        self.is_worked()
     }
 
     /// Returns whether a consent to one answer is no consent to another, although both are right.

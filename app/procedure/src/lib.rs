@@ -19,6 +19,8 @@ pub mod library;
 mod limits;
 mod parse;
 mod questions;
+pub mod rehearsal;
+mod requirement;
 pub mod rounds;
 mod run_at;
 mod settings;
@@ -42,6 +44,7 @@ pub use event::{
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use kind::{ChoiceOption, Kind, Watch, Way};
 pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
+pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
 pub use settings::{SettingValue, Settings};
 pub use state::{Context, PastRun, RunState, fold, fold_in};

@@ -1,4 +1,4 @@
-//! Looks at a run at one moment, with all that is known or with what one event's device had seen.
+//! A run at one moment: with every event that is known, or with those that the device of one event had seen.
 
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -20,12 +20,12 @@ mod validity;
 pub(crate) use state::{SecondState, StepState};
 pub(crate) use validity::FOR_EVER;
 
-/// How far a result may lie ahead of the clock that looks at it before it counts as stale.
+/// How far a result may lie ahead of the clock that looks at it before it counts as expired.
 ///
 /// Common practice, no source: wide enough for clocks set by hand, narrow against a retest's 30 minutes.
 pub(crate) const CLOCK_TOLERANCE_MS: i64 = 5 * 60_000;
 
-/// A look at a run.
+/// A run at one moment.
 pub(crate) struct RunAt<'a> {
     pub run: &'a RunState,
     /// Only what this event's device had seen; none: everything.
@@ -53,10 +53,12 @@ impl<'a> RunAt<'a> {
         }
     }
 
+    /// Returns whether an event is among those that this look at the run knows.
     pub fn sees(&self, i: usize) -> bool {
         self.upto.is_none_or(|k| self.run.history.had_seen(k, i))
     }
 
+    /// Returns whether the device of the event `later` had seen the event `earlier` when it wrote.
     pub fn had_seen(&self, later: usize, earlier: usize) -> bool {
         self.run.history.had_seen(later, earlier)
     }
@@ -247,14 +249,14 @@ impl<'a> RunAt<'a> {
         None
     }
 
-    /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
-    /// done again.
+    /// Returns whether a result expired after everything that waited for it was done, so that nobody needs to do it
+    /// again.
     pub fn expired_after_use(&self, s: usize) -> bool {
         if self.state(s).status != Status::Stale || self.final_consent_withdrawn(s) {
             return false;
         }
         let id = &self.step(s).id;
-        // What was consented to and is done otherwise is to be consented to anew while any of it is still to do.
+        // A superseded consent must be given anew while any later step is still to do.
         let otherwise = self.consent_superseded(s);
         let used = |t: usize| {
             let later = self.step(t);

@@ -201,7 +201,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
             && (blocked.is_none() || at.entry_open(s))
             && !state.passed
             && !settled
-            && rules.is_worked()
+            && rules.is_open(&state)
             && !spent,
         spent: state.applies && spent,
         may_do: rules.consent().map_or(step.by, |hold| hold.consent),

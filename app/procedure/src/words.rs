@@ -50,6 +50,10 @@ pub(crate) fn no_longer_good(instruction: &str) -> String {
     format!("it stood on what has changed or is no longer good: {instruction}")
 }
 
+pub(crate) fn time_is_up(instruction: &str) -> String {
+    format!("the time is up: {instruction}")
+}
+
 pub(crate) fn rescuers(who: &[&PersonId]) -> String {
     let names: Vec<_> = who.iter().map(ToString::to_string).collect();
     format!(

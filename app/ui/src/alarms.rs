@@ -40,6 +40,7 @@ fn rings(alarm: &Alarm) -> bool {
                     | AlarmKind::OutOfLimits
                     | AlarmKind::Stopped
                     | AlarmKind::Inside
+                    | AlarmKind::WaitOver
             ))
 }
 
@@ -239,6 +240,7 @@ mod tests {
             (Warning, Stale, true),
             (Warning, Question, false),
             (Warning, NotSo, false),
+            (Warning, WaitOver, true),
             (Notice, WaitOver, false),
             (Notice, Countersign, false),
         ];

@@ -26,6 +26,7 @@ pub mod ship;
 mod ships_marks;
 mod start;
 pub mod time;
+mod timers;
 pub mod unlock_sheet;
 pub mod words;
 

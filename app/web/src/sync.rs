@@ -8,9 +8,9 @@ use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::log;
 use crate::timer::{BrowserClock, sleep};
-use journal::{address, outbox};
 use journal::port::{Clock as _, StoreError};
 use journal::retry::Retry;
+use journal::{address, outbox};
 use leptos::prelude::*;
 use record::sync::{
     Have, HaveReply, PageLimits, PullRequest, PushReply, Sequence, diff, plan_pages,

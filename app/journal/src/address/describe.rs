@@ -34,12 +34,12 @@ fn who(access: Access) -> String {
 }
 
 fn line(text: &mut String, row: &Row) {
-    let query: String = row
-        .query
-        .iter()
-        .enumerate()
-        .map(|(at, name)| format!("{}{name}=", if at == 0 { "?" } else { "&" }))
-        .collect();
+    let mut query = String::new();
+    for name in row.query {
+        query.push(if query.is_empty() { '?' } else { '&' });
+        query.push_str(name);
+        query.push('=');
+    }
     // Writing to text cannot fail.
     let _ = writeln!(
         text,

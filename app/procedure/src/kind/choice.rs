@@ -4,10 +4,12 @@ use minicbor::{Decode, Encode};
 use serde::{Deserialize, Serialize};
 
 use super::{KindRules, plain_verdict};
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::parse::FileTable;
+use crate::rehearsal::{Answers, done};
+use crate::requirement::{Requirement, What};
 use crate::run_at::RunAt;
-use crate::view::Verdict;
+use crate::view::{RunView, StepView, Verdict};
 
 /// Asks for one of its options.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -51,6 +53,19 @@ impl KindRules for Choice {
             file.mistake("a choice needs at least two [[step.option]]");
         }
         Some(Self { options })
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement::of(What::OneOf(&self.options))
+    }
+
+    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        vec![done(
+            step,
+            Outcome::Chosen {
+                option: answers.option(step),
+            },
+        )]
     }
 
     fn answers(&self, outcome: &Outcome) -> bool {

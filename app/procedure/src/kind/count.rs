@@ -6,11 +6,13 @@ use serde::{Deserialize, Serialize};
 use super::{Kind, KindRules, plain_verdict};
 use crate::Decimal;
 use crate::definition::Limits;
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::ids::StepId;
 use crate::parse::{FileTable, StepCheck};
+use crate::rehearsal::{Answers, counted, done, within};
+use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
-use crate::view::{PointView, Verdict};
+use crate::view::{PointView, RunView, StepView, Verdict};
 use crate::words;
 
 /// Asks how many there are.
@@ -46,6 +48,30 @@ impl KindRules for Count {
                 format!("'same_as' names \"{other}\", which is not a count"),
             );
         }
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement::of(What::Count {
+            of: &self.of,
+            limits: &self.limits,
+            same_as: self.same_as.as_ref(),
+        })
+    }
+
+    fn rehearse(&self, view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let same = self.same_as.as_ref().and_then(|id| counted(view, id));
+        let least = || {
+            let limits = step.points.first().map(|point| &point.limits);
+            let least = limits.map_or(1.0, |limits| within(limits).to_f64().ceil());
+            (0..u32::MAX).find(|count| f64::from(*count) >= least)
+        };
+        let count = same.or_else(least).unwrap_or_default();
+        vec![done(
+            step,
+            Outcome::Counted {
+                count: answers.count(step, count),
+            },
+        )]
     }
 
     fn answers(&self, outcome: &Outcome) -> bool {

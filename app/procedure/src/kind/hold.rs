@@ -8,8 +8,10 @@ use crate::definition::Skip;
 use crate::event::{ConsentBy, Event, Outcome};
 use crate::ids::{PersonId, Role};
 use crate::parse::{ABOARD, FileTable, StepCheck};
+use crate::rehearsal::Answers;
+use crate::requirement::{Requirement, What};
 use crate::run_at::{FOR_EVER, RunAt, StepState};
-use crate::view::Status;
+use crate::view::{RunView, Status, StepView};
 use crate::words;
 
 /// Asks for consent.
@@ -46,6 +48,23 @@ impl KindRules for Hold {
                 "a hold names who may pass it with 'consent', not 'by'",
             );
         }
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement::of(What::Consent {
+            of: self.consent,
+            radio: self.radio,
+        })
+    }
+
+    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let (granted, how) = answers.consent();
+        vec![Event::Consent {
+            step: step.id.clone(),
+            granted,
+            how,
+            words: String::new(),
+        }]
     }
 
     fn answers(&self, _outcome: &Outcome) -> bool {

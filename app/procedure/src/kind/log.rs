@@ -8,8 +8,10 @@ use crate::Decimal;
 use crate::definition::{OnFault, Point, Span};
 use crate::event::{Event, Outcome};
 use crate::parse::{FileTable, StepCheck};
+use crate::rehearsal::{Answers, done};
+use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
-use crate::view::{Alarm, AlarmKind, AlarmLevel, PointView, Status, StepView};
+use crate::view::{Alarm, AlarmKind, AlarmLevel, PointView, RunView, Status, StepView};
 
 /// Asks for entries, and for someone to say that they are finished.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -60,6 +62,27 @@ impl KindRules for Log {
                 "'newest_counts' has no sense without a [[step.point]]",
             );
         }
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement {
+            what: What::Entries {
+                cable: self.cable,
+                newest_counts: self.newest_counts == Some(true),
+            },
+            points: &self.points,
+            every: self.every.as_ref(),
+        }
+    }
+
+    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let entry = |entry| Event::Log {
+            step: step.id.clone(),
+            entry,
+        };
+        let mut all: Vec<Event> = answers.entries(step).into_iter().map(entry).collect();
+        all.push(done(step, Outcome::Confirmed));
+        all
     }
 
     fn answers(&self, outcome: &Outcome) -> bool {

@@ -9,8 +9,10 @@ use crate::definition::{Point, Span};
 use crate::event::{Event, Outcome};
 use crate::ids::PersonId;
 use crate::parse::FileTable;
+use crate::rehearsal::{Answers, done};
+use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
-use crate::view::{Alarm, AlarmKind, AlarmLevel, StepView};
+use crate::view::{Alarm, AlarmKind, AlarmLevel, RunView, StepView};
 use crate::words;
 use crate::write_check::Refusal;
 
@@ -71,6 +73,43 @@ impl KindRules for People {
             at_least,
             watch: (watch != Watch::default()).then_some(watch),
         })
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement {
+            what: What::People {
+                at_least: self.at_least,
+                attendant: self.is_attended(),
+            },
+            points: self.points(),
+            every: self.call_every.as_ref(),
+        }
+    }
+
+    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let id = || step.id.clone();
+        let (attendant, inside) = answers.people();
+        let mut all = Vec::new();
+        if self.is_attended() {
+            all.push(Event::Attend {
+                step: id(),
+                who: attendant,
+            });
+        }
+        all.extend(inside.iter().map(|who| Event::In {
+            step: id(),
+            who: who.clone(),
+            rescue: None,
+        }));
+        all.extend(
+            answers
+                .entries(step)
+                .into_iter()
+                .map(|entry| Event::Log { step: id(), entry }),
+        );
+        all.extend(inside.into_iter().map(|who| Event::Out { step: id(), who }));
+        all.push(done(step, Outcome::Confirmed));
+        all
     }
 
     fn answers(&self, outcome: &Outcome) -> bool {

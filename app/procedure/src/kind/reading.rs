@@ -5,10 +5,12 @@ use serde::{Deserialize, Serialize};
 
 use super::{KindRules, plain_verdict};
 use crate::definition::Point;
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::parse::FileTable;
+use crate::rehearsal::{Answers, done};
+use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
-use crate::view::{PointView, Verdict};
+use crate::view::{PointView, RunView, Status, StepView, Verdict};
 use crate::words;
 
 /// Asks for a number at each of its points.
@@ -26,6 +28,34 @@ impl KindRules for Reading {
             file.mistake("a reading needs at least one [[step.point]]");
         }
         Some(Self { points })
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement {
+            what: What::Readings,
+            points: &self.points,
+            every: None,
+        }
+    }
+
+    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let is_open = |point: &&PointView| {
+            step.status == Status::Stale || !point.verdict.as_ref().is_some_and(|v| v.within)
+        };
+        let mut open: Vec<&PointView> = step.points.iter().filter(is_open).collect();
+        if open.is_empty() {
+            open = step.points.iter().collect();
+        }
+        let read = |point: &PointView| {
+            done(
+                step,
+                Outcome::Reading {
+                    point: point.key.clone(),
+                    value: answers.reading(point),
+                },
+            )
+        };
+        open.into_iter().map(read).collect()
     }
 
     fn answers(&self, outcome: &Outcome) -> bool {

@@ -5,11 +5,13 @@ use serde::{Deserialize, Serialize};
 
 use super::KindRules;
 use crate::definition::Span;
-use crate::event::Outcome;
+use crate::event::{Event, Outcome};
 use crate::ids::StepId;
 use crate::parse::{FileTable, StepCheck};
+use crate::rehearsal::Answers;
+use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
-use crate::view::{Alarm, AlarmKind, AlarmLevel, Status, StepView};
+use crate::view::{Alarm, AlarmKind, AlarmLevel, RunView, Status, StepView};
 use crate::words;
 
 /// Asks for nothing but time.
@@ -42,6 +44,17 @@ impl KindRules for Wait {
 
     fn check(&self, check: &mut StepCheck<'_, '_>) {
         check.names_earlier("from", &self.from);
+    }
+
+    fn requirement(&self) -> Requirement<'_> {
+        Requirement::of(What::Time {
+            span: &self.span,
+            from: Some(&self.from),
+        })
+    }
+
+    fn rehearse(&self, _view: &RunView, _step: &StepView, _answers: &dyn Answers) -> Vec<Event> {
+        Vec::new()
     }
 
     fn answers(&self, _outcome: &Outcome) -> bool {

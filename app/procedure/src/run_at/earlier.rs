@@ -1,4 +1,4 @@
-//! What holds up all the work that follows, and not only what comes directly after it.
+//! What earlier steps block: all the work that follows, and not only what names them in its `after`.
 
 use super::RunAt;
 use crate::definition::OnFault;
@@ -7,7 +7,7 @@ use crate::view::Status;
 use crate::words;
 
 impl RunAt<'_> {
-    /// Returns what of the earlier steps holds up all work that follows.
+    /// Returns why an earlier step blocks this one: a fault that stops the work, or a consent that is superseded.
     ///
     /// What is on record already is judged without this: runs were worked on before the rule was there, and who
     /// wrote without knowing did no wrong.
@@ -37,7 +37,7 @@ impl RunAt<'_> {
         }
     }
 
-    /// Returns a consent that was given to another thing than is to be done now.
+    /// Returns which hold must be passed anew because the answer to which its consent was given is superseded.
     fn superseded_consent(&self, s: usize) -> Option<String> {
         let step = self.step(s);
         if step.kind.consent().is_none() || step.stands_on.is_empty() {

@@ -339,7 +339,7 @@ impl RunAt<'_> {
         last.map_or(SecondState::Needed, SecondState::Signed)
     }
 
-    /// Returns why the results are no longer good, if they are not.
+    /// Returns why the results have expired or were withdrawn; none while they are valid.
     fn expired(
         &self,
         s: usize,

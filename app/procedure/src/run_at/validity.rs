@@ -1,9 +1,9 @@
-//! Until when a result is good, and whether what a step stands on has been good all the while.
+//! Whether a result is valid: not expired, not withdrawn by a later one, not superseded by another answer.
 
 use super::RunAt;
 use crate::event::Event;
 
-/// Until when something is good; broken means that a bad result came in.
+/// Until when a result is valid, and whether a later one out of limits withdrew it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(crate) struct Validity {
     pub until: i64,
@@ -14,7 +14,7 @@ pub(crate) struct Validity {
 pub(crate) const FOR_EVER: i64 = i64::MAX;
 
 impl RunAt<'_> {
-    /// Returns how long a step's result stays good, in ms; a span that nobody has set is none at all.
+    /// Returns how long a step's result stays valid, in ms; 0 where nobody has set the span.
     pub fn valid_for_ms(&self, s: usize) -> i64 {
         match &self.step(s).good_for {
             None => FOR_EVER,
@@ -72,7 +72,7 @@ impl RunAt<'_> {
         all
     }
 
-    /// Returns until when the result that counts is good, renewals included.
+    /// Returns until when the result that counts is valid, with the readings that renewed it.
     pub fn valid_until(&self, s: usize, point: Option<&str>, event: usize) -> Validity {
         if self.step(s).good_for.is_none() {
             return Validity {
@@ -83,7 +83,8 @@ impl RunAt<'_> {
         self.follow(s, point, &[event], event)
     }
 
-    /// Returns whether something that a step stands on has not been good ever since the event at which it was done.
+    /// Returns the first step on which this one stands and whose result has not been valid ever since the event `since`,
+    /// at which this one was done.
     pub fn invalid_support(&self, s: usize, since: usize) -> Option<usize> {
         let named = self
             .step(s)
@@ -118,8 +119,8 @@ impl RunAt<'_> {
         self.rules(s).valid_since(self, s, since)
     }
 
-    /// Returns whether a step was answered otherwise than it stood at an event: another choice, count, text or place
-    /// is as good as the one before, but it is not what was consented to.
+    /// Returns whether a later answer superseded the one that stood at the event `since`: another choice, count, text
+    /// or place is as good as the one before, but nobody consented to it.
     pub fn answer_superseded(&self, s: usize, since: usize) -> bool {
         let (before, later): (Vec<usize>, Vec<usize>) = self
             .results(s, None)

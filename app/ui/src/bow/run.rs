@@ -10,6 +10,7 @@ use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState,
 use crate::port::{Device, DeviceState, RecordCommand, device};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
+use crate::timers::{Timers, running};
 use crate::words;
 use journal::board::run_card;
 use journal::{RunCard, RunId};
@@ -149,6 +150,9 @@ pub fn RunPage() -> impl IntoView {
             (DeviceState::Enrolled(_), Some(false)) => Phase::ToClose,
         },
     );
+    let running = Memo::new(move |_| {
+        card.with(|card| card.as_ref().map_or_else(Vec::new, |c| running(&c.view)))
+    });
     view! {
         <Title text=move || title.get() />
         <div class="bow">
@@ -156,6 +160,7 @@ pub fn RunPage() -> impl IntoView {
                 <StopKey />
             </BowHead>
             <OrderOfRun card />
+            <Timers running now_ms=device.system.now_ms />
             {move || match phase.get() {
                 Phase::Opening => {
                     view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()

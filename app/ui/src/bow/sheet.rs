@@ -125,6 +125,7 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
         Kind::Log { .. } => view! { <LogSheet step side /> }.into_any(),
         Kind::People { .. } => view! { <PeopleSheet step side /> }.into_any(),
         Kind::Photo(_) => view! { <PhotoSheet step side /> }.into_any(),
+        Kind::Timer(_) => view! { <TimerSheet step side /> }.into_any(),
         Kind::Confirm(_) | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
     }
 }
@@ -180,6 +181,30 @@ fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
                         </p>
                     }
                 })}
+        </ActionSheet>
+    }
+}
+
+/// Starts a timer. While it runs the key is refused, and the page shows over the sheet how much is left.
+#[component]
+fn TimerSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
+    let working = working();
+    let event = done(&step, Outcome::Confirmed);
+    let asked = event.clone();
+    let primary = if step.passed {
+        words::START_TIMER_AGAIN
+    } else {
+        words::START_TIMER
+    };
+    view! {
+        <ActionSheet
+            primary
+            on_primary=move |()| working.say(event.clone())
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state=sheet_state(move || Some(asked.clone()))
+        >
+            <StepHead step=step.clone() side />
         </ActionSheet>
     }
 }

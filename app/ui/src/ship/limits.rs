@@ -1,6 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use procedure::{Kind, Limits, Point, Settings, Span, kind};
+use procedure::{Kind, Limits, Point, Settings, Span, What};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,63 +48,56 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             source: String::new(),
         }]
     };
-    match kind {
-        Kind::Confirm(_) => Vec::new(),
-        Kind::Reading(kind::Reading { points }) => limits(points, settings),
-        Kind::Choice(kind::Choice { options }) => {
+    let required = kind.requirement();
+    let every = |s: &&Span| span(s, settings);
+    let every = required.every.as_ref().map(every);
+    let mut all = match required.what {
+        What::Confirmation | What::Readings => Vec::new(),
+        What::OneOf(options) => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
             plain(format!("One of: {}", labels.join("; ")))
         }
-        Kind::Count(kind::Count { of, limits, .. }) => {
+        What::Count { of, limits, .. } => {
             vec![limit(&format!("Count of {of}"), "", limits, settings)]
         }
-        Kind::Position(_) => plain("The ship's position".to_owned()),
-        Kind::Text(_) => plain("In words".to_owned()),
-        Kind::Photo(_) => plain("A photograph".to_owned()),
-        Kind::Hold(kind::Hold { consent, radio }) => plain(format!(
+        What::Position => plain("The ship's position".to_owned()),
+        What::Text => plain("In words".to_owned()),
+        What::Photo => plain("A photograph".to_owned()),
+        What::Consent { of, radio } => plain(format!(
             "Held until the {} consents{}",
-            consent.words(),
-            if *radio {
+            of.words(),
+            if radio {
                 "; may be heard by radio"
             } else {
                 ", signed; radio does not do"
             }
         )),
-        Kind::Wait(kind::Wait { span: time, .. }) => {
-            plain(format!("Wait: {}", span(time, settings)))
-        }
-        Kind::Log(kind::Log { every, points, .. }) => {
-            let often = every.as_ref().map_or_else(
-                || "Entries as they come".to_owned(),
-                |every| format!("An entry every {}", span(every, settings)),
-            );
-            let mut all = plain(often);
-            all.extend(limits(points, settings));
-            all
-        }
-        Kind::People(kind::People {
-            call_every, watch, ..
-        }) => {
-            let called = call_every.as_ref().map_or_else(String::new, |every| {
-                format!("; people inside are called every {}", span(every, settings))
+        What::Time { span: time, .. } => plain(format!("Wait: {}", span(time, settings))),
+        What::Entries { .. } => plain(every.map_or_else(
+            || "Entries as they come".to_owned(),
+            |every| format!("An entry every {every}"),
+        )),
+        What::People { attendant, .. } => {
+            let called = every.map_or_else(String::new, |every| {
+                format!("; people inside are called every {every}")
             });
             let mut all = plain(format!("Everyone in and out is written down{called}"));
-            let watch = watch.clone().unwrap_or_default();
-            if watch.attendant {
+            if attendant {
                 all.extend(plain(
                     "Someone attends at the hatch, who does not go in".to_owned(),
                 ));
             }
-            all.extend(limits(&watch.points, settings));
             all
         }
-    }
+    };
+    all.extend(limits(required.points, settings));
+    all
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use procedure::{Bound, ChoiceOption, Role, Watch};
+    use procedure::{Bound, ChoiceOption, Role, Watch, kind};
 
     fn words(kind: &Kind) -> Vec<String> {
         let asked = asked(kind, &Settings::defaults()).into_iter();
