@@ -6,19 +6,21 @@
 
 #![cfg(target_arch = "wasm32")]
 
-mod device;
+mod client;
+mod commands;
 mod duty;
 mod enrol;
-mod fix;
+mod geolocation;
 mod http;
 mod light;
 mod live;
 mod log;
 mod people;
 mod photo;
+mod records;
 mod session;
 mod sync;
-mod tell;
+mod tabs;
 mod timer;
 
 use futures::channel::mpsc;
@@ -49,19 +51,19 @@ pub fn start() {
 
 fn root(code: Option<String>) -> impl IntoView {
     let (sender, receiver) = mpsc::unbounded::<Command>();
-    let act = Callback::new(move |act: Command| {
+    let dispatch = Callback::new(move |command: Command| {
         // The receiver lives as long as the page: nothing can be lost here.
-        let _ = sender.unbounded_send(act);
+        let _ = sender.unbounded_send(command);
     });
-    let phone = Device::new(act);
-    provide_context(phone);
+    let device = Device::new(dispatch);
+    provide_context(device);
     provide_context(source());
     provide_context(counter());
     Effect::new({
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {
             if let Some(receiver) = receiver.borrow_mut().take() {
-                wasm_bindgen_futures::spawn_local(device::run(phone, receiver, code.clone()));
+                wasm_bindgen_futures::spawn_local(client::run(device, receiver, code.clone()));
             }
         }
     });
@@ -71,9 +73,7 @@ fn root(code: Option<String>) -> impl IntoView {
 fn source() -> Source {
     Source(Arc::new(|path| -> Answer {
         Box::pin(SendWrapper::new(async move {
-            let reply = http::get(&format!("/api/v1/{path}"))
-                .await
-                .map_err(|e| e.to_string())?;
+            let reply = http::get(&path).await.map_err(|e| e.to_string())?;
             reply.text().map_err(|error| error.to_string())
         }))
     }))
@@ -82,7 +82,7 @@ fn source() -> Source {
 fn counter() -> Sender {
     Sender(Arc::new(|path, body| -> Answer {
         Box::pin(SendWrapper::new(async move {
-            let reply = http::post_json(&format!("/api/v1/{path}"), &body)
+            let reply = http::post_json(&path, &body)
                 .await
                 .map_err(|error| error.to_string())?;
             reply.text().map_err(|error| error.to_string())

@@ -148,9 +148,9 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
                         >
                             {move || {
                                 if attends().is_empty() {
-                                    words::NAME_ATTENDANT
+                                    words::NAME_ATTENDANT.text()
                                 } else {
-                                    words::OTHER_ATTENDANT
+                                    words::OTHER_ATTENDANT.text()
                                 }
                             }}
                         </button>
@@ -294,7 +294,7 @@ fn AirSheet(step: StepView, back: Callback<()>) -> impl IntoView {
         });
         back.run(());
     };
-    view! { <ReadingsForm title=words::READ_AIR points=step.points on_read back /> }
+    view! { <ReadingsForm title=words::READ_AIR.text() points=step.points on_read back /> }
 }
 
 #[cfg(test)]

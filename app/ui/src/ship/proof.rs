@@ -1,6 +1,7 @@
 //! What the signatures and the log prove, and what they do not: in plain words.
 
 use crate::office::head::OfficeHead;
+use crate::words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -138,7 +139,7 @@ pub fn ProofPage() -> impl IntoView {
                     <h1>{TITLE}</h1>
                     <p class="quiet">{INTRO}</p>
                     <p>
-                        <A href="/log">{super::log_words::LOG}</A>
+                        <A href="/log">{words::log::LOG}</A>
                     </p>
                 </div>
                 {PARTS.into_iter().map(part).collect_view()}

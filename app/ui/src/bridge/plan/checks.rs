@@ -3,9 +3,9 @@
 use super::draft::Worked;
 use super::fields::label_of;
 use super::order::short_by_m;
-use super::words;
 use crate::parts::Tone;
 use crate::time;
+use crate::words::plan as words;
 use seamanship::catenary::Status;
 use seamanship::plan::{Part, Problem};
 use std::borrow::Cow;
@@ -84,7 +84,7 @@ fn check<T>(name: &str, part: &Part<T>, say: impl FnOnce(&T) -> Said) -> Check {
 fn nothing(name: &str, problem: &Problem) -> Said {
     Said {
         tone: Tone::Wait,
-        word: words::NO_FIGURE,
+        word: words::NO_FIGURE.text(),
         what: format!("{name}: {} {}", words::WAITS_FOR, label_of(&problem.field)),
         figure: "\u{2014}".to_owned(),
         unit: "",
@@ -103,7 +103,7 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
             } else {
                 let spare = proposed.length.fit.usable_m - proposed.length.length_m;
                 let what = "Cable aboard: it fits, and leaves".to_owned();
-                said((Tone::Done, words::FITS), what, spare, 1, "m")
+                said((Tone::Done, words::FITS.text()), what, spare, 1, "m")
             }
         }),
         check("Under the keel", &output.depth, |depth| {
@@ -127,7 +127,7 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
                 let first = limits.smallest();
                 let what = format!(
                     "First limit, {}; gusts expected: {:.0} kn",
-                    first.map_or("none", |row| words::limit(row.kind)),
+                    first.map_or("none", |row| words::limit(row.kind).text()),
                     input.weather.gust_kn
                 );
                 let gust = first.map_or(f64::INFINITY, |row| row.gust_kn);

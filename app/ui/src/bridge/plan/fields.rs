@@ -1,7 +1,7 @@
 //! The plan's fields: where each stands in the input, what it is called, its unit, how it is read.
 
 use super::entry::Axis;
-use super::words;
+use crate::words::plan as words;
 use seamanship::chain::{Grade, LinkForm};
 use seamanship::holding::{AnchorType, Ground};
 use seamanship::plan::{PlanInput, Side};

@@ -2,8 +2,8 @@
 
 use super::fields::label_of;
 use super::outcome::{Work, piece, source_and_caution};
-use super::words;
 use crate::parts::{StatusWord, Tone};
+use crate::words::plan as words;
 use leptos::prelude::*;
 use seamanship::plan::{Fit, Length, Part, PlanOutput};
 use std::borrow::Cow;
@@ -88,8 +88,8 @@ struct RuleLine {
 
 fn rule_lines(output: &PlanOutput) -> Vec<RuleLine> {
     let catenary = RuleLine {
-        name: Cow::Borrowed(words::BY_CATENARY),
-        formula: Cow::Borrowed(words::BY_CATENARY_FORMULA),
+        name: Cow::Borrowed(words::BY_CATENARY.text()),
+        formula: Cow::Borrowed(words::BY_CATENARY_FORMULA.text()),
         is_chosen: false,
         length: output.by_catenary.clone(),
     };
