@@ -1,5 +1,6 @@
 //! A key behind a passphrase, as text: Argon2id (RFC 9106) makes a key from the passphrase, and
-//! XChaCha20-Poly1305 seals the ship's key with it. All that stands before the seal is sealed with it.
+//! XChaCha20-Poly1305 seals the ship's key with it. Files were written so until [`super::encrypted`] took over;
+//! they are read for ever. All that stands before the seal is sealed with it.
 //!
 //! ```text
 //! clearhawse authority key 1
@@ -42,21 +43,11 @@ pub struct Cost {
     pub lanes: u32,
 }
 
-impl Cost {
-    /// What new files are sealed with: RFC 9106 section 4, the second recommended choice, for machines
-    /// that cannot spare 2 GiB.
-    pub const NOW: Self = Self {
-        memory_kib: 1 << 16,
-        passes: 3,
-        lanes: 4,
-    };
-}
-
 /// What is wrong with the text.
 #[derive(Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Damage {
     /// Another version's.
-    #[error("it is of version {0:?}, and this program knows version {VERSION}")]
+    #[error("it is of version {0:?}, and this program knows versions 1 and 2")]
     Version(String),
     /// A line is not what it should be.
     #[error("the line `{0}` is not what it should be")]
@@ -84,7 +75,8 @@ impl SealedKey {
     ///
     /// # Errors
     /// What Argon2 says, if the cost is none or the memory is not there.
-    pub fn seal(
+    #[cfg(test)]
+    fn seal(
         seed: &[u8; 32],
         passphrase: &Passphrase,
         cost: Cost,
