@@ -84,14 +84,14 @@ pub enum AuthorityError {
     #[error(transparent)]
     Passphrase(#[from] PassphraseError),
     /// The key could not be made from the passphrase.
-    #[error("no key can be made from the passphrase: {0}")]
-    Derive(String),
+    #[error("no key can be made from the passphrase")]
+    Derive(#[source] argon2::Error),
     /// The key could not be encrypted.
     #[error("the key cannot be encrypted")]
     Encrypt(#[source] pkcs8::Error),
     /// The system gives no random numbers.
-    #[error("the system gives no random numbers: {0}")]
-    Random(String),
+    #[error("the system gives no random numbers")]
+    Random(#[source] getrandom::Error),
 }
 
 /// What a key file holds.
@@ -165,7 +165,7 @@ impl StoredKey {
 /// [`AuthorityError::Random`] if the system gives none.
 pub fn random<const N: usize>() -> Result<[u8; N], AuthorityError> {
     let mut bytes = [0; N];
-    getrandom::fill(&mut bytes).map_err(|error| AuthorityError::Random(error.to_string()))?;
+    getrandom::fill(&mut bytes).map_err(AuthorityError::Random)?;
     Ok(bytes)
 }
 

@@ -71,6 +71,17 @@ pub enum WriteError {
     Refused(#[from] Refusal),
 }
 
+impl WriteError {
+    /// Says whether trying the same again is of no use: what the format forbids stays forbidden, and a full
+    /// disk stays full until something is removed. A key that did not sign may sign once it is unlocked.
+    pub fn is_permanent(&self) -> bool {
+        match self {
+            Self::Refused(_) | Self::Store(StoreError::Full) => true,
+            Self::Sign(_) | Self::Store(StoreError::EndMoved | StoreError::Failed(_)) => false,
+        }
+    }
+}
+
 /// Signs `intent` and puts it on disk; returns only when the disk has it.
 ///
 /// The ledger is not changed: the caller takes the record up once this has returned.

@@ -96,7 +96,8 @@ impl SealedKey {
             aad: head.as_bytes(),
         };
         let bytes = sealed
-            .cipher(passphrase)?
+            .cipher(passphrase)
+            .map_err(|error| error.to_string())?
             .encrypt(&XNonce::from(nonce), payload);
         let bytes = bytes.map_err(|error| error.to_string())?;
         sealed.ciphertext = bytes
@@ -109,7 +110,10 @@ impl SealedKey {
     ///
     /// # Errors
     /// What Argon2 says, if the memory is not there.
-    pub fn open(&self, passphrase: &Passphrase) -> Result<Option<Zeroizing<[u8; 32]>>, String> {
+    pub fn open(
+        &self,
+        passphrase: &Passphrase,
+    ) -> Result<Option<Zeroizing<[u8; 32]>>, argon2::Error> {
         let head = self.head();
         let payload = Payload {
             msg: &self.ciphertext[..],
@@ -132,7 +136,7 @@ impl SealedKey {
         self.public
     }
 
-    fn cipher(&self, passphrase: &Passphrase) -> Result<XChaCha20Poly1305, String> {
+    fn cipher(&self, passphrase: &Passphrase) -> Result<XChaCha20Poly1305, argon2::Error> {
         let Cost {
             memory_kib,
             passes,
@@ -143,8 +147,7 @@ impl SealedKey {
             .map(|params| Argon2::new(Algorithm::Argon2id, Version::V0x13, params))
             .and_then(|argon| {
                 argon.hash_password_into(passphrase.as_bytes(), &self.salt, &mut key[..])
-            })
-            .map_err(|error| error.to_string())?;
+            })?;
         Ok(XChaCha20Poly1305::new((&*key).into()))
     }
 
