@@ -34,16 +34,13 @@ fn who(access: Access) -> String {
 }
 
 fn line(text: &mut String, row: &Row) {
-    let query: String = row
-        .query
-        .iter()
-        .enumerate()
-        .map(|(at, name)| format!("{}{name}=", if at == 0 { "?" } else { "&" }))
-        .collect();
+    let names: Vec<String> = row.query.iter().map(|name| format!("{name}=")).collect();
+    let sign = if names.is_empty() { "" } else { "?" };
+    let query = names.join("&");
     // Writing to text cannot fail.
     let _ = writeln!(
         text,
-        "| {} | `{}{query}` | {} | {} | {} | {} |",
+        "| {} | `{}{sign}{query}` | {} | {} | {} | {} |",
         row.method.name(),
         row.path,
         who(row.access),
