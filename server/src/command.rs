@@ -125,13 +125,7 @@ pub async fn run(arguments: Arguments) -> ExitCode {
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
     };
     done.unwrap_or_else(|error| {
-        let mut words = error.to_string();
-        let mut cause = error.source();
-        while let Some(error) = cause {
-            words = format!("{words}: {error}");
-            cause = error.source();
-        }
-        eprintln!("clearhawse: {words}");
+        eprintln!("clearhawse: {}", crate::api::error::told(&*error));
         ExitCode::from(2)
     })
 }

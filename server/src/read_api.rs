@@ -44,10 +44,13 @@ struct Question<const N: usize> {
 
 type Answer = BoxFuture<'static, Result<String, ApiError>>;
 
+/// Answers one address for a caller, with the parameters of its path.
+type Draw = dyn Fn(&Arc<Fleet>, &Caller, Vec<String>) -> Answer + Send + Sync;
+
 /// How one address is answered while a page is drawn.
 struct Drawn {
     path: &'static str,
-    answer: Box<dyn Fn(&Arc<Fleet>, &Caller, Vec<String>) -> Answer + Send + Sync>,
+    answer: Box<Draw>,
 }
 
 /// The addresses that are read: as routes for HTTP, and by path for pages that are drawn.

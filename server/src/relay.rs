@@ -6,6 +6,7 @@
 
 mod photos;
 
+use crate::api::error::told;
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use flate2::Compression;
@@ -35,10 +36,10 @@ const PATIENCE: Duration = Duration::from_mins(3);
 #[derive(Debug, thiserror::Error)]
 pub enum RelayError {
     /// The office does not answer, or refuses.
-    #[error("the office does not take records: {0}")]
+    #[error("the office does not take records")]
     Office(#[from] Box<ureq::Error>),
     /// The office's answer cannot be read.
-    #[error("the office's answer cannot be read: {0}")]
+    #[error("the office's answer cannot be read")]
     Answer(#[from] Refusal),
     /// The ship's own store.
     #[error(transparent)]
@@ -64,6 +65,39 @@ pub enum RelayError {
     /// The task that asked has died.
     #[error("the request was given up")]
     GivenUp(#[from] tokio::task::JoinError),
+}
+
+impl RelayError {
+    /// Says whether trying the same again is of no use until a person has done something, aboard or ashore.
+    /// The relay tries on all the same, seldom, and says so in its log.
+    pub fn is_permanent(&self) -> bool {
+        match self {
+            // The office has understood and says no; too much at once, or too slow, is another matter.
+            Self::Office(error) => matches!(
+                **error,
+                ureq::Error::StatusCode(status)
+                    if (400..500).contains(&status) && !matches!(status, 401 | 408 | 429)
+            ),
+            Self::Fleet(FleetError::Storage(error)) => error.is_permanent(),
+            Self::Fleet(FleetError::NoShip) => true,
+            Self::Fleet(
+                FleetError::NoVessel(_)
+                | FleetError::Refused(_)
+                | FleetError::Checkpoint(_)
+                | FleetError::Unjudged(_)
+                | FleetError::Lacks(_)
+                | FleetError::Folder { .. },
+            )
+            | Self::Answer(_)
+            | Self::Refused(_)
+            | Self::SignIn(_)
+            | Self::NoSession
+            | Self::Photos(_)
+            | Self::Pack(_)
+            | Self::Log(_)
+            | Self::GivenUp(_) => false,
+        }
+    }
 }
 
 /// Relays for as long as the server lives.
@@ -101,7 +135,9 @@ pub async fn run_loop(fleet: Arc<Fleet>, link: OfficeLink, mut closing: watch::R
             Ok(sent) => tracing::info!(sent, "photographs relayed to the office"),
             Err(error) => {
                 failures = failures.saturating_add(1);
-                tracing::warn!(%error, failures, "relay to the office failed");
+                let lasts = error.is_permanent();
+                let error = told(&error);
+                tracing::warn!(error, failures, lasts, "relay to the office failed");
             }
         }
         let pause = match failures.checked_sub(1) {

@@ -7,6 +7,7 @@ pub mod listener;
 pub mod local;
 pub mod names;
 
+use crate::authority::AuthorityError;
 use given::OwnCertificate;
 use local::LocalAuthority;
 use names::{HostName, Names};
@@ -147,8 +148,8 @@ pub enum TlsError {
     #[error("HTTPS cannot be set up")]
     Configure(#[from] rustls::Error),
     /// The system gives no random numbers.
-    #[error("{0}")]
-    Random(String),
+    #[error(transparent)]
+    Random(#[from] AuthorityError),
 }
 
 impl TlsError {

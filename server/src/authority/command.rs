@@ -1,7 +1,7 @@
 //! `clearhawse authority …`: what a person does with the ship's key.
 
 use super::passphrase::PassphraseSource;
-use super::{AuthorityError, FILE, StoredKey, open, plain_text, read, seal, unlock};
+use super::{AuthorityError, FILE, StoredKey, encrypt, open, plain_text, read, unlock};
 use crate::private_file;
 use clap::Subcommand;
 use record::{PublicKey, SoftKey};
@@ -127,7 +127,7 @@ fn show(path: &Path) -> Result<String, AuthorityError> {
     let kept = must_read(path)?;
     let how = match &kept {
         StoredKey::Plain(_) => "by its permissions alone",
-        StoredKey::Sealed(_) => "by a passphrase",
+        StoredKey::Protected(_) => "by a passphrase",
     };
     let key = named(&kept.public());
     Ok(format!(
@@ -141,12 +141,12 @@ fn backup(path: &Path, out: &Path, source: &PassphraseSource) -> Result<String, 
     let public = kept.public();
     let (seed, passphrase) = match kept {
         StoredKey::Plain(seed) => (seed, source.must_protect("the copy of the ship's key")?),
-        StoredKey::Sealed(sealed) => {
+        StoredKey::Protected(protected) => {
             let passphrase = source.to_open("the ship's key and of its copy")?;
-            (open(path, &sealed, &passphrase)?, passphrase)
+            (open(path, &protected, &passphrase)?, passphrase)
         }
     };
-    let text = seal(&seed, &passphrase)?.to_string();
+    let text = encrypt(&seed, &passphrase)?.to_string();
     private_file::write_new(out, text.as_bytes()).map_err(|source| unwritten(out, source))?;
     let key = named(&public);
     Ok(format!(
@@ -165,14 +165,18 @@ fn unwritten(path: &Path, source: std::io::Error) -> AuthorityError {
 
 fn restore(data: &Path, from: &Path, source: &PassphraseSource) -> Result<String, AuthorityError> {
     let copy = must_read(from)?;
-    let StoredKey::Sealed(sealed) = &copy else {
+    let StoredKey::Protected(protected) = &copy else {
         return Err(AuthorityError::Damaged {
             path: from.to_owned(),
             reason: "it is no copy that `clearhawse authority backup` wrote".to_owned(),
         });
     };
     // A copy that does not open is found out now, and not when the server starts.
-    open(from, sealed, &source.to_open("the copy of the ship's key")?)?;
+    open(
+        from,
+        protected,
+        &source.to_open("the copy of the ship's key")?,
+    )?;
     let path = data.join(FILE);
     if let Some(there) = read(&path)? {
         if there.public() == copy.public() {
@@ -185,7 +189,7 @@ fn restore(data: &Path, from: &Path, source: &PassphraseSource) -> Result<String
         });
     }
     std::fs::create_dir_all(data)
-        .and_then(|()| private_file::write_new(&path, sealed.to_string().as_bytes()))
+        .and_then(|()| private_file::write_new(&path, protected.to_string().as_bytes()))
         .map_err(|source| unwritten(&path, source))?;
     let key = named(&copy.public());
     Ok(format!(
@@ -204,7 +208,7 @@ fn protect(
     replace(
         path,
         &seed,
-        &seal(&seed, &passphrase)?.to_string(),
+        &encrypt(&seed, &passphrase)?.to_string(),
         "protected by the new passphrase",
     )
 }

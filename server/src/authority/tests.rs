@@ -60,10 +60,41 @@ fn a_passphrase_for_a_key_that_has_none_is_not_passed_over() {
     ));
 }
 
+/// A protected key as the program wrote it until 2026-11-26, from the seed of 32 sevens.
+const WRITTEN_BEFORE: &str = include_str!("golden/sealed-key-1.txt");
+
+#[test]
+fn a_key_that_was_protected_before_opens_for_ever() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(FILE);
+    private_file::write_new(&path, WRITTEN_BEFORE.as_bytes()).unwrap();
+    let expected = SoftKey::from_seed([7; 32]).public();
+    assert_eq!(read(&path).unwrap().unwrap().public(), expected);
+    let source = source_of(folder.path(), "a passphrase for tests only");
+    let key = load_or_make(folder.path(), &source).unwrap();
+    assert_eq!(key.public(), expected);
+    assert_eq!(std::fs::read_to_string(&path).unwrap(), WRITTEN_BEFORE);
+    let wrong = source_of(folder.path(), "another passphrase");
+    assert!(matches!(
+        load_or_make(folder.path(), &wrong),
+        Err(AuthorityError::WrongPassphrase { .. })
+    ));
+}
+
+#[test]
+fn a_key_of_a_version_to_come_is_left_as_it_is() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join(FILE);
+    let text = WRITTEN_BEFORE.replacen("key 1", "key 3", 1);
+    private_file::write_new(&path, text.as_bytes()).unwrap();
+    let error = read(&path).unwrap_err().to_string();
+    assert!(error.contains("versions 1 and 2"), "{error}");
+}
+
 #[test]
 fn a_damaged_file_is_named_and_never_written_over() {
-    let sealed = seal(&[7; 32], &passphrase()).unwrap().to_string();
-    let cut = &sealed[..sealed.len() / 2];
+    let protected = encrypt(&[7; 32], &passphrase()).unwrap().to_string();
+    let cut = &protected[..protected.len() / 2];
     for content in ["not a key", "", &"07".repeat(31), cut, "\u{fffd}"] {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join(FILE);

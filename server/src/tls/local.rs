@@ -180,8 +180,7 @@ fn named(name: &str) -> DistinguishedName {
 
 fn make(names: &Names, now: OffsetDateTime) -> Result<Vec<u8>, TlsError> {
     let key = KeyPair::generate()?;
-    let mark: [u8; 2] =
-        crate::authority::random().map_err(|error| TlsError::Random(error.to_string()))?;
+    let mark: [u8; 2] = crate::authority::random()?;
     let mut params = CertificateParams::default();
     // Two ships' authorities are told apart in a phone's list.
     let mark = record::hex::encode(&mark).to_uppercase();

@@ -71,7 +71,7 @@ fn fault(error: tokio_postgres::Error) -> StorageError {
     match error.code() {
         Some(code) if *code == SqlState::DISK_FULL => StorageError::Full,
         Some(code) if *code == SqlState::DATA_CORRUPTED || *code == SqlState::INDEX_CORRUPTED => {
-            StorageError::Corrupt(error.to_string())
+            StorageError::Damaged(Box::new(error))
         }
         _ => StorageError::Backend(Box::new(error)),
     }

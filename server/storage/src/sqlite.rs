@@ -46,7 +46,7 @@ pub(crate) fn fault(error: rusqlite::Error) -> StorageError {
     match error.sqlite_error_code() {
         Some(ErrorCode::DiskFull) => StorageError::Full,
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
-            StorageError::Corrupt(error.to_string())
+            StorageError::Damaged(Box::new(error))
         }
         _ => StorageError::Backend(Box::new(error)),
     }

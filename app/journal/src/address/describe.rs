@@ -34,16 +34,13 @@ fn who(access: Access) -> String {
 }
 
 fn line(text: &mut String, row: &Row) {
-    let mut query = String::new();
-    for name in row.query {
-        query.push(if query.is_empty() { '?' } else { '&' });
-        query.push_str(name);
-        query.push('=');
-    }
+    let names: Vec<String> = row.query.iter().map(|name| format!("{name}=")).collect();
+    let sign = if names.is_empty() { "" } else { "?" };
+    let query = names.join("&");
     // Writing to text cannot fail.
     let _ = writeln!(
         text,
-        "| {} | `{}{query}` | {} | {} | {} | {} |",
+        "| {} | `{}{sign}{query}` | {} | {} | {} | {} |",
         row.method.name(),
         row.path,
         who(row.access),
