@@ -20,7 +20,7 @@ async function phoneOf(t, ship) {
   return { page, faults, ship };
 }
 
-const door = (page) => page.locator('.door');
+const door = (page) => page.locator('.unlock-sheet');
 const mark = (page) => page.locator('.person-mark');
 const who = (page) => mark(page).getAttribute('aria-label');
 

@@ -13,9 +13,9 @@ mod locked;
 mod notes;
 mod people;
 mod photos;
+mod quota;
 mod records;
-mod room;
 
 pub use database::{BrowserStore, OpenError};
 pub use key::{BrowserKey, KeyError, Protection};
-pub use room::{Room, ask_to_persist, room};
+pub use quota::{Room, ask_to_persist, room};

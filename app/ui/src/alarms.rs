@@ -3,7 +3,7 @@
 //! They follow from the records and the clock alone, so that a phone that slept or was started again shows
 //! the same ones.
 
-use crate::port::{Command, Device};
+use crate::port::{Device, MediaCommand};
 use crate::words;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
@@ -99,9 +99,10 @@ fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<R
     in_order(all)
 }
 
-fn look(phone: Device, tick_ms: i64) -> Vec<RingingAlarm> {
-    phone.ledger.with(|ledger| {
-        phone
+fn look(device: Device, tick_ms: i64) -> Vec<RingingAlarm> {
+    device.records.ledger.with(|ledger| {
+        device
+            .link
             .board
             .with(|board| ringing(ledger.as_ref(), board.as_ref(), tick_ms))
     })
@@ -111,14 +112,14 @@ fn look(phone: Device, tick_ms: i64) -> Vec<RingingAlarm> {
 #[component]
 pub fn AlarmBar() -> impl IntoView {
     // The list of routes is made from the program without any device.
-    use_context::<Device>().map(|phone| view! { <Ringing phone /> })
+    use_context::<Device>().map(|device| view! { <Ringing device /> })
 }
 
 #[component]
-fn Ringing(phone: Device) -> impl IntoView {
+fn Ringing(device: Device) -> impl IntoView {
     let seen = RwSignal::new(BTreeSet::<Key>::new());
-    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
-    let all = Memo::new(move |_| look(phone, tick.get()));
+    let tick = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let all = Memo::new(move |_| look(device, tick.get()));
     let unseen = Memo::new(move |_| {
         let mut all = all.get();
         seen.with(|seen| all.retain(|one| !seen.contains(&one.key)));
@@ -127,7 +128,7 @@ fn Ringing(phone: Device) -> impl IntoView {
     Effect::new(move |before: Option<Shaken>| {
         let (shakes, shaken) = unseen.with(|all| shakes(before, all, tick.get()));
         if shakes {
-            phone.dispatch(Command::Alert);
+            device.dispatch(MediaCommand::Alert);
         }
         shaken
     });

@@ -8,7 +8,6 @@ use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
 use crate::bridge::plan::PlanPage;
-use crate::door::DoorSheet;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
@@ -23,6 +22,7 @@ use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
+use crate::unlock_sheet::UnlockSheet;
 use crate::words;
 use leptos::prelude::*;
 use leptos_meta::{Title, provide_meta_context};
@@ -51,7 +51,7 @@ pub fn App() -> impl IntoView {
         <Router>
             <AlarmBar />
             <LogBar />
-            <DoorSheet />
+            <UnlockSheet />
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />

@@ -13,7 +13,6 @@ mod app;
 pub mod bow;
 pub mod bridge;
 pub mod document;
-pub mod door;
 mod fitness;
 mod journal_clock;
 pub mod office;
@@ -27,6 +26,7 @@ pub mod ship;
 mod ships_marks;
 mod start;
 pub mod time;
+pub mod unlock_sheet;
 pub mod words;
 
 pub use app::App;

@@ -17,7 +17,7 @@ pub mod trouble;
 
 use crate::office::head::OfficeHead;
 use crate::parts::Empty;
-use crate::port::{phone, source};
+use crate::port::{device, source};
 use crate::words as common;
 use journal::Ledger;
 use leptos::prelude::*;
@@ -36,9 +36,14 @@ pub fn shown<T: Shown, V: IntoView + 'static>(
     made: impl Fn(&Ledger) -> Option<T> + Send + Sync + 'static,
     body: impl Fn(T) -> V + Send + Sync + 'static,
 ) -> AnyView {
-    let phone = phone();
+    let device = device();
     let source = source();
-    let here = Memo::new(move |_| phone.ledger.with(|ledger| ledger.as_ref().and_then(&made)));
+    let here = Memo::new(move |_| {
+        device
+            .records
+            .ledger
+            .with(|ledger| ledger.as_ref().and_then(&made))
+    });
     let far = Resource::new(path, move |path| {
         let source = source.clone();
         async move { source.get::<T>(path).await }

@@ -7,8 +7,8 @@ use procedure::Cable;
 use procedure::cable::{Paint, Side};
 
 /// Returns a side's cable as the master has described it; the other's, or one without marks, where it is not.
-pub fn cable_of(phone: Device, side: Option<Side>) -> Cable {
-    let described = phone.ledger.with(|ledger| {
+pub fn cable_of(device: Device, side: Option<Side>) -> Cable {
+    let described = device.records.ledger.with(|ledger| {
         let cables = ledger.as_ref()?.settings().cables;
         let of_side = side.and_then(|side| cables.of(side).cloned());
         of_side.or(cables.port).or(cables.starboard)

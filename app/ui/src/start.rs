@@ -1,7 +1,7 @@
 //! The first page: where am I, and where do I go.
 
 use crate::parts::LightSwitch;
-use crate::port::{Command, DeviceState, phone};
+use crate::port::{DeviceState, SystemCommand, device};
 use crate::words;
 use crate::words::log as log_words;
 use leptos::prelude::*;
@@ -11,15 +11,15 @@ use leptos_router::components::A;
 /// The first page.
 #[component]
 pub fn StartPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let ship = move || {
-        let name = phone.ledger.with(|ledger| {
+        let name = device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .and_then(|ledger| ledger.particulars())
                 .map(|body| body.name.clone())
         });
-        match (name, phone.standing.get()) {
+        match (name, device.identity.state.get()) {
             (Some(name), DeviceState::Enrolled(me)) => format!("{name} · {}", me.name),
             (Some(name), _) => name,
             _ => String::new(),
@@ -40,8 +40,8 @@ pub fn StartPage() -> impl IntoView {
                 <h1 class="start-name">{words::NAME}</h1>
                 <p class="start-ship">{ship}</p>
                 <LightSwitch
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </header>
             <nav class="start-places">

@@ -4,13 +4,14 @@
 
 pub mod catalogue;
 pub mod crew;
-pub mod door;
 mod language;
 pub mod log;
 pub mod parts;
 pub mod plan;
+pub mod proof;
 pub mod pseudo;
 pub mod ship;
+pub mod unlock_sheet;
 mod word;
 
 pub use language::{COOKIE, Language};

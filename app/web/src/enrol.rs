@@ -3,7 +3,7 @@
 //!
 //! What is reached is kept in a note, so that an enrolment that was cut off can be taken up again or dropped.
 
-use crate::device::{DeviceRoot, NOTE_SHIP, authority};
+use crate::client::{Client, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
 use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
@@ -76,7 +76,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .map_err(|error| format!("the ship's answer cannot be read: {error}"))
 }
 
-impl DeviceRoot {
+impl Client {
     /// Shows how far an enrolment is, with the code that came with the address.
     pub async fn look_up_enrolment(&self, came: Option<String>) -> Result<(), StoreError> {
         let mut half = self.half().await?;
@@ -117,7 +117,7 @@ impl DeviceRoot {
         let until_ms = self
             .holder_of(&half.device)
             .map_or(0, |holder| holder.tries.until_ms(now_ms));
-        self.phone.keys().enrolment.update(|enrolment| {
+        self.device.identity.enrolment.update(|enrolment| {
             enrolment.stage = stage;
             enrolment.code.clone_from(&half.code);
             enrolment.until_ms = until_ms;
@@ -136,12 +136,12 @@ impl DeviceRoot {
 
     fn tried(&self, done: Result<(), String>) {
         let trying = done.err().map_or(PinAttempt::Idle, PinAttempt::Failed);
-        self.phone.keys().trying.set(trying);
+        self.device.identity.attempt.set(trying);
     }
 
     /// Makes a key behind a PIN and loads the page again.
     pub async fn choose_pin(&self, pin: Pin) {
-        self.phone.keys().trying.set(PinAttempt::Working);
+        self.device.identity.attempt.set(PinAttempt::Working);
         let made = async {
             let mut half = self.half().await.map_err(|error| error.to_string())?;
             let holder = self
@@ -167,8 +167,8 @@ impl DeviceRoot {
 
     /// Opens the key that was made before the page loaded.
     pub async fn prove_pin(&self, pin: Pin) {
-        let keys = self.phone.keys();
-        keys.trying.set(PinAttempt::Working);
+        let keys = self.device.identity;
+        keys.attempt.set(PinAttempt::Working);
         let Ok(half) = self.half().await else {
             return self.tried(Err("the phone's storage cannot be read".to_owned()));
         };
@@ -181,15 +181,15 @@ impl DeviceRoot {
         match opened {
             Ok(key) => {
                 *self.new_key.borrow_mut() = Some(Rc::new(key));
-                keys.trying.set(PinAttempt::Idle);
+                keys.attempt.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Ask);
             }
             Err(KeyError::WrongPin) => {
-                keys.trying.set(PinAttempt::Wrong);
+                keys.attempt.set(PinAttempt::Wrong);
                 self.show_half(&half, Stage::Prove);
             }
             Err(KeyError::TooEarly { .. }) => {
-                keys.trying.set(PinAttempt::Idle);
+                keys.attempt.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Prove);
             }
             Err(error) => self.tried(Err(error.to_string())),
@@ -221,7 +221,7 @@ impl DeviceRoot {
 
     /// Has the ship say whose the new key is, and keeps what she answered.
     pub async fn enrol(&self, code: &str, first: Option<&First>) {
-        self.phone.keys().trying.set(PinAttempt::Working);
+        self.device.identity.attempt.set(PinAttempt::Working);
         let done = self.enrolled(code, first).await;
         self.tried(done);
     }
@@ -256,7 +256,7 @@ impl DeviceRoot {
             .map_err(words)?;
         self.store.drop_note(NOTE_ENROLMENT).await.map_err(words)?;
         self.read_into(&mut ledger).await.map_err(words)?;
-        self.phone.ledger.set(Some(ledger));
+        self.device.records.ledger.set(Some(ledger));
         self.read_holders().await.map_err(words)?;
         self.take_over(&holder, key).await.map_err(words)?;
         *self.new_key.borrow_mut() = None;

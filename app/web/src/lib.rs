@@ -6,19 +6,21 @@
 
 #![cfg(target_arch = "wasm32")]
 
-mod device;
+mod client;
+mod commands;
 mod duty;
 mod enrol;
-mod fix;
+mod geolocation;
 mod http;
 mod light;
 mod live;
 mod log;
 mod people;
 mod photo;
+mod records;
 mod session;
 mod sync;
-mod tell;
+mod tabs;
 mod timer;
 
 use futures::channel::mpsc;
@@ -49,19 +51,19 @@ pub fn start() {
 
 fn root(code: Option<String>) -> impl IntoView {
     let (sender, receiver) = mpsc::unbounded::<Command>();
-    let act = Callback::new(move |act: Command| {
+    let dispatch = Callback::new(move |command: Command| {
         // The receiver lives as long as the page: nothing can be lost here.
-        let _ = sender.unbounded_send(act);
+        let _ = sender.unbounded_send(command);
     });
-    let phone = Device::new(act);
-    provide_context(phone);
+    let device = Device::new(dispatch);
+    provide_context(device);
     provide_context(source());
     provide_context(counter());
     Effect::new({
         let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
         move |_| {
             if let Some(receiver) = receiver.borrow_mut().take() {
-                wasm_bindgen_futures::spawn_local(device::run(phone, receiver, code.clone()));
+                wasm_bindgen_futures::spawn_local(client::run(device, receiver, code.clone()));
             }
         }
     });

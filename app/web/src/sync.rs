@@ -4,7 +4,7 @@
 //! its ledger, what the ship has is what the ship says now, and only a verified receipt counts as 'on the
 //! ship'. The browser's word that there is a network is a hint to try at once, never a reason not to.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::log;
 use crate::timer::{BrowserClock, sleep};
@@ -43,25 +43,25 @@ enum SyncError {
 }
 
 /// Syncs whenever there is reason to, for as long as the page lives.
-pub async fn keep_going(device: Rc<DeviceRoot>) {
-    wake_on_events(&device);
+pub async fn run_loop(client: Rc<Client>) {
+    wake_on_events(&client);
     let mut failures = 0_u32;
     let mut last_ms = i64::MIN;
     loop {
         sleep(LOOK_MS).await;
-        if device.own.get().is_none() {
+        if client.own.get().is_none() {
             continue;
         }
         let now_ms = BrowserClock.now_ms();
         let since_ms = now_ms.saturating_sub(last_ms);
-        let due = since_ms < 0 || since_ms >= pause_ms(&device, failures);
-        if !(due || device.wake.replace(false)) {
+        let due = since_ms < 0 || since_ms >= pause_ms(&client, failures);
+        if !(due || client.wake.replace(false)) {
             continue;
         }
         last_ms = now_ms;
-        device.phone.link.update(|link| link.busy = true);
-        let done = round(&device).await;
-        device.phone.link.update(|link| {
+        client.device.link.state.update(|link| link.busy = true);
+        let done = round(&client).await;
+        client.device.link.state.update(|link| {
             link.busy = false;
             link.trouble = done.as_ref().err().map(ToString::to_string);
             if done.is_ok() {
@@ -76,9 +76,13 @@ pub async fn keep_going(device: Rc<DeviceRoot>) {
     }
 }
 
-fn pause_ms(device: &DeviceRoot, failures: u32) -> i64 {
-    let waiting = device.phone.link.with_untracked(|link| link.waiting > 0);
-    let base = if waiting || device.lively.get() {
+fn pause_ms(client: &Client, failures: u32) -> i64 {
+    let waiting = client
+        .device
+        .link
+        .state
+        .with_untracked(|link| link.waiting > 0);
+    let base = if waiting || client.lively.get() {
         EAGER_MS
     } else {
         CALM_MS
@@ -88,9 +92,9 @@ fn pause_ms(device: &DeviceRoot, failures: u32) -> i64 {
 }
 
 /// Tries at once when the page is looked at again or the browser says that a network is there.
-fn wake_on_events(device: &Rc<DeviceRoot>) {
-    let device = Rc::clone(device);
-    let wake = Closure::<dyn FnMut()>::new(move || device.wake.set(true));
+fn wake_on_events(client: &Rc<Client>) {
+    let client = Rc::clone(client);
+    let wake = Closure::<dyn FnMut()>::new(move || client.wake.set(true));
     if let Some(window) = web_sys::window() {
         let listener = wake.as_ref().unchecked_ref();
         // Refused only for a name that is no text.
@@ -102,11 +106,11 @@ fn wake_on_events(device: &Rc<DeviceRoot>) {
     wake.forget(); // for as long as the page lives
 }
 
-async fn round(device: &DeviceRoot) -> Result<(), SyncError> {
-    let Some(own) = device.own.get() else {
+async fn round(client: &Client) -> Result<(), SyncError> {
+    let Some(own) = client.own.get() else {
         return Ok(());
     };
-    let Some((vessel, ours)) = device.phone.ledger.with_untracked(|ledger| {
+    let Some((vessel, ours)) = client.device.records.ledger.with_untracked(|ledger| {
         ledger
             .as_ref()
             .map(|ledger| (ledger.vessel(), ledger.vector()))
@@ -122,37 +126,37 @@ async fn round(device: &DeviceRoot) -> Result<(), SyncError> {
     let path = format!("/api/v1/sync/have?device={own}&time={asked_ms}");
     let reply = HaveReply::decode(&http::post_cbor(&path, &have).await?.bytes)?;
     let middle_ms = i64::midpoint(asked_ms, BrowserClock.now_ms());
-    device.phone.link.update(|link| {
+    client.device.link.state.update(|link| {
         link.offset_ms = Some(middle_ms - reply.server_time_ms);
         link.heard_ms = Some(BrowserClock.now_ms());
     });
-    push(device, own, &ours, &reply.vector).await?;
+    push(client, own, &ours, &reply.vector).await?;
     if !diff(&reply.vector, &ours).is_empty() {
-        pull(device, vessel).await?;
+        pull(client, vessel).await?;
     }
-    log::look(device, vessel).await?;
+    log::look(client, vessel).await?;
     Ok(())
 }
 
 /// Sends what the ship lacks, and asks for the receipt that an earlier, cut answer did not bring.
 async fn push(
-    device: &DeviceRoot,
+    client: &Client,
     own: DeviceId,
     ours: &Vector,
     theirs: &Vector,
 ) -> Result<(), SyncError> {
     // The ship signs for the asker's chain, and for those of whom a record comes: where the receipt of
     // another chain of this phone was lost, its newest record goes once more.
-    let behind: Vec<(DeviceId, u64)> = device
+    let behind: Vec<(DeviceId, u64)> = client
         .own_chains()
         .into_iter()
         .filter_map(|chain| Some((chain, *ours.get(&chain)?)))
-        .filter(|(chain, seq)| device.signed_for(*chain) < *seq)
+        .filter(|(chain, seq)| client.signed_for(*chain) < *seq)
         .collect();
     let again = |envelope: &Envelope| {
         envelope.device() != own && behind.contains(&(envelope.device(), envelope.seq()))
     };
-    let lacks: Vec<Envelope> = device.phone.ledger.with_untracked(|ledger| {
+    let lacks: Vec<Envelope> = client.device.records.ledger.with_untracked(|ledger| {
         let Some(ledger) = ledger else {
             return Vec::new();
         };
@@ -174,9 +178,9 @@ async fn push(
         let time_ms = BrowserClock.now_ms();
         let path = format!("/api/v1/sync/push?device={own}&time={time_ms}");
         let reply = PushReply::decode(&http::post_cbor(&path, &page).await?.bytes)?;
-        take_receipts(device, &reply).await;
+        take_receipts(client, &reply).await;
         if !reply.rejected.is_empty() {
-            device.phone.link.update(|link| {
+            client.device.link.state.update(|link| {
                 for rejected in &reply.rejected {
                     let name = rejected.id.map_or_else(String::new, |id| id.to_string());
                     if !link.refused.iter().any(|(known, _)| *known == name) {
@@ -189,20 +193,21 @@ async fn push(
     Ok(())
 }
 
-async fn take_receipts(device: &DeviceRoot, reply: &PushReply) {
-    let own = device.own_chains();
-    let authority = device
-        .phone
+async fn take_receipts(client: &Client, reply: &PushReply) {
+    let own = client.own_chains();
+    let authority = client
+        .device
+        .records
         .ledger
         .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority));
     let Some(authority) = authority else { return };
     for bytes in &reply.receipts {
         match SignedReceipt::verify(bytes, &authority) {
             Ok(receipt) if own.contains(&receipt.receipt().device) => {
-                device.keep_receipt(receipt).await;
+                client.keep_receipt(receipt).await;
             }
             Ok(_) => {}
-            Err(refusal) => device.phone.link.update(|link| {
+            Err(refusal) => client.device.link.state.update(|link| {
                 link.refused
                     .push(("receipt".to_owned(), refusal.to_string()));
             }),
@@ -211,10 +216,11 @@ async fn take_receipts(device: &DeviceRoot, reply: &PushReply) {
 }
 
 /// Fetches what this device lacks, page by page; each page is on disk before the next is asked for.
-async fn pull(device: &DeviceRoot, vessel: record::VesselId) -> Result<(), SyncError> {
+async fn pull(client: &Client, vessel: record::VesselId) -> Result<(), SyncError> {
     loop {
-        let vector = device
-            .phone
+        let vector = client
+            .device
+            .records
             .ledger
             .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::vector))
             .unwrap_or_default();
@@ -228,7 +234,7 @@ async fn pull(device: &DeviceRoot, vessel: record::VesselId) -> Result<(), SyncE
         let envelopes: Vec<Envelope> = Sequence::new(&page)
             .filter_map(|item| Envelope::decode(item.bytes).ok())
             .collect();
-        if envelopes.is_empty() || device.take_up(envelopes).await? == 0 {
+        if envelopes.is_empty() || client.take_up(envelopes).await? == 0 {
             return Ok(());
         }
     }

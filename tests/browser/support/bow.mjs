@@ -63,9 +63,9 @@ export const isUnlocked = async (page) => / unlocked$/.test(await page.locator('
 /** Opens the key of whoever has the phone, as after each start of the page. */
 export async function unlock(page, pin = PIN) {
   await page.locator('.person-mark').click(PATIENCE);
-  await page.locator('.door .person-key[aria-pressed="true"]').click(PATIENCE);
+  await page.locator('.unlock-sheet .person-key[aria-pressed="true"]').click(PATIENCE);
   await typePin(page, pin, 'Unlock');
-  await page.locator('.door').waitFor({ state: 'detached', ...PATIENCE });
+  await page.locator('.unlock-sheet').waitFor({ state: 'detached', ...PATIENCE });
 }
 
 /** Opens a page of the program and the key of whoever has the phone. */

@@ -7,7 +7,7 @@ use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
-use crate::port::{Command, Device, DeviceState, phone};
+use crate::port::{Device, DeviceState, RecordCommand, device};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
 use crate::words;
@@ -23,7 +23,7 @@ use procedure::{End, Event, Kind, StepId, StepView};
 #[derive(Debug, Clone, Copy)]
 pub struct Working {
     /// The device; kept here, for a held key calls back from a timer, where there is no context.
-    pub phone: Device,
+    pub device: Device,
     /// The run.
     pub run: Signal<Option<RunId>>,
     /// Its card.
@@ -38,7 +38,7 @@ impl Working {
     /// Puts an event of this run on record.
     pub fn say(&self, event: Event) {
         if let Some(run) = self.run.get_untracked() {
-            self.phone.dispatch(Command::Say {
+            self.device.dispatch(RecordCommand::Say {
                 run,
                 event: Box::new(event),
             });
@@ -47,7 +47,7 @@ impl Working {
 
     /// Says why an event may not be written now; `None` if it may.
     pub fn refusal(&self, event: &Event) -> Option<String> {
-        orders::refusal(self.phone, self.run.get()?, event)
+        orders::refusal(self.device, self.run.get()?, event)
     }
 
     /// Returns the step under the thumb.
@@ -80,7 +80,7 @@ pub fn working() -> Working {
 /// The page of one run.
 #[component]
 pub fn RunPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let params = use_params_map();
     let run = Signal::derive(move || {
         params.with(|params| {
@@ -91,14 +91,15 @@ pub fn RunPage() -> impl IntoView {
     });
     // The view follows the clock by itself only where something counts down; once a second is enough.
     let card = Memo::new(move |_| {
-        let now = phone.now_ms.get();
+        let now = device.system.now_ms.get();
         let run = run.get()?;
-        phone
+        device
+            .records
             .ledger
             .with(|ledger| run_card(ledger.as_ref()?, run, now))
     });
     let crew = Memo::new(move |_| {
-        phone.ledger.with(|ledger| {
+        device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .and_then(|ledger| ledger.particulars())
@@ -107,7 +108,7 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     let working = Working {
-        phone,
+        device,
         run,
         card,
         crew,
@@ -137,7 +138,7 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     // What stands below the list depends on these few things; it is drawn anew only when one changes.
-    let phase = Memo::new(move |_| match (phone.standing.get(), card.get()) {
+    let phase = Memo::new(move |_| match (device.identity.state.get(), card.get()) {
         (DeviceState::Opening, _) => Phase::Opening,
         (DeviceState::NoStore(why), _) => Phase::NoStore(why),
         (DeviceState::Unknown, _) => Phase::Unknown,

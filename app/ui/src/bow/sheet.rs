@@ -12,7 +12,7 @@ use super::run::working;
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
 };
-use crate::port::phone;
+use crate::port::device;
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
 pub use answers::AnswerSheet;
@@ -132,9 +132,9 @@ pub fn sheet_state(
     event: impl Fn() -> Option<Event> + Send + Sync + 'static,
 ) -> Signal<SheetState> {
     let working = working();
-    let phone = phone();
+    let device = device();
     Signal::derive(move || {
-        if phone.saving.get() {
+        if device.records.saving.get() {
             return SheetState::Saving;
         }
         let refusal = event().and_then(|event| working.refusal(&event));
@@ -157,7 +157,7 @@ fn done(step: &StepView, outcome: Outcome) -> Event {
 #[component]
 fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let event = done(&step, Outcome::Confirmed);
     let asked = event.clone();
     let ends = step.ends_at_ms;
@@ -174,7 +174,7 @@ fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
                 .map(|ends| {
                     view! {
                         <p class="sheet-countdown">
-                            {move || time::countdown(ends - phone.now_ms.get())}
+                            {move || time::countdown(ends - device.system.now_ms.get())}
                         </p>
                     }
                 })}
@@ -339,7 +339,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
 #[component]
 fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let asking_whom = RwSignal::new(false);
     let id = StoredValue::new(step.id.clone());
     let consent = move |how: ConsentBy, granted: bool| Event::Consent {
@@ -350,7 +350,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     };
     let mine = consent(ConsentBy::Network, true);
     let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
-    let me = phone.me().map(|me| me.person).unwrap_or_default();
+    let me = device.me().map(|me| me.person).unwrap_or_default();
     let givers = move || {
         let keys: Vec<_> = working
             .crew

@@ -3,11 +3,11 @@
 use super::cable::CablePanel;
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
-use crate::door::PersonMark;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
-use crate::port::{Command, Source, phone, source};
+use crate::port::{LinkCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
 use crate::ship::trouble::trouble_view;
+use crate::unlock_sheet::PersonMark;
 use crate::words::log as log_words;
 use crate::{time, words};
 use journal::Board;
@@ -38,7 +38,7 @@ pub fn heard() -> Heard {
 /// The bridge's page.
 #[component]
 pub fn BoardPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let first = Resource::new(|| (), {
         let source: Source = source();
         move |()| {
@@ -46,7 +46,7 @@ pub fn BoardPage() -> impl IntoView {
             async move { source.get::<Board>("board".to_owned()).await }
         }
     });
-    Effect::new(move |_| phone.dispatch(Command::Watch));
+    Effect::new(move |_| device.dispatch(LinkCommand::Watch));
     view! {
         <Title text=words::BRIDGE />
         <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>
@@ -61,23 +61,23 @@ pub fn BoardPage() -> impl IntoView {
 /// The board, from the first drawing on.
 #[component]
 fn Live(first: Result<Board, String>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let (first, why) = match first {
         Ok(board) => (Some(board), None),
         Err(why) => (None, Some(why)),
     };
     let first = StoredValue::new(first);
     let why = StoredValue::new(why);
-    let board = Signal::derive(move || phone.board.get().or_else(|| first.get_value()));
+    let board = Signal::derive(move || device.link.board.get().or_else(|| first.get_value()));
     let server_now_ms = Signal::derive(move || {
-        let now = phone.now_ms.get();
+        let now = device.system.now_ms.get();
         board.with(|board| {
             let made = board.as_ref().map_or(now, |board| board.now_ms);
-            match phone.board_heard_ms.get() {
-                Some(heard) if phone.board.with(Option::is_some) => {
+            match device.link.board_heard_ms.get() {
+                Some(heard) if device.link.board.with(Option::is_some) => {
                     // Beats move the time of hearing on; the board's own time stays.
                     made.max(now - (heard - made).min(0))
-                        .max(now - phone.link.with(|l| l.offset_ms.unwrap_or(0)))
+                        .max(now - device.link.state.with(|l| l.offset_ms.unwrap_or(0)))
                 }
                 _ => made,
             }
@@ -88,8 +88,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         server_now_ms,
     });
     let heard_s = Signal::derive(move || {
-        let now = phone.now_ms.get();
-        seconds_since(now, phone.board_heard_ms.get())
+        let now = device.system.now_ms.get();
+        seconds_since(now, device.link.board_heard_ms.get())
     });
     let name = move || {
         board.with(|b| {
@@ -124,8 +124,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 </A>
                 <PersonMark />
                 <LightSwitch
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </header>
             {move || {

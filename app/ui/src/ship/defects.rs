@@ -3,7 +3,7 @@
 use crate::orders::{Order, refusal};
 use crate::parts::{Empty, StatusWord};
 use crate::photo::ServerPhoto;
-use crate::port::{Command, phone};
+use crate::port::{LinkCommand, device};
 use crate::run_links::{defect_weight, name_in};
 use crate::time;
 use crate::words as common;
@@ -135,14 +135,14 @@ fn Change(
 /// What may be done about an open defect by whoever is enrolled here.
 #[component]
 fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let may = move |change: DefectChange| {
         let event = Event::Defect {
             defect,
             change,
             text: String::new(),
         };
-        phone.me().is_some() && refusal(phone, run, &event).is_none()
+        device.me().is_some() && refusal(device, run, &event).is_none()
     };
     let is_hand = Memo::new(move |_| may(DefectChange::Noted));
     let is_officer = Memo::new(move |_| may(DefectChange::Closed));
@@ -225,9 +225,9 @@ fn card(row: DefectRow, crew: &[Person], now_ms: i64) -> impl IntoView + use<> {
 }
 
 fn body(page: Page) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     // Only a date is shown against it; a page that is drawn anew each second could not be typed in.
-    let now_ms = untrack(|| phone.now_ms.get()).max(page.now_ms);
+    let now_ms = untrack(|| device.system.now_ms.get()).max(page.now_ms);
     let crew = page.crew;
     let (open, closed): (Vec<DefectRow>, Vec<DefectRow>) =
         page.defects.into_iter().partition(|row| row.defect.open);
@@ -260,8 +260,8 @@ fn body(page: Page) -> impl IntoView {
 /// The page of defects.
 #[component]
 pub fn DefectsPage() -> impl IntoView {
-    let phone = phone();
-    Effect::new(move |_| phone.dispatch(Command::Sync));
+    let device = device();
+    Effect::new(move |_| device.dispatch(LinkCommand::Sync));
     view! {
         <Title text=words::DEFECTS />
         {super::shown(

@@ -3,7 +3,7 @@
 use super::trouble::{ReadIt, trouble_view};
 use crate::office::head::OfficeHead;
 use crate::parts::{Empty, Qr, StatusWord, Tone};
-use crate::port::{phone, source};
+use crate::port::{device, source};
 use crate::words as common;
 use crate::words::log as words;
 use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
@@ -170,30 +170,34 @@ pub fn VesselLogPage() -> impl IntoView {
 }
 
 fn log_page(path: impl Fn() -> String + Send + Sync + 'static, is_ships: bool) -> AnyView {
-    let phone = phone();
+    let device = device();
     let source = source();
     let card = Resource::new(path, move |path| {
         let source = source.clone();
         async move { source.get::<LogCard>(path).await }
     });
-    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
-    let knows_ship = Memo::new(move |_| is_ships && phone.ledger.with(Option::is_some));
+    let tick = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let knows_ship = Memo::new(move |_| is_ships && device.records.ledger.with(Option::is_some));
     // A record that came in, or a head that was checked, may have changed what stands.
     Effect::new(move |before: Option<()>| {
-        phone.log.track();
+        device.link.log.track();
         if before.is_some() {
             card.refetch();
         }
     });
-    let own_trouble = Memo::new(move |_| phone.log.with(|log| log.trouble.clone()));
+    let own_trouble = Memo::new(move |_| device.link.log.with(|log| log.trouble.clone()));
     let own = move || {
         knows_ship.get().then(|| {
-            let vessel = phone
+            let vessel = device
+                .records
                 .ledger
                 .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::vessel));
             let origin = vessel.map(|vessel| record::log_origin("ship", vessel));
             let origin = origin.unwrap_or_default();
-            phone.log.with(|log| own_view(log, &origin, tick.get()))
+            device
+                .link
+                .log
+                .with(|log| own_view(log, &origin, tick.get()))
         })
     };
     let standing = move || {

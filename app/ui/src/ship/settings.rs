@@ -4,7 +4,7 @@ mod cables;
 
 use super::in_force::{InForceForm, change_settings};
 use crate::parts::{StatusWord, Tone};
-use crate::port::phone;
+use crate::port::device;
 use crate::words::{Word, ship as words};
 use cables::CableRows;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
@@ -13,8 +13,8 @@ use leptos_meta::Title;
 use procedure::{Decimal, Role, SettingValue, Settings};
 
 fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let (tone, said) = match (&row.set, row.value.confirmed) {
         (Some(set), true) => (Tone::Done, words::in_force(&set.by, set.at_ms)),
         _ => (Tone::Wait, words::NOT_CONFIRMED.to_owned()),
@@ -45,7 +45,7 @@ fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
 
 #[component]
 fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let value = RwSignal::new(kept.value.to_string());
     let source = RwSignal::new(kept.source.clone());
     let edition = RwSignal::new(kept.edition.clone());
@@ -68,7 +68,7 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
     let why_not = Memo::new(move |_| checked().err().map(Word::to_owned));
     let put = move |()| {
         if let Ok(new) = changed() {
-            phone.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
+            device.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
         }
     };
     let field = |label: &'static str, text: RwSignal<String>| {

@@ -3,7 +3,7 @@
 use super::draft::Draft;
 use super::{Desk, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
-use crate::port::{Command, DeviceState, phone};
+use crate::port::{DeviceState, RecordCommand, device};
 use crate::time;
 use crate::words::plan as words;
 use journal::board::PlanCard;
@@ -24,10 +24,10 @@ fn title(plan: &PlanInput) -> String {
 /// The key with which the master signs; others are told why they cannot.
 #[component]
 pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let sent = RwSignal::new(None::<String>);
     let refusal = Memo::new(move |_| {
-        let who = phone.standing.with(|standing| match standing {
+        let who = device.identity.state.with(|standing| match standing {
             DeviceState::Enrolled(me) if me.roles.has(Role::Master) => None,
             DeviceState::Enrolled(_) => Some(words::ONLY_MASTER),
             _ => Some(words::NOBODY_HERE),
@@ -59,7 +59,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             return;
         };
         sent.set(Some(input_json.clone()));
-        phone.dispatch(Command::Plan {
+        device.dispatch(RecordCommand::Plan {
             title: title(&plan),
             input_json,
             order,
@@ -92,9 +92,9 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
         </div>
         <HoldButton
             label=Signal::derive(move || {
-                if phone.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
+                if device.records.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
             })
-            disabled=Signal::derive(move || refusal.get().is_some() || phone.saving.get())
+            disabled=Signal::derive(move || refusal.get().is_some() || device.records.saving.get())
             on_held=sign
         />
         <p class="plan-sign-note" role="status">

@@ -2,7 +2,7 @@
 
 use super::super::in_force::{InForceForm, change_settings};
 use crate::parts::HoldButton;
-use crate::port::phone;
+use crate::port::device;
 use crate::time;
 use crate::words::ship as words;
 use chrono::NaiveDate;
@@ -16,8 +16,8 @@ pub fn Dates(
     /// Short name and title of every procedure.
     titles: Vec<(String, String)>,
 ) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let dates = settings.dates.clone();
     let settings = StoredValue::new(settings);
     let title_of = |slug: &str| {
@@ -34,7 +34,7 @@ pub fn Dates(
             );
             let gone = date.clone();
             let remove = move |()| {
-                phone.dispatch(change_settings(settings, |all| {
+                device.dispatch(change_settings(settings, |all| {
                     all.dates.retain(|date| *date != gone);
                 }));
             };
@@ -87,7 +87,7 @@ fn DateForm(
     settings: StoredValue<Settings>,
     titles: StoredValue<Vec<(String, String)>>,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let first = titles.with_value(|titles| titles.first().map(|(slug, _)| slug.clone()));
     let slug = RwSignal::new(first.unwrap_or_default());
     let (from, until) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
@@ -102,7 +102,7 @@ fn DateForm(
             opens_at_ms,
             due_at_ms,
         };
-        phone.dispatch(change_settings(settings, |all| all.dates.push(date)));
+        device.dispatch(change_settings(settings, |all| all.dates.push(date)));
     };
     let options = titles.with_value(|titles| {
         titles

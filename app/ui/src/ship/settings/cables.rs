@@ -1,7 +1,7 @@
 //! The ship's cables: their lengths and marks, as the master describes them.
 
 use super::super::in_force::{InForceForm, change_settings};
-use crate::port::phone;
+use crate::port::device;
 use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::cable::{BOTH, Side, side_word};
@@ -31,8 +31,8 @@ pub fn CableRows(settings: StoredValue<Settings>) -> impl IntoView {
 }
 
 fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let described = settings.with_value(|settings| settings.cables.of(side).cloned());
     let said = described.as_ref().map_or_else(
         || view! { <p>{words::CABLE_UNKNOWN}</p> }.into_any(),
@@ -67,7 +67,7 @@ fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
 
 #[component]
 fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let kept = kept.unwrap_or_else(Cable::unmarked);
     let text = RwSignal::new(kept.text());
     let keep = RwSignal::new(kept.keep_m.to_string());
@@ -76,7 +76,7 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
     let put = move |()| {
         let read = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()));
         if let Ok(cable) = read {
-            phone.dispatch(change_settings(settings, |all| all.cables.set(side, cable)));
+            device.dispatch(change_settings(settings, |all| all.cables.set(side, cable)));
         }
     };
     view! {

@@ -42,22 +42,26 @@ fn trouble(error: &JsValue) -> String {
     format!("{why}: read it from the ship's receiver and type it")
 }
 
-/// Asks the phone for its position; the answer stands in `phone.fix`.
-pub fn ask(phone: Device) {
-    phone.fix.set(Fixing::Asked);
+/// Asks the phone for its position; the answer stands in `device.media.fix`.
+pub fn ask(device: Device) {
+    device.media.fix.set(Fixing::Asked);
     let geolocation = web_sys::window().and_then(|window| window.navigator().geolocation().ok());
     let Some(geolocation) = geolocation else {
-        phone.fix.set(Fixing::Failed(trouble(&JsValue::NULL)));
+        device
+            .media
+            .fix
+            .set(Fixing::Failed(trouble(&JsValue::NULL)));
         return;
     };
     let found = Closure::once_into_js(move |position: JsValue| {
         let fix = fix_of(&position);
-        phone
+        device
+            .media
             .fix
             .set(fix.map_or_else(|| Fixing::Failed(trouble(&JsValue::NULL)), Fixing::Got));
     });
     let failed = Closure::once_into_js(move |error: JsValue| {
-        phone.fix.set(Fixing::Failed(trouble(&error)));
+        device.media.fix.set(Fixing::Failed(trouble(&error)));
     });
     let options = web_sys::PositionOptions::new();
     options.set_enable_high_accuracy(true);
@@ -69,6 +73,6 @@ pub fn ask(phone: Device) {
         &options,
     );
     if let Err(error) = asked {
-        phone.fix.set(Fixing::Failed(trouble(&error)));
+        device.media.fix.set(Fixing::Failed(trouble(&error)));
     }
 }

@@ -1,6 +1,38 @@
 //! The people who share a device: who they are, whose key is open, and how one is enrolled.
 
 use leptos::prelude::*;
+use record::DeviceId;
+
+/// Who this device is.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum DeviceState {
+    /// The store is still being opened.
+    #[default]
+    Opening,
+    /// The browser gives no store here; why, in words.
+    NoStore(String),
+    /// Nobody is enrolled on this device.
+    Unknown,
+    /// Somebody is.
+    Enrolled(Me),
+}
+
+/// The person enrolled on this device.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Me {
+    /// Identity in records.
+    pub person: String,
+    /// Name as shown.
+    pub name: String,
+    /// Rank as shown.
+    pub rank: String,
+    /// What they may do.
+    pub roles: procedure::Roles,
+    /// The key.
+    pub device: DeviceId,
+    /// How the key is kept: `webcrypto` or `software`.
+    pub protection: String,
+}
 
 /// Whether the key of the person at this device is at hand.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -35,7 +67,7 @@ pub struct DeviceUser {
 
 /// What the sheet that opens a key shows.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Door {
+pub enum UnlockView {
     /// Everybody on this device.
     People,
     /// The PIN of one of them, by their key's chain.
@@ -102,17 +134,19 @@ pub struct Fitness {
     pub is_trial_back: bool,
 }
 
-/// The keys on a device, as pages see them. Cheap to copy.
+/// Who the device is, whose keys are on it, and how one is opened. Cheap to copy.
 #[derive(Debug, Clone, Copy, Default)]
-pub struct Keys {
+pub struct IdentitySignals {
+    /// Who this device is.
+    pub state: RwSignal<DeviceState>,
     /// Whether the key of the person at this device is at hand.
     pub lock: RwSignal<Lock>,
     /// Everybody whose key is on this device.
     pub people: RwSignal<Vec<DeviceUser>>,
     /// The sheet that opens a key, while it is shown.
-    pub door: RwSignal<Option<Door>>,
+    pub sheet: RwSignal<Option<UnlockView>>,
     /// How it stands with the PIN that was typed.
-    pub trying: RwSignal<PinAttempt>,
+    pub attempt: RwSignal<PinAttempt>,
     /// The enrolment of somebody on this device.
     pub enrolment: RwSignal<Enrolment>,
     /// What the device knows of its own fitness.

@@ -1,6 +1,6 @@
 //! Talking to the other tabs and to the offline worker's watcher in `boot.js`.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use leptos::prelude::*;
 use std::rc::Rc;
 use ui::port::Device;
@@ -25,10 +25,10 @@ pub fn other_tabs() {
 }
 
 /// Reads again when another tab has put records on the disk.
-pub fn follow_other_tabs(device: Rc<DeviceRoot>) {
+pub fn follow_other_tabs(client: Rc<Client>) {
     let on_message = Closure::<dyn FnMut()>::new(move || {
-        let device = Rc::clone(&device);
-        wasm_bindgen_futures::spawn_local(async move { device.read_again().await });
+        let client = Rc::clone(&client);
+        wasm_bindgen_futures::spawn_local(async move { client.read_again().await });
     });
     TABS.with(|tabs| {
         if let Some(tabs) = tabs {
@@ -46,9 +46,9 @@ fn root_says(name: &str, state: &str) -> bool {
 }
 
 /// Follows what `boot.js` says of the offline worker.
-pub fn follow_worker(phone: Device) {
+pub fn follow_worker(device: Device) {
     let look = move || {
-        phone.keeping.update(|keeping| {
+        device.system.keeping.update(|keeping| {
             keeping.offline_ready = root_says("data-offline", "ready");
             keeping.update_ready = root_says("data-update", "ready");
         });

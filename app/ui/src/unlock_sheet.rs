@@ -1,19 +1,19 @@
 //! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
 
 use crate::parts::pin_pad::PinPad;
-use crate::port::{Command, Device, DeviceUser, Door, Lock, PinAttempt, phone};
-use crate::words::door as words;
+use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
+use crate::words::unlock_sheet as words;
 use journal::Pin;
 use leptos::prelude::*;
 use leptos_router::hooks::use_navigate;
 
 /// Returns what is to be said about the PIN of somebody: how long to wait, or what was wrong.
-pub fn about_pin(phone: Device, until_ms: i64) -> Option<String> {
-    let wait_ms = until_ms - phone.now_ms.get();
+pub fn about_pin(device: Device, until_ms: i64) -> Option<String> {
+    let wait_ms = until_ms - device.system.now_ms.get();
     if wait_ms > 0 {
         return Some(words::wait((wait_ms + 999) / 1000));
     }
-    match phone.keys().trying.get() {
+    match device.identity.attempt.get() {
         PinAttempt::Wrong => Some(words::WRONG_PIN.to_owned()),
         PinAttempt::Failed(why) => Some(why),
         PinAttempt::Idle | PinAttempt::Working => None,
@@ -21,23 +21,23 @@ pub fn about_pin(phone: Device, until_ms: i64) -> Option<String> {
 }
 
 /// Says whether a PIN of that many digits may be tried now.
-pub fn may_try(phone: Device, typed: RwSignal<String>, until_ms: i64) -> bool {
+pub fn may_try(device: Device, typed: RwSignal<String>, until_ms: i64) -> bool {
     typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS)
-        && phone
-            .keys()
-            .trying
+        && device
+            .identity
+            .attempt
             .with(|trying| *trying != PinAttempt::Working)
-        && phone.now_ms.get() >= until_ms
+        && device.system.now_ms.get() >= until_ms
 }
 
 /// Who has the phone, and whether their key is open: leads to everybody on this phone.
 #[component]
 pub fn PersonMark() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     move || {
-        let me = phone.me()?;
+        let me = device.me()?;
         let surname = me.name.rsplit(' ').next().unwrap_or_default().to_owned();
-        let state = move || match phone.keys().lock.get() {
+        let state = move || match device.identity.lock.get() {
             Lock::Open => words::UNLOCKED,
             Lock::Locked => words::LOCKED,
             Lock::NoPin => words::NO_PIN,
@@ -48,12 +48,12 @@ pub fn PersonMark() -> impl IntoView {
                 type="button"
                 class="person-mark"
                 aria-label=label
-                on:click=move |_| phone.keys().door.set(Some(Door::People))
+                on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
             >
                 <svg viewBox="0 0 28 18" aria-hidden="true" focusable="false">
                     // A shackle: its pin is in, or out.
                     <path d="M6 17V9a8 8 0 0 1 16 0v8" />
-                    {move || (phone.keys().lock.get() == Lock::Locked).then(|| view! { <path d="M2 14.5h24" /> })}
+                    {move || (device.identity.lock.get() == Lock::Locked).then(|| view! { <path d="M2 14.5h24" /> })}
                 </svg>
                 <span>{surname}</span>
             </button>
@@ -63,33 +63,33 @@ pub fn PersonMark() -> impl IntoView {
 
 /// The sheet, while it is shown.
 #[component]
-pub fn DoorSheet() -> impl IntoView {
-    let Some(phone) = use_context::<Device>() else {
+pub fn UnlockSheet() -> impl IntoView {
+    let Some(device) = use_context::<Device>() else {
         return ().into_any();
     };
     let navigate = use_navigate();
     let to_enrol = Callback::new(move |()| {
-        phone.dispatch(Command::NotNow);
+        device.dispatch(KeyCommand::NotNow);
         navigate("/bow/enrol", leptos_router::NavigateOptions::default());
     });
-    let shown = Memo::new(move |_| phone.keys().door.get());
+    let shown = Memo::new(move |_| device.identity.sheet.get());
     let body = move || {
-        shown.get().map(|door| {
-            let inner = match door {
-                Door::People => view! { <People phone to_enrol /> }.into_any(),
-                Door::Pin(device) => view! { <AskPin phone device /> }.into_any(),
-                Door::Lost(device) => view! { <Lost phone device to_enrol /> }.into_any(),
+        shown.get().map(|view| {
+            let inner = match view {
+                UnlockView::People => view! { <People device to_enrol /> }.into_any(),
+                UnlockView::Pin(chain) => view! { <AskPin device chain /> }.into_any(),
+                UnlockView::Lost(chain) => view! { <Lost device chain to_enrol /> }.into_any(),
             };
             view! {
-                <div class="door">
+                <div class="unlock-sheet">
                     <section
-                        class="door-sheet"
+                        class="unlock-panel"
                         role="dialog"
                         aria-modal="true"
-                        aria-labelledby="door-title"
+                        aria-labelledby="unlock-title"
                         on:keydown=move |pressed| {
                             if pressed.key() == "Escape" {
-                                phone.dispatch(Command::NotNow);
+                                device.dispatch(KeyCommand::NotNow);
                             }
                         }
                     >
@@ -102,37 +102,42 @@ pub fn DoorSheet() -> impl IntoView {
     body.into_any()
 }
 
-fn resident(phone: Device, device: &str) -> DeviceUser {
-    phone.keys().people.with(|people| {
+fn resident(device: Device, chain: &str) -> DeviceUser {
+    device.identity.people.with(|people| {
         people
             .iter()
-            .find(|one| one.device == device)
+            .find(|one| one.device == chain)
             .cloned()
             .unwrap_or_default()
     })
 }
 
 #[component]
-fn People(phone: Device, to_enrol: Callback<()>) -> impl IntoView {
+fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
     let mine = move || {
-        phone
+        device
             .me()
             .map(|me| me.device.to_string())
             .unwrap_or_default()
     };
     let row = move |one: DeviceUser| {
-        let device = one.device.clone();
+        let chain = one.device.clone();
         let is_mine = one.device == mine();
         let state = move || {
             if !one.has_pin {
                 words::NO_PIN.text()
-            } else if is_mine && phone.keys().lock.get() == Lock::Open {
+            } else if is_mine && device.identity.lock.get() == Lock::Open {
                 words::UNLOCKED.text()
             } else {
                 words::LOCKED.text()
             }
         };
-        let pick = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
+        let pick = move |_| {
+            device
+                .identity
+                .sheet
+                .set(Some(UnlockView::Pin(chain.clone())));
+        };
         view! {
             <li>
                 <button type="button" class="person-key" aria-pressed=is_mine.to_string() on:click=pick>
@@ -144,17 +149,17 @@ fn People(phone: Device, to_enrol: Callback<()>) -> impl IntoView {
         }
     };
     view! {
-        <h2 id="door-title">{words::WHO}</h2>
+        <h2 id="unlock-title">{words::WHO}</h2>
         <p>{words::WHO_BODY}</p>
         <ul class="person-pick">
-            {move || phone.keys().people.get().into_iter().map(row).collect_view()}
+            {move || device.identity.people.get().into_iter().map(row).collect_view()}
         </ul>
-        <div class="door-keys">
+        <div class="unlock-keys">
             {move || {
-                (phone.keys().lock.get() == Lock::Open)
+                (device.identity.lock.get() == Lock::Open)
                     .then(|| {
                         view! {
-                            <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Lock)>
+                            <button type="button" class="button" on:click=move |_| device.dispatch(KeyCommand::Lock)>
                                 {words::LOCK_NOW}
                             </button>
                         }
@@ -163,47 +168,47 @@ fn People(phone: Device, to_enrol: Callback<()>) -> impl IntoView {
             <button type="button" class="button" on:click=move |_| to_enrol.run(())>
                 {words::ADD_PERSON}
             </button>
-            <NotNow phone />
+            <NotNow device />
         </div>
     }
 }
 
 #[component]
-fn NotNow(phone: Device) -> impl IntoView {
+fn NotNow(device: Device) -> impl IntoView {
     view! {
-        <button type="button" class="button" on:click=move |_| phone.dispatch(Command::NotNow)>
+        <button type="button" class="button" on:click=move |_| device.dispatch(KeyCommand::NotNow)>
             {words::NOT_NOW}
         </button>
     }
 }
 
 #[component]
-fn AskPin(phone: Device, device: String) -> impl IntoView {
+fn AskPin(device: Device, chain: String) -> impl IntoView {
     let (name, has_pin) = {
-        let one = untrack(|| resident(phone, &device));
+        let one = untrack(|| resident(device, &chain));
         (one.name, one.has_pin)
     };
     let typed = RwSignal::new(String::new());
-    let of_whom = StoredValue::new(device);
+    let of_whom = StoredValue::new(chain);
     let until =
-        Signal::derive(move || of_whom.with_value(|device| resident(phone, device).until_ms));
+        Signal::derive(move || of_whom.with_value(|chain| resident(device, chain).until_ms));
     // A wrong PIN is typed anew, not mended.
     Effect::new(move |_| {
-        if phone.keys().trying.get() == PinAttempt::Wrong {
+        if device.identity.attempt.get() == PinAttempt::Wrong {
             typed.set(String::new());
         }
     });
     let open = move |pin: Pin| {
-        phone.dispatch(Command::Unlock {
+        device.dispatch(KeyCommand::Unlock {
             device: of_whom.get_value(),
             pin,
         });
     };
     if !has_pin {
         return view! {
-            <h2 id="door-title">{name}</h2>
+            <h2 id="unlock-title">{name}</h2>
             <p>{words::NO_PIN_BODY}</p>
-            <div class="door-keys">
+            <div class="unlock-keys">
                 <button
                     type="button"
                     class="button is-primary"
@@ -211,15 +216,15 @@ fn AskPin(phone: Device, device: String) -> impl IntoView {
                 >
                     {words::UNLOCK}
                 </button>
-                <NotNow phone />
+                <NotNow device />
             </div>
         }
         .into_any();
     }
-    let said = Signal::derive(move || about_pin(phone, until.get()));
-    let ready = Signal::derive(move || may_try(phone, typed, until.get()));
+    let said = Signal::derive(move || about_pin(device, until.get()));
+    let ready = Signal::derive(move || may_try(device, typed, until.get()));
     let end = Signal::derive(move || {
-        if phone.keys().trying.get() == PinAttempt::Working {
+        if device.identity.attempt.get() == PinAttempt::Working {
             words::WORKING.to_owned()
         } else {
             words::UNLOCK.to_owned()
@@ -228,7 +233,7 @@ fn AskPin(phone: Device, device: String) -> impl IntoView {
     let title = words::pin_of(&name);
     let label = title.clone();
     view! {
-        <h2 id="door-title">{title}</h2>
+        <h2 id="unlock-title">{title}</h2>
         <PinPad
             label=label
             typed
@@ -239,39 +244,44 @@ fn AskPin(phone: Device, device: String) -> impl IntoView {
             erase=words::ERASE.text()
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
-        <div class="door-keys is-row">
-            <button type="button" class="button" on:click=move |_| phone.keys().door.set(Some(Door::People))>
+        <div class="unlock-keys is-row">
+            <button type="button" class="button" on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))>
                 {words::SOMEBODY_ELSE}
             </button>
             <button
                 type="button"
                 class="button"
-                on:click=move |_| phone.keys().door.set(Some(Door::Lost(of_whom.get_value())))
+                on:click=move |_| device.identity.sheet.set(Some(UnlockView::Lost(of_whom.get_value())))
             >
                 {words::PIN_LOST}
             </button>
         </div>
-        <div class="door-keys">
-            <NotNow phone />
+        <div class="unlock-keys">
+            <NotNow device />
         </div>
     }
     .into_any()
 }
 
 #[component]
-fn Lost(phone: Device, device: String, to_enrol: Callback<()>) -> impl IntoView {
-    let back = move |_| phone.keys().door.set(Some(Door::Pin(device.clone())));
+fn Lost(device: Device, chain: String, to_enrol: Callback<()>) -> impl IntoView {
+    let back = move |_| {
+        device
+            .identity
+            .sheet
+            .set(Some(UnlockView::Pin(chain.clone())));
+    };
     view! {
-        <h2 id="door-title">{words::LOST_HEAD}</h2>
+        <h2 id="unlock-title">{words::LOST_HEAD}</h2>
         <p>{words::LOST_BODY}</p>
-        <div class="door-keys">
+        <div class="unlock-keys">
             <button type="button" class="button is-primary" on:click=move |_| to_enrol.run(())>
                 {words::ENROL_ANEW}
             </button>
             <button type="button" class="button" on:click=back>
                 {words::BACK_TO_PIN}
             </button>
-            <NotNow phone />
+            <NotNow device />
         </div>
     }
 }
