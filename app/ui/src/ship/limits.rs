@@ -1,5 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
+use crate::words::ship as words;
 use procedure::{Kind, Limits, Point, Settings, Span};
 
 /// One thing that is read, with its limits and their source.
@@ -33,10 +34,10 @@ fn span(span: &Span, settings: &Settings) -> String {
     match span {
         Span::Fixed(ms) => crate::time::span(*ms),
         Span::Setting(key) => settings.get(key).map_or_else(
-            || format!("as the setting {key} says"),
+            || words::as_setting(key),
             |set| format!("{} {}", set.value, set.unit),
         ),
-        Span::Computed(key) => format!("as computed: {key}"),
+        Span::Computed(key) => words::as_computed(key),
     }
 }
 
@@ -53,28 +54,24 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         Kind::Reading { points } => limits(points, settings),
         Kind::Choice { options } => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
-            plain(format!("One of: {}", labels.join("; ")))
+            plain(words::one_of(&labels.join("; ")))
         }
         Kind::Count { of, limits, .. } => {
-            vec![limit(&format!("Count of {of}"), "", limits, settings)]
+            vec![limit(&words::count_of(of), "", limits, settings)]
         }
-        Kind::Position => plain("The ship's position".to_owned()),
-        Kind::Text => plain("In words".to_owned()),
-        Kind::Photo => plain("A photograph".to_owned()),
-        Kind::Hold { consent, radio } => plain(format!(
-            "Held until the {} consents{}",
-            consent.words(),
-            if *radio {
-                "; may be heard by radio"
-            } else {
-                ", signed; radio does not do"
-            }
-        )),
-        Kind::Wait { span: time, .. } => plain(format!("Wait: {}", span(time, settings))),
+        Kind::Position => plain(words::ASKS_POSITION.to_owned()),
+        Kind::Text => plain(words::ASKS_WORDS.to_owned()),
+        Kind::Photo => plain(words::ASKS_PHOTO.to_owned()),
+        Kind::Hold { consent, radio } => plain(if *radio {
+            words::held_until_heard(consent.words())
+        } else {
+            words::held_until_signed(consent.words())
+        }),
+        Kind::Wait { span: time, .. } => plain(words::wait_for(&span(time, settings))),
         Kind::Log { every, points, .. } => {
             let often = every.as_ref().map_or_else(
-                || "Entries as they come".to_owned(),
-                |every| format!("An entry every {}", span(every, settings)),
+                || words::ENTRIES_AS_THEY_COME.to_owned(),
+                |every| words::entry_every(&span(every, settings)),
             );
             let mut all = plain(often);
             all.extend(limits(points, settings));
@@ -83,15 +80,13 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         Kind::People {
             call_every, watch, ..
         } => {
-            let called = call_every.as_ref().map_or_else(String::new, |every| {
-                format!("; people inside are called every {}", span(every, settings))
-            });
-            let mut all = plain(format!("Everyone in and out is written down{called}"));
+            let mut all = plain(call_every.as_ref().map_or_else(
+                || words::IN_AND_OUT.to_owned(),
+                |every| words::in_and_out_called(&span(every, settings)),
+            ));
             let watch = watch.clone().unwrap_or_default();
             if watch.attendant {
-                all.extend(plain(
-                    "Someone attends at the hatch, who does not go in".to_owned(),
-                ));
+                all.extend(plain(words::ASKS_ATTENDANT.to_owned()));
             }
             all.extend(limits(&watch.points, settings));
             all
