@@ -2,7 +2,8 @@
 
 use std::fmt::Write;
 
-use crate::definition::{Condition, Kind, NeedState, Point, Procedure, Span, Step};
+use crate::definition::{Condition, NeedState, Point, Procedure, Span, Step};
+use crate::kind::{self, Kind};
 use crate::settings::Settings;
 use crate::words;
 
@@ -137,9 +138,9 @@ fn card_step(
 
 fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<String>) {
     match kind {
-        Kind::Confirm => out.push_str("<p class=\"card-answer\">☐ done</p>"),
-        Kind::Reading { points: all } => points(out, settings, all, sources),
-        Kind::Choice { options } => {
+        Kind::Confirm(_) => out.push_str("<p class=\"card-answer\">☐ done</p>"),
+        Kind::Reading(kind::Reading { points: all }) => points(out, settings, all, sources),
+        Kind::Choice(kind::Choice { options }) => {
             out.push_str("<ul class=\"card-options\">");
             for option in options {
                 let bad = if option.bad { " (not right)" } else { "" };
@@ -147,7 +148,7 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
             }
             out.push_str("</ul>");
         }
-        Kind::Count { of, limits, .. } => {
+        Kind::Count(kind::Count { of, limits, .. }) => {
             let limits = limits.resolve(settings, of);
             push(
                 out,
@@ -156,14 +157,16 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
                 "</p>",
             );
         }
-        Kind::Position => {
+        Kind::Position(_) => {
             out.push_str("<p class=\"card-answer\">Lat ____________ Long ____________</p>");
         }
-        Kind::Text => out.push_str("<p class=\"card-answer\">________________________________</p>"),
-        Kind::Photo => {
+        Kind::Text(_) => {
+            out.push_str("<p class=\"card-answer\">________________________________</p>");
+        }
+        Kind::Photo(_) => {
             out.push_str("<p class=\"card-answer\">☐ photograph, or a sketch overleaf</p>");
         }
-        Kind::Hold { consent, radio } => {
+        Kind::Hold(kind::Hold { consent, radio }) => {
             let how = if *radio {
                 "in person or by radio"
             } else {
@@ -180,16 +183,16 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
                 "</strong></p>",
             );
         }
-        Kind::Wait { span: s, .. } => {
+        Kind::Wait(kind::Wait { span: s, .. }) => {
             let said = format!("Wait {}. From ______ until ______", span(settings, s));
             push(out, "<p class=\"card-answer\">", &said, "</p>");
         }
-        Kind::Log {
+        Kind::Log(kind::Log {
             every,
             cable,
             points: all,
             ..
-        } => {
+        }) => {
             if let Some(every) = every {
                 push(
                     out,
@@ -213,11 +216,11 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
             };
             table(out, columns, 8);
         }
-        Kind::People {
+        Kind::People(kind::People {
             call_every,
             at_least,
             watch,
-        } => {
+        }) => {
             let call = call_every
                 .as_ref()
                 .map(|s| format!(" Call them every {}.", span(settings, s)));
@@ -295,7 +298,7 @@ fn condition(procedure: &Procedure, condition: &Condition) -> String {
                 .enumerate()
                 .find(|(_, step)| step.id.as_str() == choice);
             let label = |key: &String| match step.map(|(_, step)| &step.kind) {
-                Some(Kind::Choice { options }) => options
+                Some(Kind::Choice(kind::Choice { options })) => options
                     .iter()
                     .find(|o| o.key == *key)
                     .map_or_else(|| key.clone(), |o| o.label.clone()),

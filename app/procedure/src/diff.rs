@@ -2,8 +2,9 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::definition::{Bound, Condition, Kind, Limits, Need, NeedState, Procedure, Span, Step};
+use crate::definition::{Bound, Condition, Limits, Need, NeedState, Procedure, Span, Step};
 use crate::ids::StepId;
+use crate::kind::{self, Kind};
 use crate::words;
 
 /// One difference.
@@ -232,8 +233,8 @@ fn points(points: &[crate::Point]) -> String {
 fn kind(kind: &Kind) -> String {
     let name = kind.name();
     match kind {
-        Kind::Reading { points: all } => format!("{name}: {}", points(all)),
-        Kind::Choice { options } => {
+        Kind::Reading(kind::Reading { points: all }) => format!("{name}: {}", points(all)),
+        Kind::Choice(kind::Choice { options }) => {
             let option = |o: &crate::ChoiceOption| {
                 format!(
                     "{} \"{}\"{}",
@@ -247,28 +248,28 @@ fn kind(kind: &Kind) -> String {
                 options.iter().map(option).collect::<Vec<_>>().join("; ")
             )
         }
-        Kind::Count {
+        Kind::Count(kind::Count {
             of,
             limits: set,
             same_as,
-        } => {
+        }) => {
             let same = same_as
                 .as_ref()
                 .map(|id| format!(" same as {id}"))
                 .unwrap_or_default();
             format!("{name} of {of}{}{same}", limits(set))
         }
-        Kind::Hold { consent, radio } => {
+        Kind::Hold(kind::Hold { consent, radio }) => {
             let radio = if *radio { "" } else { ", not by radio" };
             format!("{name}: {}{radio}", consent.words())
         }
-        Kind::Wait { span: s, from } => format!("{name}: {} from {from}", span(s)),
-        Kind::Log {
+        Kind::Wait(kind::Wait { span: s, from }) => format!("{name}: {} from {from}", span(s)),
+        Kind::Log(kind::Log {
             every,
             cable,
             points: all,
             newest_counts,
-        } => {
+        }) => {
             let every = every
                 .as_ref()
                 .map(|s| format!(" every {}", span(s)))
@@ -281,11 +282,11 @@ fn kind(kind: &Kind) -> String {
                 .trim()
                 .to_owned()
         }
-        Kind::People {
+        Kind::People(kind::People {
             call_every,
             at_least,
             watch,
-        } => {
+        }) => {
             let call = call_every
                 .as_ref()
                 .map(|s| format!(", called every {}", span(s)))
@@ -300,7 +301,7 @@ fn kind(kind: &Kind) -> String {
             .trim()
             .to_owned()
         }
-        Kind::Confirm | Kind::Position | Kind::Text | Kind::Photo => name.to_owned(),
+        Kind::Confirm(_) | Kind::Position(_) | Kind::Text(_) | Kind::Photo(_) => name.to_owned(),
     }
 }
 

@@ -24,7 +24,7 @@ pub(crate) const SECOND_WANTED: &str = "a second person must sign";
 pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
 pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
 pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";
-pub(crate) const SPENT: &str = "no longer good, and all that stood on it is done";
+pub(crate) const EXPIRED_AFTER_USE: &str = "no longer good, and all that stood on it is done";
 pub(crate) const WAIT_OVER: &str = "the wait is over";
 pub(crate) const ALONE: &str = "one person is inside alone";
 pub(crate) const MAN_DOWN: &str = "man down: only the rescue team goes in";
@@ -69,8 +69,8 @@ pub(crate) fn air_out(wrong: &[String]) -> String {
     )
 }
 
-pub(crate) fn step_open(instruction: &str, standing: &str) -> String {
-    format!("{instruction} ({standing})")
+pub(crate) fn step_open(instruction: &str, state: &str) -> String {
+    format!("{instruction} ({state})")
 }
 
 pub(crate) fn refused(by: &PersonId) -> String {

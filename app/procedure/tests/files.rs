@@ -234,7 +234,8 @@ fn every_setting_that_the_library_names_has_a_default_with_its_source() {
         for step in procedure.steps() {
             step.good_for.iter().for_each(span);
             match &step.kind {
-                Kind::Reading { points } | Kind::Log { points, .. } => {
+                Kind::Reading(procedure::kind::Reading { points })
+                | Kind::Log(procedure::kind::Log { points, .. }) => {
                     for point in points {
                         let limits = point.limits.resolve(&settings, &point.unit);
                         assert!(
@@ -245,7 +246,7 @@ fn every_setting_that_the_library_names_has_a_default_with_its_source() {
                         );
                     }
                 }
-                Kind::Wait { span: s, .. } => span(s),
+                Kind::Wait(procedure::kind::Wait { span: s, .. }) => span(s),
                 _ => {}
             }
         }

@@ -54,6 +54,9 @@ pub fn StartPage() -> impl IntoView {
                 <A href="/log">{log_words::LOG}</A>
                 " · "
                 <A href="/proof">{log_words::PROOF}</A>
+                " · "
+                // A text of the server's, and no page of the program.
+                <a href="/notices.txt" rel="external">{words::NOTICES.text()}</a>
             </p>
             <p class="start-defer">{words::DEFER}</p>
         </div>

@@ -169,7 +169,7 @@ impl<'a, 'k> Story<'a, 'k> {
             _ => self.officer,
         };
         match &step.kind {
-            Kind::Confirm => self.say(who, run, done(Outcome::Confirmed)),
+            Kind::Confirm(_) => self.say(who, run, done(Outcome::Confirmed)),
             Kind::Wait { .. } => {
                 if let Some(ends) = step.ends_at_ms {
                     self.now_ms = self.now_ms.max(ends);
@@ -190,7 +190,7 @@ impl<'a, 'k> Story<'a, 'k> {
                     }),
                 )
             }
-            Kind::Choice { options } => {
+            Kind::Choice(procedure::kind::Choice { options }) => {
                 let good = options
                     .iter()
                     .find(|option| !option.bad)
@@ -216,7 +216,7 @@ impl<'a, 'k> Story<'a, 'k> {
                 let count = least.max(2.0) as u32;
                 self.say(who, run, done(Outcome::Counted { count }))
             }
-            Kind::Position => {
+            Kind::Position(_) => {
                 let lat_deg = Decimal::new(435_121, 4).ok_or("position")?;
                 let lon_deg = Decimal::new(70_614, 4).ok_or("position")?;
                 let outcome = Outcome::Position {
@@ -226,7 +226,7 @@ impl<'a, 'k> Story<'a, 'k> {
                 };
                 self.say(who, run, done(outcome))
             }
-            Kind::Text => {
+            Kind::Text(_) => {
                 let text = if step.id.as_str() == "length" {
                     format!("{SHACKLES} shackles, counted on deck")
                 } else {
@@ -234,7 +234,7 @@ impl<'a, 'k> Story<'a, 'k> {
                 };
                 self.say(who, run, done(Outcome::Text { text }))
             }
-            Kind::Photo => {
+            Kind::Photo(_) => {
                 let reason = "too dark for a photograph".to_owned();
                 self.say(
                     self.officer,
@@ -260,7 +260,7 @@ impl<'a, 'k> Story<'a, 'k> {
                 let master = master.map(|person| person.id.clone()).unwrap_or_default();
                 self.say(&master, run, event)
             }
-            Kind::Log { cable, .. } => {
+            Kind::Log(procedure::kind::Log { cable, .. }) => {
                 let cable = *cable;
                 self.log(run, step, cable)?;
                 self.say(who, run, done(Outcome::Confirmed))

@@ -5,7 +5,7 @@ use std::process::Command;
 
 use crate::fault::Fault;
 use crate::run::{cargo, note, stage};
-use crate::{paths, program, run, site, test, tools};
+use crate::{paths, program, run, site, test};
 
 /// What the phone may have to fetch of the program's wasm, in bytes, compressed.
 const WASM_BUDGET: usize = 350 * 1000;
@@ -39,10 +39,14 @@ pub fn run() -> Result<(), Fault> {
     stage("bench size: what a phone fetches", size)
 }
 
+/// Runs a short round of everything.
+pub fn short() -> Result<(), Fault> {
+    run()
+}
+
 /// Runs a script that measures the program from a browser.
 fn in_browser(script: &Path, binary: &Path) -> Result<(), Fault> {
-    let node = tools::node()?;
-    let chromium = tools::chromium()?;
+    let (node, chromium) = test::browser_programs()?;
     let folder = paths::root().join("tests/browser");
     test::install_packages(&node, &folder)?;
     run::run(

@@ -280,13 +280,13 @@ fn what_is_asked(step: &StepView, choice: u16) -> Event {
                 value: value.parse().expect("a number"),
             })
         }
-        Kind::Choice { options } => done(Outcome::Chosen {
+        Kind::Choice(procedure::kind::Choice { options }) => done(Outcome::Chosen {
             option: options[usize::from(choice) % options.len()].key.clone(),
         }),
         Kind::Count { .. } => done(Outcome::Counted {
             count: u32::from(choice % 4),
         }),
-        Kind::Text => done(Outcome::Text {
+        Kind::Text(_) => done(Outcome::Text {
             text: "nothing to remark".to_owned(),
         }),
         Kind::Hold { .. } => Event::Consent {

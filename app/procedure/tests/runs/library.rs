@@ -105,22 +105,22 @@ fn asked(step: &StepView, at: u8) -> Event {
                 value: if wrong { Decimal::whole(-99) } else { good },
             }
         }
-        Kind::Choice { options } => Outcome::Chosen {
+        Kind::Choice(procedure::kind::Choice { options }) => Outcome::Chosen {
             option: options[usize::from(at) % options.len()].key.clone(),
         },
         Kind::Count { .. } => Outcome::Counted {
             count: 4 + u32::from(wrong),
         },
-        Kind::Position => Outcome::Position {
+        Kind::Position(_) => Outcome::Position {
             lat_deg: Decimal::whole(38),
             lon_deg: Decimal::whole(1),
             accuracy_m: None,
         },
-        Kind::Text => Outcome::Text {
+        Kind::Text(_) => Outcome::Text {
             text: if wrong { "otherwise" } else { "as ordered" }.into(),
         },
-        Kind::Photo => Outcome::Photo { hash: [7; 32] },
-        Kind::Confirm | Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => {
+        Kind::Photo(_) => Outcome::Photo { hash: [7; 32] },
+        Kind::Confirm(_) | Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => {
             Outcome::Confirmed
         }
     };
@@ -161,7 +161,7 @@ fn assert_rightly_passed(
         });
         prop_assert!(two, "{}: one person signed for two", id);
     }
-    let Kind::Hold { consent, radio } = step.kind else {
+    let Kind::Hold(procedure::kind::Hold { consent, radio }) = step.kind else {
         return Ok(());
     };
     let event = scene

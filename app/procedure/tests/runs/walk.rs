@@ -83,7 +83,7 @@ fn someone(scene: &mut Scene, event: &Event) {
 fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &str)]) {
     let id = step.id.clone();
     let outcome = match &step.kind {
-        Kind::Confirm => Outcome::Confirmed,
+        Kind::Confirm(_) => Outcome::Confirmed,
         Kind::Reading { .. } => {
             let missing = step
                 .points
@@ -111,7 +111,7 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
             }
             return;
         }
-        Kind::Choice { options } => {
+        Kind::Choice(procedure::kind::Choice { options }) => {
             let named = chosen
                 .iter()
                 .find(|(step, _)| *step == id.as_str())
@@ -124,9 +124,9 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
                 option: named.or(good).expect("an option that is right"),
             }
         }
-        Kind::Count {
+        Kind::Count(procedure::kind::Count {
             limits, same_as, ..
-        } => {
+        }) => {
             let same = same_as
                 .as_ref()
                 .and_then(|other| view.steps.iter().find(|step| step.id == *other));
@@ -142,15 +142,15 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
                 count: same.unwrap_or(least),
             }
         }
-        Kind::Position => Outcome::Position {
+        Kind::Position(_) => Outcome::Position {
             lat_deg: "38.7012".parse().expect("a number"),
             lon_deg: "1.4321".parse().expect("a number"),
             accuracy_m: Some(Decimal::whole(6)),
         },
-        Kind::Text => Outcome::Text {
+        Kind::Text(_) => Outcome::Text {
             text: "as ordered".into(),
         },
-        Kind::Photo => Outcome::Photo { hash: [7; 32] },
+        Kind::Photo(_) => Outcome::Photo { hash: [7; 32] },
         Kind::Hold { .. } => return someone(scene, &consents(id.as_str())),
         Kind::Wait { .. } => unreachable!("a wait is never worked"),
         Kind::Log { .. } => {
@@ -171,7 +171,7 @@ fn work(scene: &mut Scene, view: &RunView, step: &StepView, chosen: &[(&str, &st
             }
             Outcome::Confirmed
         }
-        Kind::People { watch, .. } => {
+        Kind::People(procedure::kind::People { watch, .. }) => {
             if watch.as_ref().is_some_and(|watch| watch.attendant) {
                 let step = id.clone();
                 someone(
@@ -287,7 +287,7 @@ fn older_editions_are_still_read_as_they_were_and_worked_to_their_end() {
 fn every_branch_of_the_library_can_be_worked_to_its_end() {
     for procedure in library::all() {
         for step in procedure.steps() {
-            let Kind::Choice { options } = &step.kind else {
+            let Kind::Choice(procedure::kind::Choice { options }) = &step.kind else {
                 continue;
             };
             for option in options.iter().filter(|option| !option.bad).skip(1) {

@@ -5,7 +5,7 @@ use crate::port::{Device, RecordCommand, device};
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Kind, Procedure};
+use procedure::Procedure;
 use std::sync::Arc;
 
 /// One choice that is asked before the start.
@@ -22,20 +22,20 @@ fn asked_first(procedure: &Procedure) -> Vec<Asked> {
     procedure
         .steps()
         .iter()
-        .map_while(|step| match &step.kind {
-            Kind::Choice { options } => Some(Asked {
-                name: step.id.as_str().to_owned(),
-                question: step.instruction.clone(),
-                answers: options
-                    .iter()
-                    .map(|option| Answer {
-                        id: option.key.clone(),
-                        text: option.label.clone(),
-                        note: String::new(),
-                    })
-                    .collect(),
-            }),
-            _ => None,
+        .take_while(|step| !step.kind.options().is_empty())
+        .map(|step| Asked {
+            name: step.id.as_str().to_owned(),
+            question: step.instruction.clone(),
+            answers: step
+                .kind
+                .options()
+                .iter()
+                .map(|option| Answer {
+                    id: option.key.clone(),
+                    text: option.label.clone(),
+                    note: String::new(),
+                })
+                .collect(),
         })
         .collect()
 }

@@ -10,7 +10,7 @@ use crate::ships_marks::{cable_of, marks, said_mark};
 use crate::{time, words};
 use journal::cable;
 use leptos::prelude::*;
-use procedure::{Cable, Decimal, Event, Grows, Kind, LogEntry, Outcome, StepView, Way};
+use procedure::{Cable, Decimal, Event, Grows, LogEntry, Outcome, StepView, Way};
 
 mod another;
 
@@ -73,12 +73,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let device = device();
     let open = RwSignal::new(Open::Keys);
     let id = StoredValue::new(step.id.clone());
-    let way = match step.kind {
-        Kind::Log {
-            cable: Some(way), ..
-        } => way,
-        _ => Way::Out,
-    };
+    let way = step.kind.cable().unwrap_or(Way::Out);
     let log = move |entry: LogEntry| {
         working.say(Event::Log {
             step: id.get_value(),

@@ -17,7 +17,7 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 use leptos_router::hooks::use_params_map;
-use procedure::{End, Event, Kind, StepId, StepView};
+use procedure::{End, Event, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
@@ -259,9 +259,10 @@ fn Under() -> impl IntoView {
         // Read, not only tracked: a memo that nobody reads follows nothing.
         key.with(|_| ());
         let step = untrack(move || working.step())?;
-        Some(match &step.kind {
-            Kind::Log { cable: Some(_), .. } => view! { <CableLog step=step /> }.into_any(),
-            _ => view! { <StepSheet step=step /> }.into_any(),
+        Some(if step.kind.cable().is_some() {
+            view! { <CableLog step=step /> }.into_any()
+        } else {
+            view! { <StepSheet step=step /> }.into_any()
         })
     }
 }
@@ -280,7 +281,7 @@ fn CloseSheet() -> impl IntoView {
         Signal::derive(move || refusal.get().map_or(SheetState::Ready, SheetState::Blocked));
     view! {
         <ActionSheet state link=Some(LinkState::Done)>
-            <h2 class="sheet-title">{words::ALL_DONE}</h2>
+            <h2 class="sheet-title" data-state="all-done">{words::ALL_DONE}</h2>
             <p class="sheet-more">{words::ALL_DONE_BODY}</p>
             <HoldButton
                 label=words::CLOSE_RUN
@@ -303,7 +304,7 @@ fn ClosedNote() -> impl IntoView {
         if working.opened.get().is_none() {
             return view! {
                 <ActionSheet primary=words::BACK on_primary=leave link=Some(LinkState::Done)>
-                    <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
+                    <h2 class="sheet-title" data-state="closed">{words::RUN_CLOSED}</h2>
                 </ActionSheet>
             }
             .into_any();

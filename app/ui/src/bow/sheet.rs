@@ -19,7 +19,9 @@ pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
 use leptos::prelude::*;
 use log::LogSheet;
-use procedure::{ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView};
+use procedure::{
+    ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind,
+};
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -40,10 +42,10 @@ pub enum SheetMode {
 /// What is said at the head of every sheet.
 #[component]
 pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
-    let why =
-        (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
+    let why = (!step.why.is_empty())
+        .then(|| view! { <p class="sheet-more" data-text="procedure">{step.why.clone()}</p> });
     view! {
-        <h2 class="sheet-title">{step.instruction.clone()}</h2>
+        <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
@@ -116,14 +118,14 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
     match step.kind.clone() {
         Kind::Reading { .. } => view! { <ReadingSheet step side /> }.into_any(),
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
-        Kind::Count { of, .. } => view! { <CountSheet step of side /> }.into_any(),
-        Kind::Text => view! { <TextSheet step side /> }.into_any(),
-        Kind::Position => view! { <PositionSheet step side /> }.into_any(),
-        Kind::Hold { radio, .. } => view! { <HoldSheet step radio side /> }.into_any(),
+        Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
+        Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
+        Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),
+        Kind::Hold(kind::Hold { radio, .. }) => view! { <HoldSheet step radio side /> }.into_any(),
         Kind::Log { .. } => view! { <LogSheet step side /> }.into_any(),
         Kind::People { .. } => view! { <PeopleSheet step side /> }.into_any(),
-        Kind::Photo => view! { <PhotoSheet step side /> }.into_any(),
-        Kind::Confirm | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
+        Kind::Photo(_) => view! { <PhotoSheet step side /> }.into_any(),
+        Kind::Confirm(_) | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
     }
 }
 

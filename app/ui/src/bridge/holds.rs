@@ -8,7 +8,7 @@ use crate::{time, words};
 use journal::RunId;
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{ConsentBy, Event, Kind, QuestionView, Role, StepView};
+use procedure::{ConsentBy, Event, QuestionView, Role, StepView};
 
 #[derive(Debug, Clone, PartialEq)]
 struct Waiting {
@@ -36,7 +36,7 @@ pub fn Holds() -> impl IntoView {
                     let Some(step) = card.view.steps.iter().find(|step| step.id == *id) else {
                         continue;
                     };
-                    let Kind::Hold { consent, .. } = step.kind else {
+                    let Some(hold) = step.kind.consent() else {
                         continue;
                     };
                     let who = card
@@ -49,7 +49,7 @@ pub fn Holds() -> impl IntoView {
                         title: card.title.clone(),
                         step: step.clone(),
                         before: who.unwrap_or_else(|| card.started_by.clone()),
-                        consent,
+                        consent: hold.consent,
                         asked_ms: card.view.last_at_ms.unwrap_or(card.started_ms),
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
                     });

@@ -1,7 +1,7 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
 use crate::words::ship as words;
-use procedure::{Kind, Limits, Point, Settings, Span};
+use procedure::{Kind, Limits, Point, Settings, Span, kind};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,25 +50,25 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         }]
     };
     match kind {
-        Kind::Confirm => Vec::new(),
-        Kind::Reading { points } => limits(points, settings),
-        Kind::Choice { options } => {
+        Kind::Confirm(_) => Vec::new(),
+        Kind::Reading(kind::Reading { points }) => limits(points, settings),
+        Kind::Choice(kind::Choice { options }) => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
             plain(words::one_of(&labels.join("; ")))
         }
-        Kind::Count { of, limits, .. } => {
+        Kind::Count(kind::Count { of, limits, .. }) => {
             vec![limit(&words::count_of(of), "", limits, settings)]
         }
-        Kind::Position => plain(words::ASKS_POSITION.to_owned()),
-        Kind::Text => plain(words::ASKS_WORDS.to_owned()),
-        Kind::Photo => plain(words::ASKS_PHOTO.to_owned()),
-        Kind::Hold { consent, radio } => plain(if *radio {
+        Kind::Position(_) => plain(words::ASKS_POSITION.to_owned()),
+        Kind::Text(_) => plain(words::ASKS_WORDS.to_owned()),
+        Kind::Photo(_) => plain(words::ASKS_PHOTO.to_owned()),
+        Kind::Hold(kind::Hold { consent, radio }) => plain(if *radio {
             words::held_until_heard(consent.words())
         } else {
             words::held_until_signed(consent.words())
         }),
-        Kind::Wait { span: time, .. } => plain(words::wait_for(&span(time, settings))),
-        Kind::Log { every, points, .. } => {
+        Kind::Wait(kind::Wait { span: time, .. }) => plain(words::wait_for(&span(time, settings))),
+        Kind::Log(kind::Log { every, points, .. }) => {
             let often = every.as_ref().map_or_else(
                 || words::ENTRIES_AS_THEY_COME.to_owned(),
                 |every| words::entry_every(&span(every, settings)),
@@ -77,9 +77,9 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             all.extend(limits(points, settings));
             all
         }
-        Kind::People {
+        Kind::People(kind::People {
             call_every, watch, ..
-        } => {
+        }) => {
             let mut all = plain(call_every.as_ref().map_or_else(
                 || words::IN_AND_OUT.to_owned(),
                 |every| words::in_and_out_called(&span(every, settings)),
@@ -121,7 +121,10 @@ mod tests {
     #[test]
     fn a_limit_is_shown_as_the_ships_number_with_where_it_comes_from() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::defaults());
+        let all = asked(
+            &Kind::Reading(kind::Reading { points }),
+            &Settings::defaults(),
+        );
         assert_eq!(all[0].words, "oxygen: at least 20.9, at most 21.5 %");
         assert!(all[0].source.contains("MSC.581"), "{}", all[0].source);
         assert!(
@@ -134,7 +137,7 @@ mod tests {
     #[test]
     fn a_limit_that_nobody_has_set_is_named() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::empty());
+        let all = asked(&Kind::Reading(kind::Reading { points }), &Settings::empty());
         assert!(
             all[0].words.contains("not set: setting air_o2_min"),
             "{}",
@@ -147,18 +150,20 @@ mod tests {
         let limits = Limits::default();
         let point = Point { limits, ..oxygen() };
         assert_eq!(
-            words(&Kind::Reading {
+            words(&Kind::Reading(kind::Reading {
                 points: vec![point]
-            }),
+            })),
             ["oxygen, %"]
         );
     }
 
     #[test]
     fn a_time_is_fixed_or_as_a_setting_says_or_computed() {
-        let wait = |span| Kind::Wait {
-            span,
-            from: "fan".into(),
+        let wait = |span| {
+            Kind::Wait(kind::Wait {
+                span,
+                from: "fan".into(),
+            })
         };
         let rows = [
             (Span::Setting("air_settle".to_owned()), "Wait: 10 min"),
@@ -178,9 +183,11 @@ mod tests {
 
     #[test]
     fn whoever_may_give_consent_is_named_with_the_way_it_may_come() {
-        let hold = |radio| Kind::Hold {
-            consent: Role::Master,
-            radio,
+        let hold = |radio| {
+            Kind::Hold(kind::Hold {
+                consent: Role::Master,
+                radio,
+            })
         };
         assert!(words(&hold(true))[0].ends_with("may be heard by radio"));
         assert!(words(&hold(false))[0].ends_with("signed; radio does not do"));
@@ -195,17 +202,19 @@ mod tests {
         };
         let options = vec![option("starboard"), option("port")];
         assert_eq!(
-            words(&Kind::Choice { options }),
+            words(&Kind::Choice(kind::Choice { options })),
             ["One of: starboard; port"]
         );
     }
 
     #[test]
     fn what_is_asked_of_people_inside_names_the_attendant_and_the_air() {
-        let kind = |watch| Kind::People {
-            call_every: Some(Span::Setting("call_every".to_owned())),
-            at_least: 2,
-            watch,
+        let kind = |watch| {
+            Kind::People(kind::People {
+                call_every: Some(Span::Setting("call_every".to_owned())),
+                at_least: 2,
+                watch,
+            })
         };
         assert_eq!(
             words(&kind(None)),

@@ -107,7 +107,7 @@ fn answer(step: &procedure::Step) -> Option<Event> {
             who: "holt".into(),
             rescue: None,
         },
-        Kind::Confirm => Event::Done {
+        Kind::Confirm(_) => Event::Done {
             step: id,
             outcome: Outcome::Confirmed,
         },

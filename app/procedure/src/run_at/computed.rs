@@ -3,8 +3,8 @@
 use seamanship::units::{CubicMetres, CubicMetresPerHour};
 use seamanship::ventilation::{Reached, Space};
 
-use super::Lens;
-use crate::definition::{Kind, Span};
+use super::RunAt;
+use crate::definition::Span;
 use crate::event::Outcome;
 
 /// The point of a reading that gives the fan's flow, m³/h.
@@ -15,7 +15,7 @@ const FAN_FLOW: &str = "fan-flow";
 /// Common practice, no source.
 const LEFT_PCT: f64 = 1.0;
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Finds a length of time in ms: fixed, set by the ship, or computed.
     pub fn span_ms(&self, span: &Span) -> Option<i64> {
         let known = self.run.settings.span_ms(span);
@@ -65,9 +65,10 @@ impl Lens<'_> {
 
     fn fan_flow(&self) -> Option<f64> {
         let mut steps = self.run.procedure.steps().iter().enumerate();
-        let (s, _) = steps.find(|(_, step)| match &step.kind {
-            Kind::Reading { points } => points.iter().any(|point| point.key == FAN_FLOW),
-            _ => false,
+        let (s, _) = steps.find(|(_, step)| {
+            let rules = step.kind.rules();
+            let mut points = rules.points().iter();
+            rules.answered_by_point() && points.any(|point| point.key == FAN_FLOW)
         })?;
         match self.outcome(self.pick(s, Some(FAN_FLOW)).event?)? {
             Outcome::Reading { value, .. } => Some(value.to_f64()),

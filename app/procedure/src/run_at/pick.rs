@@ -1,6 +1,6 @@
 //! Finds which result of a step counts when there are several.
 
-use super::Lens;
+use super::RunAt;
 use crate::event::{Event, Outcome};
 use crate::questions::About;
 
@@ -13,14 +13,14 @@ pub(crate) struct Picked {
 /// A question, before it has words.
 pub(crate) type Asked = (About, Vec<usize>);
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Lists the results of a step, at one point of a reading or as a whole, that count.
     pub fn results(&self, s: usize, point: Option<&str>) -> Vec<usize> {
         let others: Vec<_> = self
             .step(s)
             .other_than
             .iter()
-            .filter_map(|id| self.standing_of(id))
+            .filter_map(|id| self.state_of(id))
             .collect();
         self.of_step(s)
             .filter(|i| match &self.run.event(*i).event {
@@ -79,8 +79,8 @@ impl Lens<'_> {
         }
         let differ = newest
             .windows(2)
-            .any(|pair| self.contradict(pair[0], pair[1]));
-        let in_turn = |i: &&usize| !self.run.marks[**i].out_of_sequence;
+            .any(|pair| self.contradict(s, pair[0], pair[1]));
+        let in_turn = |i: &&usize| !self.run.statuses[**i].out_of_sequence;
         let worst = newest.iter().find(|i| differ && !self.within(**i));
         let event = worst
             .or_else(|| newest.iter().find(in_turn))
@@ -92,13 +92,13 @@ impl Lens<'_> {
         }
     }
 
-    fn contradict(&self, a: usize, b: usize) -> bool {
+    /// Returns whether two results of a step cannot both be so.
+    fn contradict(&self, s: usize, a: usize, b: usize) -> bool {
         if self.within(a) != self.within(b) {
             return true;
         }
         match (self.outcome(a), self.outcome(b)) {
-            (Some(Outcome::Chosen { option: x }), Some(Outcome::Chosen { option: y })) => x != y,
-            (Some(Outcome::Counted { count: x }), Some(Outcome::Counted { count: y })) => x != y,
+            (Some(one), Some(other)) => self.rules(s).contradict(one, other),
             _ => false,
         }
     }

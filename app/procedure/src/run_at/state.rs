@@ -1,18 +1,18 @@
 //! How a step stands.
 
-use super::Lens;
-use super::cover::FOR_EVER;
+use super::RunAt;
 use super::pick::Asked;
-use crate::definition::{Kind, OnFault, Skip, Step};
+use super::validity::FOR_EVER;
+use crate::definition::{OnFault, Skip, Step};
 use crate::event::{Event, Severity};
-use crate::ids::{PersonId, Role, StepId};
+use crate::ids::{PersonId, Role};
 use crate::questions::About;
 use crate::view::Status;
 use crate::words;
 
 /// How a step stands, by the events that make it so.
 #[derive(Debug, Clone)]
-pub(crate) struct Standing {
+pub(crate) struct StepState {
     pub applies: bool,
     pub status: Status,
     pub words: String,
@@ -22,11 +22,11 @@ pub(crate) struct Standing {
     pub at_ms: Option<i64>,
     /// Who did it, for steps that someone else must do.
     pub doers: Vec<PersonId>,
-    pub good_until: Option<i64>,
+    pub valid_until: Option<i64>,
     pub ends_at: Option<i64>,
     /// The result that counts at each point of a reading.
     pub points: Vec<Option<usize>>,
-    pub second: SecondStanding,
+    pub second: SecondState,
     pub out_of_sequence: bool,
     pub questions: Vec<Asked>,
     pub gone_on: Option<usize>,
@@ -35,14 +35,14 @@ pub(crate) struct Standing {
 
 /// Whether a second person has signed.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum SecondStanding {
+pub(crate) enum SecondState {
     NotNeeded,
     Needed,
     Wanted { event: usize, not_by: Vec<PersonId> },
     Signed(usize),
 }
 
-impl Standing {
+impl StepState {
     pub fn new(status: Status) -> Self {
         let words = words::status(&status);
         Self {
@@ -53,10 +53,10 @@ impl Standing {
             event: None,
             at_ms: None,
             doers: Vec::new(),
-            good_until: None,
+            valid_until: None,
             ends_at: None,
             points: Vec::new(),
-            second: SecondStanding::NotNeeded,
+            second: SecondState::NotNeeded,
             out_of_sequence: false,
             questions: Vec::new(),
             gone_on: None,
@@ -64,67 +64,32 @@ impl Standing {
         }
     }
 
-    fn stand(&mut self, status: Status, words: impl Into<String>) {
+    /// Says how the step stands, and why.
+    pub fn stand(&mut self, status: Status, words: impl Into<String>) {
         self.status = status;
         self.words = words.into();
     }
 }
 
-impl Lens<'_> {
-    pub(super) fn find_standing(&self, s: usize) -> Standing {
+impl RunAt<'_> {
+    pub(super) fn find_state(&self, s: usize) -> StepState {
         let step = self.step(s);
         if !self.applies(s) {
-            let mut standing = Standing::new(Status::Waiting(words::DOES_NOT_APPLY.to_owned()));
-            standing.applies = false;
+            let mut state = StepState::new(Status::Waiting(words::DOES_NOT_APPLY.to_owned()));
+            state.applies = false;
             // What comes after a step that does not belong here waits for what came before it.
-            standing.passed = step
+            state.passed = step
                 .after
                 .iter()
-                .all(|id| self.standing_of(id).is_none_or(|st| st.passed));
-            return standing;
+                .all(|id| self.state_of(id).is_none_or(|st| st.passed));
+            return state;
         }
-        match &step.kind {
-            Kind::Hold { .. } => self.hold_standing(s),
-            Kind::Wait { from, .. } => self.wait_standing(s, step, from),
-            _ => self.result_standing(s, step),
-        }
-    }
-
-    fn wait_standing(&self, s: usize, step: &Step, from: &StepId) -> Standing {
-        if let Some(left) = self.left_undone(s, step) {
-            return left;
-        }
-        let Kind::Wait { span, .. } = &step.kind else {
-            return Standing::new(Status::ToDo);
-        };
-        if let Some(because) = self.blocked(s) {
-            return Standing::new(Status::Waiting(because));
-        }
-        let start = self
-            .standing_of(from)
-            .and_then(|st| Some((st.event?, st.at_ms?)));
-        let Some((event, at_ms)) = start else {
-            return Standing::new(Status::Waiting(words::NOT_STARTED.to_owned()));
-        };
-        let Some(span_ms) = self.span_ms(span) else {
-            return Standing::new(Status::Waiting(words::NO_SPAN.to_owned()));
-        };
-        let ends = at_ms.saturating_add(span_ms);
-        let over = self.time_since(event) >= ends;
-        let status = if over {
-            Status::Done
-        } else {
-            Status::Waiting(words::TIME_RUNS.to_owned())
-        };
-        let mut standing = Standing::new(status);
-        standing.passed = over;
-        standing.at_ms = over.then_some(ends);
-        standing.ends_at = Some(ends);
-        standing
+        self.rules(s).state(self, s)
     }
 
     /// Returns how a step stands that somebody left undone, unless it was done all the same.
-    fn left_undone(&self, s: usize, step: &Step) -> Option<Standing> {
+    pub fn left_undone(&self, s: usize) -> Option<StepState> {
+        let step = self.step(s);
         if self.of_step(s).any(|i| {
             matches!(self.run.event(i).event, Event::Done { .. }) && self.ruling(i) != Some(false)
         }) {
@@ -147,182 +112,153 @@ impl Lens<'_> {
         let Event::NotDone { reason, .. } = &self.run.event(event).event else {
             return None;
         };
-        let mut standing = Standing::new(Status::NotDone(reason.clone()));
+        let mut state = StepState::new(Status::NotDone(reason.clone()));
         let officer = left
             .iter()
             .copied()
             .find(|i| self.run.event(*i).roles.may_act_as(Role::Officer));
-        standing.gone_on = self.gone_on(s, &[event]);
+        state.gone_on = self.gone_on(s, &[event]);
         let allowed = match step.skip {
             Skip::Anyone => true,
-            Skip::Officer => officer.is_some() || standing.gone_on.is_some(),
+            Skip::Officer => officer.is_some() || state.gone_on.is_some(),
             Skip::Never => false,
         };
-        let empty = !matches!(step.kind, Kind::People { .. })
-            || self.inside().iter().all(|inside| inside.step != s);
-        standing.passed = allowed && empty;
-        standing.words = words::not_done(reason, standing.passed, step.skip);
-        standing.event = Some(event);
-        standing.at_ms = Some(self.at_ms(event));
-        Some(standing)
+        state.passed = allowed && self.rules(s).may_be_left(self, s);
+        state.words = words::not_done(reason, state.passed, step.skip);
+        state.event = Some(event);
+        state.at_ms = Some(self.at_ms(event));
+        Some(state)
     }
 
-    fn gone_on(&self, s: usize, past: &[usize]) -> Option<usize> {
+    /// Returns the officer's word that the work goes on, given by someone who knew of all that is gone past.
+    pub fn gone_on(&self, s: usize, past: &[usize]) -> Option<usize> {
         self.of_step(s).find(|i| {
             matches!(self.run.event(*i).event, Event::GoOn { .. })
                 && past.iter().all(|p| self.had_seen(*i, *p))
         })
     }
 
-    fn result_standing(&self, s: usize, step: &Step) -> Standing {
-        if let Some(left) = self.left_undone(s, step) {
+    pub fn result_state(&self, s: usize) -> StepState {
+        let step = self.step(s);
+        if let Some(left) = self.left_undone(s) {
             return left;
         }
-        let mut standing = Standing::new(self.waiting_or_to_do(s));
+        let mut state = StepState::new(self.waiting_or_to_do(s));
         let mut results = Vec::new();
-        self.gather(s, step, &mut standing, &mut results);
-        standing.second = self.second(step, &results);
-        self.ask(&mut standing, &results);
-        if self.fault(s, step, &mut standing, &results) {
-            return standing;
+        self.gather(s, step, &mut state, &mut results);
+        state.second = self.second(step, &results);
+        self.ask(&mut state, &results);
+        if self.fault(s, step, &mut state, &results) {
+            return state;
         }
-        if self.log_out_of_limits(s, step, &mut standing) {
-            return standing;
+        if self.rules(s).entries_out_of_limits(self, s, &mut state) {
+            return state;
         }
         let Some(last) = results.iter().copied().max() else {
-            return standing;
+            return state;
         };
-        standing.event = Some(last);
-        standing.at_ms = Some(
+        state.event = Some(last);
+        state.at_ms = Some(
             results
                 .iter()
                 .map(|i| self.at_ms(*i))
                 .fold(i64::MIN, i64::max),
         );
-        standing.doers = results.iter().map(|i| self.person(*i).clone()).collect();
+        state.doers = results.iter().map(|i| self.person(*i).clone()).collect();
         let outside: Vec<usize> = results
             .iter()
             .copied()
             .filter(|i| !self.within(*i))
             .collect();
         if !outside.is_empty() {
-            standing.gone_on = self
+            state.gone_on = self
                 .gone_on(s, &outside)
                 .filter(|_| step.on_fault != OnFault::Stop);
             let said: Vec<_> = outside
                 .iter()
                 .filter_map(|i| Some(self.verdict(s, self.outcome(*i)?).words))
                 .collect();
-            standing.stand(Status::OutOfLimits, said.join("; "));
-            if standing.gone_on.is_none() {
-                return standing;
+            state.stand(Status::OutOfLimits, said.join("; "));
+            if state.gone_on.is_none() {
+                return state;
             }
         }
-        let missing = standing
-            .points
-            .iter()
-            .filter(|point| point.is_none())
-            .count();
+        let missing = state.points.iter().filter(|point| point.is_none()).count();
         if missing > 0 {
-            let read = standing.points.len() - missing;
+            let read = state.points.len() - missing;
             if outside.is_empty() {
-                standing.stand(
+                state.stand(
                     self.waiting_or_to_do(s),
-                    words::partly_read(read, standing.points.len()),
+                    words::partly_read(read, state.points.len()),
                 );
             }
-            return standing;
+            return state;
         }
         // A reading taken anew is signed for when all of it has been.
-        if let Some(because) = self.stale(s, step, &mut standing, &results) {
-            standing.stand(Status::Stale, because);
-            return standing;
+        if let Some(because) = self.expired(s, step, &mut state, &results) {
+            state.stand(Status::Stale, because);
+            return state;
         }
-        if let SecondStanding::Wanted { .. } = standing.second {
-            standing.stand(
+        if let SecondState::Wanted { .. } = state.second {
+            state.stand(
                 Status::Waiting(words::SECOND_WANTED.to_owned()),
                 words::SECOND_WANTED,
             );
-            return standing;
+            return state;
         }
-        if self.people_open(s, step, last) {
-            standing.stand(Status::ToDo, words::PEOPLE_OPEN);
-            return standing;
+        if let Some(because) = self.rules(s).unfinished(self, s, last) {
+            state.stand(Status::ToDo, because);
+            return state;
         }
-        standing.passed = true;
+        state.passed = true;
         if outside.is_empty() {
-            standing.stand(Status::Done, words::DONE);
+            state.stand(Status::Done, words::DONE);
         }
-        standing
+        state
     }
 
-    /// Sees to a log whose newest readings count and are out of limits. Returns whether it keeps the step open.
-    fn log_out_of_limits(&self, s: usize, step: &Step, standing: &mut Standing) -> bool {
-        let Kind::Log {
-            newest_counts: Some(true),
-            ..
-        } = step.kind
-        else {
-            return false;
-        };
-        let wrong = self.newest_wrong(s);
-        let entries: Vec<usize> = wrong.iter().map(|(i, _)| *i).collect();
-        if entries.is_empty() || step.on_fault == OnFault::Note {
-            return false;
-        }
-        let gone_on = self.gone_on(s, &entries);
-        standing.gone_on = gone_on.filter(|_| step.on_fault != OnFault::Stop);
-        if standing.gone_on.is_some() {
-            return false;
-        }
-        let said = self.said_wrong(s, &wrong).join("; ");
-        standing.stand(Status::OutOfLimits, said);
-        standing.at_ms = entries.iter().map(|i| self.at_ms(*i)).max();
-        true
-    }
-
-    fn gather(&self, s: usize, step: &Step, standing: &mut Standing, results: &mut Vec<usize>) {
-        let points: Vec<Option<&str>> = match &step.kind {
-            Kind::Reading { points } => points
-                .iter()
-                .map(|point| Some(point.key.as_str()))
-                .collect(),
-            _ => vec![None],
+    fn gather(&self, s: usize, step: &Step, state: &mut StepState, results: &mut Vec<usize>) {
+        let rules = step.kind.rules();
+        let points: Vec<Option<&str>> = if rules.answered_by_point() {
+            let points = rules.points().iter();
+            points.map(|point| Some(point.key.as_str())).collect()
+        } else {
+            vec![None]
         };
         for point in points {
             let picked = self.pick(s, point);
-            standing.questions.extend(
+            state.questions.extend(
                 picked
                     .contradiction
                     .map(|events| (About::Contradiction, events)),
             );
             if point.is_some() {
-                standing.points.push(picked.event);
+                state.points.push(picked.event);
             }
             results.extend(picked.event);
         }
     }
 
     /// Asks the officer about results that came before their turn.
-    fn ask(&self, standing: &mut Standing, results: &[usize]) {
+    fn ask(&self, state: &mut StepState, results: &[usize]) {
         let early: Vec<usize> = results
             .iter()
             .copied()
-            .filter(|i| self.run.marks[*i].out_of_sequence)
+            .filter(|i| self.run.statuses[*i].out_of_sequence)
             .collect();
-        standing.out_of_sequence = !early.is_empty();
+        state.out_of_sequence = !early.is_empty();
         if early.iter().any(|i| self.ruling(*i) != Some(true)) {
-            standing.questions.push((About::Sequence, early));
+            state.questions.push((About::Sequence, early));
         }
     }
 
     /// Sees to a fault that was reported and not put right since. Returns whether one stands.
-    fn fault(&self, s: usize, step: &Step, standing: &mut Standing, results: &[usize]) -> bool {
+    fn fault(&self, s: usize, step: &Step, state: &mut StepState, results: &[usize]) -> bool {
         let faults = self
             .of_step(s)
             .filter(|i| matches!(self.run.event(*i).event, Event::NotSo { .. }));
         // Only doing the whole step again, knowing of the fault, puts it right.
-        let whole = !results.is_empty() && standing.points.iter().all(Option::is_some);
+        let whole = !results.is_empty() && state.points.iter().all(Option::is_some);
         let put_right = |f: usize| whole && results.iter().all(|i| self.had_seen(*i, f));
         let faults: Vec<usize> = faults
             .filter(|f| self.ruling(*f) != Some(false) && !put_right(*f))
@@ -337,31 +273,31 @@ impl Lens<'_> {
         if let Some(apart) = apart
             && self.ruling(event) != Some(true)
         {
-            standing.questions.push((
+            state.questions.push((
                 About::Contradiction,
                 vec![apart.min(event), apart.max(event)],
             ));
         }
         let noted = step.on_fault == OnFault::Note && *severity < Severity::Danger;
-        standing.gone_on = self
+        state.gone_on = self
             .gone_on(s, &faults)
             .filter(|_| step.on_fault != OnFault::Stop);
-        standing.passed = noted || standing.gone_on.is_some();
-        standing.event = Some(event);
-        standing.at_ms = Some(self.at_ms(event));
-        standing.stand(
+        state.passed = noted || state.gone_on.is_some();
+        state.event = Some(event);
+        state.at_ms = Some(self.at_ms(event));
+        state.stand(
             Status::NotSo(text.clone()),
-            words::fault(text, step.on_fault, standing.passed),
+            words::fault(text, step.on_fault, state.passed),
         );
         true
     }
 
-    fn second(&self, step: &Step, results: &[usize]) -> SecondStanding {
+    fn second(&self, step: &Step, results: &[usize]) -> SecondState {
         if !step.second {
-            return SecondStanding::NotNeeded;
+            return SecondState::NotNeeded;
         }
         if results.is_empty() {
-            return SecondStanding::Needed;
+            return SecondState::Needed;
         }
         let signed: Vec<(usize, usize)> = self
             .counted()
@@ -393,22 +329,22 @@ impl Lens<'_> {
                 lacking.iter().map(|i| self.person(*i).clone()).collect();
             not_by.sort_unstable();
             not_by.dedup();
-            return SecondStanding::Wanted { event, not_by };
+            return SecondState::Wanted { event, not_by };
         }
         let last = results
             .iter()
             .filter_map(|i| signer(*i))
             .map(|(by, _)| *by)
             .max();
-        last.map_or(SecondStanding::Needed, SecondStanding::Signed)
+        last.map_or(SecondState::Needed, SecondState::Signed)
     }
 
     /// Returns why the results are no longer good, if they are not.
-    fn stale(
+    fn expired(
         &self,
         s: usize,
         step: &Step,
-        standing: &mut Standing,
+        state: &mut StepState,
         results: &[usize],
     ) -> Option<String> {
         let mut because = None;
@@ -419,35 +355,22 @@ impl Lens<'_> {
                     Some(crate::Outcome::Reading { point, .. }) => Some(point.as_str()),
                     _ => None,
                 };
-                let cover = self.good_until(s, point, *i);
-                until = until.min(cover.until);
+                let validity = self.valid_until(s, point, *i);
+                until = until.min(validity.until);
                 if self.ahead(*i) {
                     because = Some(words::CLOCK_WRONG.to_owned());
-                } else if cover.broken {
+                } else if validity.withdrawn {
                     because = Some(words::RETEST_FAILED.to_owned());
-                } else if self.time_since(*i) >= cover.until {
+                } else if self.time_since(*i) >= validity.until {
                     because = Some(words::TIME_OVER.to_owned());
                 }
             }
-            standing.good_until = (until != FOR_EVER).then_some(until);
+            state.valid_until = (until != FOR_EVER).then_some(until);
         }
         because.or_else(|| {
             let last = results.iter().copied().max()?;
-            let other = self.undermined(s, last)?;
+            let other = self.invalid_support(s, last)?;
             Some(words::no_longer_good(&self.step(other).instruction))
         })
-    }
-
-    /// A list of people is finished only by someone who knew of every entry, with nobody inside.
-    fn people_open(&self, s: usize, step: &Step, done: usize) -> bool {
-        if !matches!(step.kind, Kind::People { .. }) {
-            return false;
-        }
-        let unknown = self.run.by_step[s].iter().any(|i| {
-            self.sees(*i)
-                && matches!(self.run.event(*i).event, Event::In { .. })
-                && !self.had_seen(done, *i)
-        });
-        unknown || self.inside().iter().any(|inside| inside.step == s)
     }
 }

@@ -1,22 +1,21 @@
 //! Until when a result is good, and whether what a step stands on has been good all the while.
 
-use super::Lens;
-use crate::definition::Kind;
+use super::RunAt;
 use crate::event::Event;
 
 /// Until when something is good; broken means that a bad result came in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) struct Cover {
+pub(crate) struct Validity {
     pub until: i64,
-    pub broken: bool,
+    pub withdrawn: bool,
 }
 
 /// No end.
 pub(crate) const FOR_EVER: i64 = i64::MAX;
 
-impl Lens<'_> {
+impl RunAt<'_> {
     /// Returns how long a step's result stays good, in ms; a span that nobody has set is none at all.
-    pub fn good_for_ms(&self, s: usize) -> i64 {
+    pub fn valid_for_ms(&self, s: usize) -> i64 {
         match &self.step(s).good_for {
             None => FOR_EVER,
             Some(span) => self.span_ms(span).unwrap_or(0),
@@ -24,20 +23,20 @@ impl Lens<'_> {
     }
 
     fn end_of(&self, s: usize, i: usize) -> i64 {
-        match self.good_for_ms(s) {
+        match self.valid_for_ms(s) {
             FOR_EVER => FOR_EVER,
             ms => self.at_ms(i).saturating_add(ms),
         }
     }
 
     /// Follows a result from its base over those that came after: each must come before the last one ends.
-    fn follow(&self, s: usize, point: Option<&str>, base: &[usize], seen_by: usize) -> Cover {
-        let mut cover = Cover {
+    fn follow(&self, s: usize, point: Option<&str>, base: &[usize], seen_by: usize) -> Validity {
+        let mut validity = Validity {
             until: i64::MIN,
-            broken: false,
+            withdrawn: false,
         };
         for i in base {
-            cover.until = cover.until.max(self.end_of(s, *i));
+            validity.until = validity.until.max(self.end_of(s, *i));
         }
         let results = self.results(s, point).into_iter();
         let mut later: Vec<(usize, bool)> = results.map(|i| (i, self.within(i))).collect();
@@ -51,12 +50,12 @@ impl Lens<'_> {
         later.sort_unstable_by_key(|(i, _)| (self.at_ms(*i), *i));
         for (i, within) in later {
             if !within {
-                cover.broken = true;
-            } else if self.at_ms(i) < cover.until {
-                cover.until = cover.until.max(self.end_of(s, i));
+                validity.withdrawn = true;
+            } else if self.at_ms(i) < validity.until {
+                validity.until = validity.until.max(self.end_of(s, i));
             }
         }
-        cover
+        validity
     }
 
     /// Lists the readings of a point at a step that renews others, and whether each is within limits.
@@ -74,43 +73,30 @@ impl Lens<'_> {
     }
 
     /// Returns until when the result that counts is good, renewals included.
-    pub fn good_until(&self, s: usize, point: Option<&str>, event: usize) -> Cover {
+    pub fn valid_until(&self, s: usize, point: Option<&str>, event: usize) -> Validity {
         if self.step(s).good_for.is_none() {
-            return Cover {
+            return Validity {
                 until: FOR_EVER,
-                broken: false,
+                withdrawn: false,
             };
         }
         self.follow(s, point, &[event], event)
     }
 
     /// Returns whether something that a step stands on has not been good ever since the event at which it was done.
-    pub fn undermined(&self, s: usize, since: usize) -> Option<usize> {
+    pub fn invalid_support(&self, s: usize, since: usize) -> Option<usize> {
         let named = self
             .step(s)
             .stands_on
             .iter()
             .filter_map(|id| self.run.procedure.index_of(id));
         let mut named = named.filter(|other| self.applies(*other));
-        named.find(|other| !self.good_since(*other, since))
+        named.find(|other| !self.valid_since(*other, since))
     }
 
-    /// Returns whether a consent was given over an answer that is another one now.
-    pub fn consent_of_another_thing(&self, s: usize) -> bool {
-        let step = self.step(s);
-        let mut below = step
-            .stands_on
-            .iter()
-            .filter_map(|id| self.run.procedure.index_of(id))
-            .filter(|other| self.applies(*other));
-        let consent = self.standing(s).event;
-        matches!(step.kind, Kind::Hold { .. })
-            && consent.is_some_and(|since| below.any(|other| self.answered_anew(other, since)))
-    }
-
-    fn good_since(&self, s: usize, since: usize) -> bool {
-        let standing = self.standing(s);
-        if !standing.passed {
+    fn valid_since(&self, s: usize, since: usize) -> bool {
+        let state = self.state(s);
+        if !state.passed {
             return false;
         }
         let known = |i: usize| self.had_seen(since, i);
@@ -122,39 +108,30 @@ impl Lens<'_> {
         }
         // Gone past by the officer, noted, or left undone with leave: there is no result to follow, but it must have
         // been known.
-        if let Some(past) = standing.gone_on {
+        if let Some(past) = state.gone_on {
             return known(past);
         }
-        let result = standing.event.filter(|i| self.outcome(*i).is_some());
-        if let (Some(event), None) = (standing.event, result) {
+        let result = state.event.filter(|i| self.outcome(*i).is_some());
+        if let (Some(event), None) = (state.event, result) {
             return known(event);
         }
-        match &self.step(s).kind {
-            Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => true,
-            Kind::Reading { points } => points
-                .iter()
-                .all(|point| self.point_good_since(s, Some(&point.key), since)),
-            _ => self.point_good_since(s, None, since) && !self.answered_anew(s, since),
-        }
+        self.rules(s).valid_since(self, s, since)
     }
 
     /// Returns whether a step was answered otherwise than it stood at an event: another choice, count, text or place
     /// is as good as the one before, but it is not what was consented to.
-    fn answered_anew(&self, s: usize, since: usize) -> bool {
-        let answer = matches!(
-            self.step(s).kind,
-            Kind::Choice { .. } | Kind::Count { .. } | Kind::Text | Kind::Position
-        );
+    pub fn answer_superseded(&self, s: usize, since: usize) -> bool {
         let (before, later): (Vec<usize>, Vec<usize>) = self
             .results(s, None)
             .into_iter()
             .partition(|i| self.had_seen(since, *i));
         let stood = self.newest(&before);
         let same = |i: &usize| stood.iter().any(|b| self.outcome(*b) == self.outcome(*i));
-        answer && later.iter().any(|i| *i != since && !same(i))
+        self.rules(s).answer_is_consented_to() && later.iter().any(|i| *i != since && !same(i))
     }
 
-    fn point_good_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {
+    /// Returns whether the result at a point, or as a whole, has been valid ever since an event.
+    pub fn point_valid_since(&self, s: usize, point: Option<&str>, since: usize) -> bool {
         let before: Vec<usize> = self
             .results(s, point)
             .into_iter()
@@ -168,11 +145,11 @@ impl Lens<'_> {
         if base.is_empty() {
             return false;
         }
-        let cover = self.follow(s, point, &base, since);
+        let validity = self.follow(s, point, &base, since);
         let time = base
             .iter()
             .map(|i| self.time_since(*i))
             .fold(self.time_since(since), i64::max);
-        !cover.broken && time < cover.until
+        !validity.withdrawn && time < validity.until
     }
 }

@@ -3,23 +3,22 @@
 use std::cell::RefCell;
 use std::rc::Rc;
 
-use crate::definition::{Condition, Kind, NeedState, Step};
+use crate::definition::{Condition, NeedState, Step};
 use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
+use crate::kind::KindRules;
 use crate::state::{PastRun, RunState};
 use crate::view::{Status, Verdict};
 use crate::words;
 
 mod computed;
-mod cover;
-mod held_up;
-mod hold;
-mod people;
+mod earlier;
 mod pick;
-mod standing;
+mod state;
+mod validity;
 
-pub(crate) use people::Inside;
-pub(crate) use standing::{SecondStanding, Standing};
+pub(crate) use state::{SecondState, StepState};
+pub(crate) use validity::FOR_EVER;
 
 /// How far a result may lie ahead of the clock that looks at it before it counts as stale.
 ///
@@ -27,15 +26,15 @@ pub(crate) use standing::{SecondStanding, Standing};
 pub(crate) const CLOCK_TOLERANCE_MS: i64 = 5 * 60_000;
 
 /// A look at a run.
-pub(crate) struct Lens<'a> {
+pub(crate) struct RunAt<'a> {
     pub run: &'a RunState,
     /// Only what this event's device had seen; none: everything.
     upto: Option<usize>,
     pub now: i64,
-    memo: RefCell<Vec<Option<Rc<Standing>>>>,
+    memo: RefCell<Vec<Option<Rc<StepState>>>>,
 }
 
-impl<'a> Lens<'a> {
+impl<'a> RunAt<'a> {
     /// Looks with everything that is known.
     pub fn whole(run: &'a RunState, now: i64) -> Self {
         Self {
@@ -47,7 +46,7 @@ impl<'a> Lens<'a> {
     }
 
     /// Looks as the device of an event did when it wrote it.
-    pub fn at(run: &'a RunState, event: usize) -> Self {
+    pub fn as_seen_by(run: &'a RunState, event: usize) -> Self {
         Self {
             upto: Some(event),
             ..Self::whole(run, run.event(event).at_ms)
@@ -63,7 +62,7 @@ impl<'a> Lens<'a> {
     }
 
     pub fn struck(&self, i: usize) -> Option<usize> {
-        self.run.marks[i]
+        self.run.statuses[i]
             .struck_by
             .iter()
             .copied()
@@ -72,7 +71,7 @@ impl<'a> Lens<'a> {
 
     /// Returns whether an event is seen, rightful and not struck out.
     pub fn counts(&self, i: usize) -> bool {
-        self.sees(i) && self.run.marks[i].void.is_none() && self.struck(i).is_none()
+        self.sees(i) && self.run.statuses[i].void.is_none() && self.struck(i).is_none()
     }
 
     /// Lists the events that bear on the whole run and count, in order.
@@ -90,6 +89,11 @@ impl<'a> Lens<'a> {
 
     pub fn step(&self, s: usize) -> &'a Step {
         &self.run.procedure.steps()[s]
+    }
+
+    /// Returns the rules of a step's kind.
+    pub fn rules(&self, s: usize) -> &'a dyn KindRules {
+        self.step(s).kind.rules()
     }
 
     pub fn person(&self, i: usize) -> &'a PersonId {
@@ -129,17 +133,17 @@ impl<'a> Lens<'a> {
     }
 
     /// Returns how a step stands. Steps only look at earlier ones, so this ends.
-    pub fn standing(&self, s: usize) -> Rc<Standing> {
+    pub fn state(&self, s: usize) -> Rc<StepState> {
         if let Some(known) = &self.memo.borrow()[s] {
             return Rc::clone(known);
         }
-        let found = Rc::new(self.find_standing(s));
+        let found = Rc::new(self.find_state(s));
         self.memo.borrow_mut()[s] = Some(Rc::clone(&found));
         found
     }
 
-    pub fn standing_of(&self, id: &crate::StepId) -> Option<Rc<Standing>> {
-        self.run.procedure.index_of(id).map(|s| self.standing(s))
+    pub fn state_of(&self, id: &crate::StepId) -> Option<Rc<StepState>> {
+        self.run.procedure.index_of(id).map(|s| self.state(s))
     }
 
     /// Returns whether a step belongs to this run, by what was chosen and set.
@@ -158,7 +162,7 @@ impl<'a> Lens<'a> {
 
     fn chosen(&self, choice: &str) -> Option<String> {
         let step = self.run.procedure.index_of(&crate::StepId::new(choice))?;
-        if let Some(i) = self.standing(step).event
+        if let Some(i) = self.state(step).event
             && let Event::Done {
                 outcome: Outcome::Chosen { option },
                 ..
@@ -188,24 +192,9 @@ impl<'a> Lens<'a> {
         stops.find(|stop| !resumed(*stop))
     }
 
-    /// Returns whether entries may be written in a log: in its turn, or because it was begun in its turn. What was
-    /// begun is written on, whatever falls meanwhile; only finishing it has to wait. A call to people inside is
-    /// written down whatever else is wrong.
+    /// Returns whether entries may be written in a log: in its turn, or where its kind says so.
     pub fn entry_open(&self, s: usize) -> bool {
-        let begun = |i: usize| {
-            matches!(self.run.event(i).event, Event::Log { .. })
-                && !self.run.marks[i].out_of_sequence
-        };
-        self.blocked(s).is_none()
-            || match self.step(s).kind {
-                Kind::Log { .. } => {
-                    self.applies(s)
-                        && (self.stopped().is_none() || self.step(s).when_stopped)
-                        && self.of_step(s).any(begun)
-                }
-                Kind::People { .. } => !self.inside().is_empty(),
-                _ => false,
-            }
+        self.blocked(s).is_none() || self.rules(s).entry_open_out_of_turn(self, s)
     }
 
     /// Returns why a step cannot be worked now.
@@ -218,7 +207,8 @@ impl<'a> Lens<'a> {
         if self.man_down() {
             return Some(words::MAN_DOWN.to_owned());
         }
-        self.blocked_by(s, false).or_else(|| self.watch_broken(s))
+        let broken = || self.rules(s).people()?.watch_broken(self, s);
+        self.blocked_by(s, false).or_else(broken)
     }
 
     fn blocked_by(&self, s: usize, when_stopped: bool) -> Option<String> {
@@ -230,7 +220,7 @@ impl<'a> Lens<'a> {
         if stopped && !when_stopped {
             return Some(words::STOPPED.to_owned());
         }
-        if !when_stopped && let Some(because) = self.held_up(s) {
+        if !when_stopped && let Some(because) = self.blocked_by_earlier(s) {
             return Some(because);
         }
         // What a step stands on comes first too: done over something that is no longer good it would not count.
@@ -242,7 +232,7 @@ impl<'a> Lens<'a> {
             if stopped && !self.step(other).when_stopped {
                 continue;
             }
-            if !self.standing(other).passed {
+            if !self.state(other).passed {
                 let first = self.first_open(other);
                 return Some(words::waits_for(&self.step(first).instruction));
             }
@@ -250,8 +240,8 @@ impl<'a> Lens<'a> {
         if let Some(unmet) = self.unmet_need(s) {
             return Some(unmet);
         }
-        if matches!(step.kind, Kind::Hold { .. }) {
-            let asked = (0..s).find(|earlier| !self.standing(*earlier).questions.is_empty());
+        if step.kind.consent().is_some() {
+            let asked = (0..s).find(|earlier| !self.state(*earlier).questions.is_empty());
             return asked.map(|earlier| words::question_first(&self.step(earlier).instruction));
         }
         None
@@ -259,33 +249,20 @@ impl<'a> Lens<'a> {
 
     /// Returns whether a result has gone stale after all that stood on it was done, so that it need not be
     /// done again.
-    pub fn spent(&self, s: usize) -> bool {
-        if self.standing(s).status != Status::Stale || self.last_word_fallen(s) {
+    pub fn expired_after_use(&self, s: usize) -> bool {
+        if self.state(s).status != Status::Stale || self.final_consent_withdrawn(s) {
             return false;
         }
         let id = &self.step(s).id;
         // What was consented to and is done otherwise is to be consented to anew while any of it is still to do.
-        let otherwise = self.consent_of_another_thing(s);
+        let otherwise = self.consent_superseded(s);
         let used = |t: usize| {
             let later = self.step(t);
             otherwise || later.after.contains(id) || later.stands_on.contains(id)
         };
         (s + 1..self.run.procedure.steps().len())
             .filter(|t| self.applies(*t) && used(*t))
-            .all(|t| self.standing(t).passed || self.spent(t))
-    }
-
-    /// Returns whether a consent on which nothing else waits has fallen with what it stood on: then nobody has agreed
-    /// to how the work was left.
-    fn last_word_fallen(&self, s: usize) -> bool {
-        let id = &self.step(s).id;
-        let mut later = self.run.procedure.steps()[s + 1..].iter();
-        matches!(self.step(s).kind, Kind::Hold { .. })
-            && !later.any(|step| step.after.contains(id) || step.stands_on.contains(id))
-            && self
-                .standing(s)
-                .event
-                .is_some_and(|i| self.undermined(s, i).is_some())
+            .all(|t| self.state(t).passed || self.expired_after_use(t))
     }
 
     /// Returns what must first be so in other runs, unless the officer let this one go on without.
@@ -330,9 +307,7 @@ impl<'a> Lens<'a> {
         let event = &self.run.event(i).event;
         let step = event.step().and_then(|id| self.run.procedure.index_of(id));
         match (event, step) {
-            (Event::Done { .. }, Some(s)) if matches!(self.step(s).kind, Kind::People { .. }) => {
-                true
-            }
+            (Event::Done { .. }, Some(s)) if self.rules(s).finishes_any_time() => true,
             (Event::Consent { granted: false, .. }, _) => true,
             (Event::In { who, .. }, Some(s)) => {
                 (event.is_rescue() || self.entry_blocked(s).is_none()) && !self.is_attendant(s, who)
@@ -356,12 +331,12 @@ impl<'a> Lens<'a> {
             open.push(words::STOPPED.to_owned());
         }
         for (s, step) in self.run.procedure.steps().iter().enumerate() {
-            let standing = self.standing(s);
+            let state = self.state(s);
             let matters = end == End::Completed || step.when_stopped;
-            if standing.applies && matters && !standing.passed && !self.spent(s) {
-                open.push(words::step_open(&step.instruction, &standing.words));
+            if state.applies && matters && !state.passed && !self.expired_after_use(s) {
+                open.push(words::step_open(&step.instruction, &state.words));
             }
-            if end == End::Completed && !standing.questions.is_empty() {
+            if end == End::Completed && !state.questions.is_empty() {
                 open.push(words::question_first(&step.instruction));
             }
         }
@@ -375,79 +350,21 @@ impl<'a> Lens<'a> {
         }
         self.counted().find(|i| {
             matches!(self.run.event(*i).event, Event::Close { .. })
-                && !self.run.marks[*i].out_of_sequence
+                && !self.run.statuses[*i].out_of_sequence
         })
     }
 
     /// Returns what an outcome means against the limits of its step.
     pub fn verdict(&self, s: usize, outcome: &Outcome) -> Verdict {
-        let within = |words: String| Verdict {
-            within: true,
-            words,
-        };
-        match (&self.step(s).kind, outcome) {
-            (Kind::Reading { points }, Outcome::Reading { point, value }) => {
-                match points.iter().find(|p| p.key == *point) {
-                    Some(p) => p
-                        .limits
-                        .resolve(&self.run.settings, &p.unit)
-                        .verdict(*value, &p.unit),
-                    None => Verdict {
-                        within: false,
-                        words: words::NO_SUCH_POINT.to_owned(),
-                    },
-                }
-            }
-            (Kind::Choice { options }, Outcome::Chosen { option }) => {
-                match options.iter().find(|o| o.key == *option) {
-                    Some(o) => Verdict {
-                        within: !o.bad,
-                        words: o.label.clone(),
-                    },
-                    None => Verdict {
-                        within: false,
-                        words: option.clone(),
-                    },
-                }
-            }
-            (
-                Kind::Count {
-                    of,
-                    limits,
-                    same_as,
-                },
-                Outcome::Counted { count },
-            ) => {
-                let value =
-                    crate::Decimal::new(i64::from(*count), 0).unwrap_or(crate::Decimal::whole(0));
-                let verdict = limits.resolve(&self.run.settings, of).verdict(value, of);
-                let other = same_as
-                    .as_ref()
-                    .and_then(|id| self.standing_of(id))
-                    .and_then(|st| st.event);
-                match other.map(|i| &self.run.event(i).event) {
-                    Some(Event::Done {
-                        outcome: Outcome::Counted { count: other },
-                        ..
-                    }) if other != count => Verdict {
-                        within: false,
-                        words: words::counts_differ(*count, *other, of),
-                    },
-                    _ => verdict,
-                }
-            }
-            (_, Outcome::Text { text }) => within(text.clone()),
-            (
-                _,
-                Outcome::Position {
-                    lat_deg,
-                    lon_deg,
-                    accuracy_m,
-                },
-            ) => within(words::position(*lat_deg, *lon_deg, *accuracy_m)),
-            (_, Outcome::Photo { .. }) => within(words::PHOTO.to_owned()),
-            _ => within(words::DONE.to_owned()),
-        }
+        self.rules(s).verdict(self, outcome)
+    }
+
+    /// Returns whether a step that waits for this one may begin now and has not been begun.
+    pub fn next_may_begin(&self, s: usize) -> bool {
+        let id = &self.step(s).id;
+        let steps = self.run.procedure.steps().iter().enumerate();
+        let mut waiting = steps.filter(|(_, step)| step.after.contains(id));
+        waiting.any(|(t, _)| self.blocked(t).is_none() && self.state(t).event.is_none())
     }
 
     fn waiting_or_to_do(&self, s: usize) -> Status {

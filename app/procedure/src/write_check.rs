@@ -1,9 +1,9 @@
 //! What a device allows before it writes. A refusal says why, in words for the person at the screen.
 
-use crate::definition::{Kind, OnFault, Skip, Step};
+use crate::definition::{OnFault, Skip, Step};
 use crate::event::{ConsentBy, End, Event};
 use crate::ids::{PersonId, Role, Roles};
-use crate::lens::{Lens, SecondStanding};
+use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, fits, strikable};
 use crate::view::Status;
 use crate::{questions, words};
@@ -23,12 +23,12 @@ pub fn check(
     roles: Roles,
     event: &Event,
 ) -> Result<(), Refusal> {
-    let gate = Gate {
-        lens: Lens::whole(state, now_ms),
+    let check = WriteCheck {
+        at: RunAt::whole(state, now_ms),
         by,
         roles,
     };
-    gate.run_allows(event)?;
+    check.run_allows(event)?;
     let step = match event.step() {
         None => None,
         Some(id) => {
@@ -36,25 +36,25 @@ pub fn check(
             Some(found.ok_or_else(|| Refusal::NoSuchStep(id.to_string()))?)
         }
     };
-    if let Some(step) = step.map(|s| gate.lens.step(s))
+    if let Some(step) = step.map(|s| check.at.step(s))
         && !fits(step, event)
     {
         return Err(Refusal::DoesNotFit(step.kind.name()));
     }
-    gate.event_allowed(event, step)
+    check.event_allowed(event, step)
 }
 
-struct Gate<'a> {
-    lens: Lens<'a>,
+struct WriteCheck<'a> {
+    at: RunAt<'a>,
     by: &'a PersonId,
     roles: Roles,
 }
 
-impl Gate<'_> {
+impl WriteCheck<'_> {
     fn run_allows(&self, event: &Event) -> Result<(), Refusal> {
-        let run = self.lens.run;
+        let run = self.at.run;
         let hash = || run.procedure.hash();
-        let started = self.lens.counted().find_map(|i| match &run.event(i).event {
+        let started = self.at.counted().find_map(|i| match &run.event(i).event {
             Event::Start { procedure, .. } => Some(*procedure),
             _ => None,
         });
@@ -80,7 +80,7 @@ impl Gate<'_> {
                 | Event::AnswerQuestion { .. }
                 | Event::Defect { .. }
         ) || event.is_rescue();
-        if !after_close && self.lens.closed().is_some() {
+        if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
         }
         Ok(())
@@ -95,30 +95,27 @@ impl Gate<'_> {
     }
 
     fn turn(&self, s: usize) -> Result<(), Refusal> {
-        self.lens
+        self.at
             .blocked(s)
             .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
     }
 
     fn other_person(&self, step: &Step, who: &PersonId) -> Result<(), Refusal> {
-        let mut others = step
-            .other_than
-            .iter()
-            .filter_map(|id| self.lens.standing_of(id));
+        let mut others = step.other_than.iter().filter_map(|id| self.at.state_of(id));
         if others.any(|other| other.doers.contains(who)) {
             return Err(Refusal::SamePerson(who.clone()));
         }
         Ok(())
     }
 
-    fn event_allowed(&self, event: &Event, at: Option<usize>) -> Result<(), Refusal> {
-        match (event, at) {
+    fn event_allowed(&self, event: &Event, step: Option<usize>) -> Result<(), Refusal> {
+        match (event, step) {
             (Event::Done { .. }, Some(s)) => self.done(s),
             (Event::NotDone { reason, .. }, Some(s)) => self.not_done(s, reason),
             (Event::NotSo { text, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
                 reason(text)?;
-                if self.lens.applies(s) {
+                if self.at.applies(s) {
                     Ok(())
                 } else {
                     Err(Refusal::Blocked(words::DOES_NOT_APPLY.to_owned()))
@@ -138,7 +135,7 @@ impl Gate<'_> {
             }
             (Event::Log { .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
-                if self.lens.entry_open(s) {
+                if self.at.entry_open(s) {
                     Ok(())
                 } else {
                     self.turn(s)
@@ -149,22 +146,22 @@ impl Gate<'_> {
                 if who.is_nobody() {
                     return Err(Refusal::NoName);
                 }
-                if self.lens.is_inside(who) {
+                if self.at.is_inside(who) {
                     return Err(Refusal::AlreadyInside(who.clone()));
                 }
-                if self.lens.is_attendant(s, who) {
+                if self.at.is_attendant(s, who) {
                     return Err(Refusal::Attends(who.clone()));
                 }
                 if event.is_rescue() {
                     return Ok(());
                 }
-                self.lens
+                self.at
                     .entry_blocked(s)
                     .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
             }
             (Event::Attend { who, .. }, Some(_)) => {
                 self.needs_role(Role::Crew)?;
-                if self.lens.is_inside(who) {
+                if self.at.is_inside(who) {
                     return Err(Refusal::AttendsFromInside(who.clone()));
                 }
                 Ok(())
@@ -172,13 +169,13 @@ impl Gate<'_> {
             (Event::GoOn { reason: why, .. }, Some(s)) => self.go_on(s, why),
             (Event::Countersign { event, .. }, _) => {
                 let found = self
-                    .lens
+                    .at
                     .run
                     .history
                     .find(event)
                     .ok_or(Refusal::NoSuchEvent)?;
                 let radio = matches!(
-                    &self.lens.run.event(found).event,
+                    &self.at.run.event(found).event,
                     Event::Consent {
                         how: ConsentBy::Radio { .. },
                         ..
@@ -194,7 +191,7 @@ impl Gate<'_> {
             (Event::Stop { cause }, _) => reason(cause),
             (Event::Resume { reason: why }, _) => {
                 self.needs_role(Role::Officer)?;
-                self.lens.stopped().ok_or(Refusal::NotStopped)?;
+                self.at.stopped().ok_or(Refusal::NotStopped)?;
                 reason(why)
             }
             (
@@ -211,7 +208,7 @@ impl Gate<'_> {
             }
             (Event::Close { end, remark }, _) => self.close(*end, remark),
             (Event::Defect { .. }, _) => {
-                if self.lens.run.has_right(event, self.by, self.roles) {
+                if self.at.run.has_right(event, self.by, self.roles) {
                     return Ok(());
                 }
                 Err(Refusal::NotTheirs(Role::Officer.words()))
@@ -221,7 +218,7 @@ impl Gate<'_> {
     }
 
     fn by_right(&self, event: &Event, refusal: Refusal) -> Result<(), Refusal> {
-        if self.lens.run.has_right(event, self.by, self.roles) {
+        if self.at.run.has_right(event, self.by, self.roles) {
             Ok(())
         } else {
             Err(refusal)
@@ -229,52 +226,40 @@ impl Gate<'_> {
     }
 
     fn done(&self, s: usize) -> Result<(), Refusal> {
-        let step = self.lens.step(s);
+        let step = self.at.step(s);
         self.needs_role(step.by)?;
         self.other_person(step, self.by)?;
-        if matches!(step.kind, Kind::People { .. }) {
-            let inside: Vec<String> = self
-                .lens
-                .inside()
-                .iter()
-                .map(|i| words::still_inside(&i.who))
-                .collect();
-            return if inside.is_empty() {
-                Ok(())
-            } else {
-                Err(Refusal::StillOpen(inside))
-            };
-        }
-        self.turn(s)?;
-        let standing = self.lens.standing(s);
-        let once = step.good_for.is_none() && matches!(step.kind, Kind::Confirm | Kind::Log { .. });
+        let rules = self.at.rules(s);
+        rules.check_done(&self.at, s)?;
+        let state = self.at.state(s);
+        let once = step.good_for.is_none() && rules.is_done_once();
         if once
-            && standing.status == Status::Done
-            && let Some(i) = standing.event
-            && !standing.out_of_sequence
+            && state.status == Status::Done
+            && let Some(i) = state.event
+            && !state.out_of_sequence
         {
-            return Err(Refusal::AlreadyDone(self.lens.person(i).clone()));
+            return Err(Refusal::AlreadyDone(self.at.person(i).clone()));
         }
         Ok(())
     }
 
     fn not_done(&self, s: usize, why: &str) -> Result<(), Refusal> {
-        let step = self.lens.step(s);
+        let step = self.at.step(s);
         self.needs_role(step.by)?;
         reason(why)?;
         if step.skip == Skip::Never {
             return Err(Refusal::NeverSkipped);
         }
-        if !self.lens.applies(s) {
+        if !self.at.applies(s) {
             return Err(Refusal::Blocked(words::DOES_NOT_APPLY.to_owned()));
         }
-        let standing = self.lens.standing(s);
-        if step.on_fault == OnFault::Stop && matches!(standing.status, Status::NotSo(_)) {
+        let state = self.at.state(s);
+        if step.on_fault == OnFault::Stop && matches!(state.status, Status::NotSo(_)) {
             return Err(Refusal::MustBeRight);
         }
-        let done = standing.event.filter(|i| self.lens.outcome(*i).is_some());
+        let done = state.event.filter(|i| self.at.outcome(*i).is_some());
         done.map_or(Ok(()), |i| {
-            Err(Refusal::AlreadyDone(self.lens.person(i).clone()))
+            Err(Refusal::AlreadyDone(self.at.person(i).clone()))
         })
     }
 
@@ -285,18 +270,18 @@ impl Gate<'_> {
         event: &Event,
         how: &'e ConsentBy,
     ) -> Result<&'e PersonId, Refusal> {
-        let step = self.lens.step(s);
-        let Kind::Hold { consent, radio } = &step.kind else {
+        let step = self.at.step(s);
+        let Some(hold) = step.kind.consent() else {
             return Err(Refusal::DoesNotFit(step.kind.name()));
         };
         match how {
             ConsentBy::Network => {
-                self.needs_role(*consent)?;
+                self.needs_role(hold.consent)?;
                 Ok(self.by)
             }
             ConsentBy::Radio { from } => {
                 self.needs_role(Role::Crew)?;
-                if !radio {
+                if !hold.radio {
                     return Err(Refusal::NotByRadio);
                 }
                 if from == self.by {
@@ -305,9 +290,9 @@ impl Gate<'_> {
                 if from.is_nobody() {
                     return Err(Refusal::NoName);
                 }
-                let now = (u64::try_from(self.lens.now).unwrap_or(0), u32::MAX);
-                if !self.lens.run.giver_may(event, now) {
-                    return Err(Refusal::NotTheirsToGive(from.clone(), consent.words()));
+                let now = (u64::try_from(self.at.now).unwrap_or(0), u32::MAX);
+                if !self.at.run.giver_may(event, now) {
+                    return Err(Refusal::NotTheirsToGive(from.clone(), hold.consent.words()));
                 }
                 Ok(from)
             }
@@ -321,16 +306,16 @@ impl Gate<'_> {
         giver: &PersonId,
         said: &str,
     ) -> Result<(), Refusal> {
-        let step = self.lens.step(s);
+        let step = self.at.step(s);
         if !granted {
             return reason(said);
         }
         self.other_person(step, giver)?;
         self.turn(s)?;
-        let standing = self.lens.standing(s);
-        match (standing.passed, standing.event) {
+        let state = self.at.state(s);
+        match (state.passed, state.event) {
             (true, Some(i)) if step.good_for.is_none() => {
-                Err(Refusal::AlreadyDone(self.lens.consenter(i).clone()))
+                Err(Refusal::AlreadyDone(self.at.consenter(i).clone()))
             }
             _ => Ok(()),
         }
@@ -339,15 +324,15 @@ impl Gate<'_> {
     fn go_on(&self, s: usize, why: &str) -> Result<(), Refusal> {
         self.needs_role(Role::Officer)?;
         reason(why)?;
-        let step = self.lens.step(s);
-        let standing = self.lens.standing(s);
-        match &standing.status {
+        let step = self.at.step(s);
+        let state = self.at.state(s);
+        match &state.status {
             Status::OutOfLimits | Status::NotSo(_) if step.on_fault == OnFault::Stop => {
                 Err(Refusal::MustBeRight)
             }
             Status::NotDone(_) if step.skip == Skip::Never => Err(Refusal::NeverSkipped),
             Status::OutOfLimits | Status::NotSo(_) | Status::NotDone(_)
-                if standing.gone_on.is_none() =>
+                if state.gone_on.is_none() =>
             {
                 Ok(())
             }
@@ -359,25 +344,24 @@ impl Gate<'_> {
     fn second(&self, event: &[u8; 32]) -> Result<(), Refusal> {
         self.needs_role(Role::Crew)?;
         let found = self
-            .lens
+            .at
             .run
             .history
             .find(event)
             .ok_or(Refusal::NoSuchEvent)?;
         let step = self
-            .lens
+            .at
             .run
             .event(found)
             .event
             .step()
-            .and_then(|id| self.lens.standing_of(id));
-        let Some(SecondStanding::Wanted { not_by, .. }) =
-            step.map(|standing| standing.second.clone())
+            .and_then(|id| self.at.state_of(id));
+        let Some(SecondState::Wanted { not_by, .. }) = step.map(|state| state.second.clone())
         else {
             return Err(Refusal::NoSecondWanted);
         };
         let only_theirs =
-            not_by.iter().all(|who| who == self.by) || self.lens.person(found) == self.by;
+            not_by.iter().all(|who| who == self.by) || self.at.person(found) == self.by;
         if only_theirs {
             Err(Refusal::SamePerson(self.by.clone()))
         } else {
@@ -388,16 +372,16 @@ impl Gate<'_> {
     fn strike(&self, event: &[u8; 32], why: &str) -> Result<(), Refusal> {
         reason(why)?;
         let found = self
-            .lens
+            .at
             .run
             .history
             .find(event)
             .ok_or(Refusal::NoSuchEvent)?;
-        let target = self.lens.run.event(found);
+        let target = self.at.run.event(found);
         if !strikable(&target.event) {
             return Err(Refusal::CannotStrike);
         }
-        if self.lens.struck(found).is_some() {
+        if self.at.struck(found).is_some() {
             return Err(Refusal::AlreadyStruck);
         }
         let strike = Event::StrikeOut {
@@ -409,12 +393,9 @@ impl Gate<'_> {
 
     fn question_open(&self, question: &str) -> Result<(), Refusal> {
         let step = questions::step(question).ok_or(Refusal::NoSuchQuestion)?;
-        let standing = self
-            .lens
-            .standing_of(&step)
-            .ok_or(Refusal::NoSuchQuestion)?;
-        let open = standing.questions.iter().any(|(about, events)| {
-            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &self.lens.run.event(*i).id).collect();
+        let state = self.at.state_of(&step).ok_or(Refusal::NoSuchQuestion)?;
+        let open = state.questions.iter().any(|(about, events)| {
+            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &self.at.run.event(*i).id).collect();
             questions::name(*about, &step, &ids) == question
         });
         if open {
@@ -426,13 +407,13 @@ impl Gate<'_> {
 
     fn close(&self, end: End, remark: &str) -> Result<(), Refusal> {
         match end {
-            End::Completed => self.needs_role(self.lens.run.procedure.close_by)?,
+            End::Completed => self.needs_role(self.at.run.procedure.close_by)?,
             End::BrokenOff => {
                 self.needs_role(Role::Officer)?;
                 reason(remark)?;
             }
         }
-        let open = self.lens.open_before_close(end);
+        let open = self.at.open_before_close(end);
         if open.is_empty() {
             Ok(())
         } else {
