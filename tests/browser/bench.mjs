@@ -178,7 +178,7 @@ async function main() {
   const before = await weigh(phone);
   while ((await phone.evaluate(() => window.ticks.length)) < TICKS) {
     // From here on a second person is wanted: begin another.
-    if ((await bow.title(phone)).includes('Set both band brakes')) {
+    if ((await bow.title(phone)) === 'brakes') {
       await phone.locator('.bow-back').click();
       path = await bow.begin(phone, 'anchors-ready');
     }
