@@ -4,6 +4,7 @@
 
 pub mod catalogue;
 pub mod crew;
+pub mod engine;
 mod language;
 pub mod log;
 pub mod parts;

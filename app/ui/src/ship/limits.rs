@@ -1,6 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use crate::words::ship as words;
+use crate::words::{engine, ship as words};
 use procedure::{Kind, Limits, Point, Settings, Span, kind};
 
 /// One thing that is read, with its limits and their source.
@@ -63,9 +63,9 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         Kind::Text(_) => plain(words::ASKS_WORDS.to_owned()),
         Kind::Photo(_) => plain(words::ASKS_PHOTO.to_owned()),
         Kind::Hold(kind::Hold { consent, radio }) => plain(if *radio {
-            words::held_until_heard(consent.words())
+            words::held_until_heard(&engine::role(*consent))
         } else {
-            words::held_until_signed(consent.words())
+            words::held_until_signed(&engine::role(*consent))
         }),
         Kind::Wait(kind::Wait { span: time, .. }) => plain(words::wait_for(&span(time, settings))),
         Kind::Log(kind::Log { every, points, .. }) => {
