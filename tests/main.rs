@@ -3,8 +3,8 @@
 mod access;
 mod attacks;
 mod authority;
-mod desk;
 mod doors;
+mod enrolment;
 mod faults;
 mod files;
 mod https;

@@ -6,9 +6,9 @@ pub mod passphrase;
 pub mod sealed;
 
 use crate::private_file;
-use passphrase::{Passphrase, PassphraseError, Source};
+use passphrase::{Passphrase, PassphraseError, PassphraseSource};
 use record::{PublicKey, SoftKey};
-use sealed::{Cost, Sealed};
+use sealed::{Cost, SealedKey};
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -91,14 +91,14 @@ pub enum AuthorityError {
 
 /// What a key file holds.
 #[derive(Debug)]
-pub enum Kept {
+pub enum StoredKey {
     /// The key itself.
     Plain(Zeroizing<[u8; 32]>),
     /// The key behind a passphrase.
-    Sealed(Box<Sealed>),
+    Sealed(Box<SealedKey>),
 }
 
-impl Kept {
+impl StoredKey {
     /// Returns the public key, for which no passphrase is needed.
     pub fn public(&self) -> PublicKey {
         match self {
@@ -137,11 +137,11 @@ pub fn read_public(text: &str) -> Option<PublicKey> {
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is no key, is open to others, does not open, or cannot be made.
-pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityError> {
+pub fn load_or_make(data: &Path, source: &PassphraseSource) -> Result<SoftKey, AuthorityError> {
     let path = data.join(FILE);
     match read(&path)? {
         Some(kept) => {
-            if matches!(kept, Kept::Plain(_)) && source.given()?.is_some() {
+            if matches!(kept, StoredKey::Plain(_)) && source.given()?.is_some() {
                 return Err(AuthorityError::NotProtected { path });
             }
             unlock(&path, kept, source).map(|seed| SoftKey::from_seed(*seed))
@@ -159,11 +159,14 @@ pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityEr
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is no key, is open to others, or does not open.
-pub fn load_unasked(data: &Path, source: &Source) -> Result<Option<SoftKey>, AuthorityError> {
+pub fn load_unasked(
+    data: &Path,
+    source: &PassphraseSource,
+) -> Result<Option<SoftKey>, AuthorityError> {
     let path = data.join(FILE);
     match read(&path)? {
         None => Ok(None),
-        Some(Kept::Sealed(_)) if source.given()?.is_none() => Ok(None),
+        Some(StoredKey::Sealed(_)) if source.given()?.is_none() => Ok(None),
         Some(kept) => unlock(&path, kept, source).map(|seed| Some(SoftKey::from_seed(*seed))),
     }
 }
@@ -194,15 +197,16 @@ fn plain_text(seed: &[u8; 32]) -> Zeroizing<String> {
     Zeroizing::new(record::hex::encode(seed) + "\n")
 }
 
-fn seal(seed: &[u8; 32], passphrase: &Passphrase) -> Result<Sealed, AuthorityError> {
-    Sealed::seal(seed, passphrase, Cost::NOW, random()?, random()?).map_err(AuthorityError::Derive)
+fn seal(seed: &[u8; 32], passphrase: &Passphrase) -> Result<SealedKey, AuthorityError> {
+    SealedKey::seal(seed, passphrase, Cost::NOW, random()?, random()?)
+        .map_err(AuthorityError::Derive)
 }
 
 /// Reads a key file; `None` if there is none.
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is open to others, or holds no key.
-pub fn read(path: &Path) -> Result<Option<Kept>, AuthorityError> {
+pub fn read(path: &Path) -> Result<Option<StoredKey>, AuthorityError> {
     let unreadable = |source| AuthorityError::File {
         path: path.to_owned(),
         what: "read",
@@ -226,25 +230,29 @@ pub fn read(path: &Path) -> Result<Option<Kept>, AuthorityError> {
     let bytes = Zeroizing::new(std::fs::read(path).map_err(unreadable)?);
     let text = std::str::from_utf8(&bytes).map_err(|_| damaged("it is not text"))?;
     if text.starts_with(sealed::HEAD) {
-        let sealed: Sealed = text
+        let sealed: SealedKey = text
             .parse()
             .map_err(|error: sealed::Damage| damaged(&error.to_string()))?;
-        return Ok(Some(Kept::Sealed(Box::new(sealed))));
+        return Ok(Some(StoredKey::Sealed(Box::new(sealed))));
     }
     let seed = record::hex::decode_array(text.trim());
     let seed =
         seed.ok_or_else(|| damaged("it is neither 64 hexadecimal digits nor a protected key"))?;
-    Ok(Some(Kept::Plain(Zeroizing::new(seed))))
+    Ok(Some(StoredKey::Plain(Zeroizing::new(seed))))
 }
 
 /// Returns what signs, with the passphrase that `source` gives where one is needed.
 ///
 /// # Errors
 /// [`AuthorityError`] if there is no passphrase or it is another one.
-fn unlock(path: &Path, kept: Kept, source: &Source) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
+fn unlock(
+    path: &Path,
+    kept: StoredKey,
+    source: &PassphraseSource,
+) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
     match kept {
-        Kept::Plain(seed) => Ok(seed),
-        Kept::Sealed(sealed) => {
+        StoredKey::Plain(seed) => Ok(seed),
+        StoredKey::Sealed(sealed) => {
             let passphrase = source.to_open(&format!("the key {}", path.display()))?;
             open(path, &sealed, &passphrase)
         }
@@ -253,7 +261,7 @@ fn unlock(path: &Path, kept: Kept, source: &Source) -> Result<Zeroizing<[u8; 32]
 
 fn open(
     path: &Path,
-    sealed: &Sealed,
+    sealed: &SealedKey,
     passphrase: &Passphrase,
 ) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
     sealed

@@ -23,7 +23,7 @@ pub struct Arguments {
 enum Command {
     /// Show, copy, restore or protect the ship's key.
     #[command(subcommand)]
-    Authority(authority::command::Act),
+    Authority(authority::command::KeyCommand),
     /// Serve the ship (or the office): pages, sync, live board.
     Serve(Box<ServeArguments>),
     /// Write the demo's vessels, crews and records into an empty data folder.
@@ -65,7 +65,7 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
         #[command(flatten)]
-        passphrase: authority::command::Given,
+        passphrase: authority::command::PassphraseFile,
     },
     /// Check an exported file without a server: signatures, credentials, chains, the log. One line for each
     /// fault; exit status 1 on any.
@@ -92,7 +92,7 @@ type Done = Result<ExitCode, Box<dyn Error>>;
 /// Runs one command; what went wrong is told on standard error, with its causes.
 pub async fn run(arguments: Arguments) -> ExitCode {
     let done = match arguments.command {
-        Command::Authority(act) => authority_command(&act),
+        Command::Authority(command) => authority_command(&command),
         Command::Serve(given) => serve_command(*given).await,
         Command::Demo { data } => demo_command(&data).await,
         Command::Code {
@@ -160,8 +160,8 @@ async fn serve_command(given: ServeArguments) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-fn authority_command(act: &authority::command::Act) -> Done {
-    println!("{}", authority::command::run(act)?);
+fn authority_command(command: &authority::command::KeyCommand) -> Done {
+    println!("{}", authority::command::run(command)?);
     Ok(ExitCode::SUCCESS)
 }
 
@@ -222,7 +222,7 @@ async fn export_command(
     data: &Path,
     vessel: Option<String>,
     out: &Path,
-    passphrase: &authority::passphrase::Source,
+    passphrase: &authority::passphrase::PassphraseSource,
 ) -> Done {
     if !data.is_dir() {
         return Err(format!("there is no data folder {}", data.display()).into());

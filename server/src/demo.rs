@@ -125,7 +125,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
     if !store.vessels().await?.is_empty() {
         return Err(DemoError::NotEmpty(data.display().to_string()));
     }
-    let own = authority::load_or_make(data, &authority::passphrase::Source::none())?;
+    let own = authority::load_or_make(data, &authority::passphrase::PassphraseSource::none())?;
     let sister = SoftKey::from_seed(random_seed()?);
     let fleet = Fleet::open(Arc::clone(&store), None).await?;
     fleet.pin(own.public()).await?;
@@ -231,7 +231,7 @@ mod tests {
             Err(DemoError::NotEmpty(_))
         ));
         let store = storage::open(&default_store(folder.path())).await.unwrap();
-        let source = authority::passphrase::Source::none();
+        let source = authority::passphrase::PassphraseSource::none();
         let own = Some(authority::load_or_make(folder.path(), &source).unwrap());
         let fleet = Fleet::open(store, own).await.unwrap();
         let cards = fleet

@@ -1,8 +1,8 @@
 //! What the server is told: flags, then environment, then a TOML file, then defaults.
 
 use crate::tls::Https;
-use crate::tls::given::Given;
-use crate::tls::names::{Name, NotAName};
+use crate::tls::given::OwnCertificate;
+use crate::tls::names::{HostName, NotAName};
 use serde::Deserialize;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -236,7 +236,7 @@ fn https(given: &ServeArguments, file: &Written) -> Result<Option<Https>, Settin
     let certificate = of(&given.certificate, &file.certificate);
     let key = of(&given.certificate_key, &file.certificate_key);
     let own = match (certificate, key) {
-        (Some(certificate), Some(key)) => Some(Given { certificate, key }),
+        (Some(certificate), Some(key)) => Some(OwnCertificate { certificate, key }),
         (None, None) => None,
         _ => return Err(SettingsError::HalfACertificate),
     };
@@ -245,7 +245,7 @@ fn https(given: &ServeArguments, file: &Written) -> Result<Option<Https>, Settin
     } else {
         &given.name
     };
-    let names: Vec<Name> = names
+    let names: Vec<HostName> = names
         .iter()
         .map(|name| name.parse())
         .collect::<Result<_, _>>()?;

@@ -6,12 +6,13 @@
 //! ship's server and the office, so that all three agree by construction.
 
 pub mod access;
+pub mod address;
+pub mod auth_messages;
 pub mod board;
 pub mod body;
 pub mod cable;
 pub mod catalogue;
 pub mod crew;
-pub mod door;
 pub mod holder;
 pub mod ledger;
 pub mod lock;

@@ -2,6 +2,7 @@
 
 use crate::port::{MediaCommand, Picture, Taking, device};
 use crate::words;
+use journal::address;
 use leptos::prelude::*;
 use procedure::ProcedureHash;
 
@@ -48,7 +49,7 @@ pub fn ServerPhoto(
     alt: String,
 ) -> impl IntoView {
     let missing = RwSignal::new(false);
-    let address = format!("/api/v1/photos/{}", ProcedureHash(hash));
+    let address = address::PHOTO.at([&ProcedureHash(hash)]).into_string();
     move || {
         if missing.get() {
             view! { <p class="photo-missing">{words::PHOTO_NOT_HERE}</p> }.into_any()

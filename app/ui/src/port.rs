@@ -20,8 +20,10 @@ pub use media::{Fix, Fixing, MediaSignals, Picture, Taking};
 pub use system::{Keeping, SystemSignals};
 
 use crate::bridge::plan::draft::Draft;
+use journal::address::{Json, Nothing, Url};
 use journal::{Ledger, RunId};
 use leptos::prelude::*;
+use serde::Serialize;
 use serde::de::DeserializeOwned;
 use std::sync::Arc;
 
@@ -106,11 +108,19 @@ impl std::fmt::Debug for Source {
 }
 
 impl Source {
-    /// Gets and reads what stands at `path` below `/api/v1/`.
+    /// Gets and reads what stands at an address.
     ///
     /// # Errors
     /// Words for the person who looks at the page.
-    pub async fn get<T: DeserializeOwned>(&self, path: String) -> Result<T, String> {
+    pub async fn get<T: DeserializeOwned>(
+        &self,
+        address: Url<Nothing, Json<T>>,
+    ) -> Result<T, String> {
+        self.read(address.into_string()).await
+    }
+
+    /// The same, where a page keeps the address as text to know when to ask again.
+    pub(crate) async fn read<T: DeserializeOwned>(&self, path: String) -> Result<T, String> {
         let text = (self.0)(path).await?;
         serde_json::from_str(&text)
             .map_err(|error| format!("the server's answer cannot be read: {error}"))
@@ -137,12 +147,19 @@ impl std::fmt::Debug for Sender {
 }
 
 impl Sender {
-    /// Sends JSON to `path` below `/api/v1/`.
+    /// Sends a change to an address, and reads what comes back.
     ///
     /// # Errors
     /// Words for the person who waits.
-    pub async fn post(&self, path: String, body: String) -> Result<String, String> {
-        (self.0)(path, body).await
+    pub async fn post<Q: Serialize, A: DeserializeOwned>(
+        &self,
+        address: Url<Json<Q>, Json<A>>,
+        change: &Q,
+    ) -> Result<A, String> {
+        let body = serde_json::to_string(change).map_err(|error| error.to_string())?;
+        let text = (self.0)(address.into_string(), body).await?;
+        serde_json::from_str(&text)
+            .map_err(|error| format!("the server's answer cannot be read: {error}"))
     }
 }
 

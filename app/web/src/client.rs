@@ -6,7 +6,7 @@ use crate::timer::{BrowserClock, sleep};
 use crate::{light, log, people, photo, session, sync, tabs};
 use futures::StreamExt;
 use futures::channel::mpsc;
-use journal::door::ShipCard;
+use journal::auth_messages::ShipCard;
 use journal::lock::Opened;
 use journal::port::{Clock as _, StoreError};
 use journal::{Holder, Ledger};

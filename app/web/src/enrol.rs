@@ -6,7 +6,10 @@
 use crate::client::{Client, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
-use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
+use journal::address;
+use journal::auth_messages::{
+    CODE_DIGITS, EnrolAnswer, EnrolRequest, FirstMaster, enrolment_claim,
+};
 use journal::port::{Clock as _, LocalStore as _, Signer as _, StoreError};
 use journal::{Holder, Ledger, Pin};
 use leptos::prelude::*;
@@ -51,7 +54,11 @@ pub fn code_in_address() -> Option<String> {
 }
 
 /// Asks the ship whose `key` is, by the code that she gave out.
-async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answer, String> {
+async fn ask(
+    key: &BrowserKey,
+    code: &str,
+    first: Option<&FirstMaster>,
+) -> Result<EnrolAnswer, String> {
     let public_key = record::hex::encode(key.public_key().as_bytes());
     // A fixed context, then all that the answer depends on: the device holds the key that it shows.
     let claim = enrolment_claim(code, &public_key);
@@ -59,7 +66,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .sign(claim.as_bytes())
         .await
         .map_err(|error| error.to_string())?;
-    let question = Question {
+    let question = EnrolRequest {
         code: code.to_owned(),
         person: None,
         public_key,
@@ -68,7 +75,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         first: first.cloned(),
     };
     let body = serde_json::to_string(&question).map_err(|error| error.to_string())?;
-    let reply = http::post_openly("/api/v1/enrol", &body)
+    let reply = http::post_openly(address::ENROL.path(), &body)
         .await
         .map_err(|error| error.to_string())?;
     let text = reply.text().map_err(|error| error.to_string())?;
@@ -220,13 +227,13 @@ impl Client {
     }
 
     /// Has the ship say whose the new key is, and keeps what she answered.
-    pub async fn enrol(&self, code: &str, first: Option<&First>) {
+    pub async fn enrol(&self, code: &str, first: Option<&FirstMaster>) {
         self.device.identity.attempt.set(PinAttempt::Working);
         let done = self.enrolled(code, first).await;
         self.tried(done);
     }
 
-    async fn enrolled(&self, code: &str, first: Option<&First>) -> Result<(), String> {
+    async fn enrolled(&self, code: &str, first: Option<&FirstMaster>) -> Result<(), String> {
         let words = |error: StoreError| error.to_string();
         let key = self
             .new_key

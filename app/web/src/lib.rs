@@ -80,9 +80,7 @@ fn root(code: Option<String>) -> impl IntoView {
 fn source() -> Source {
     Source(Arc::new(|path| -> Answer {
         Box::pin(SendWrapper::new(async move {
-            let reply = http::get(&format!("/api/v1/{path}"))
-                .await
-                .map_err(|e| e.to_string())?;
+            let reply = http::get(&path).await.map_err(|e| e.to_string())?;
             reply.text().map_err(|error| error.to_string())
         }))
     }))
@@ -91,7 +89,7 @@ fn source() -> Source {
 fn counter() -> Sender {
     Sender(Arc::new(|path, body| -> Answer {
         Box::pin(SendWrapper::new(async move {
-            let reply = http::post_json(&format!("/api/v1/{path}"), &body)
+            let reply = http::post_json(&path, &body)
                 .await
                 .map_err(|error| error.to_string())?;
             reply.text().map_err(|error| error.to_string())

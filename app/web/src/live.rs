@@ -4,6 +4,7 @@ use crate::client::Client;
 use crate::http;
 use crate::timer::{BrowserClock, sleep};
 use journal::Board;
+use journal::address;
 use journal::port::Clock as _;
 use leptos::prelude::*;
 use std::cell::Cell;
@@ -47,7 +48,7 @@ pub fn watch(client: &Rc<Client>) {
 async fn keep_listening(client: Rc<Client>) {
     loop {
         // A stream says no more of a refusal than that it is one: the session is seen to before.
-        if http::get("/api/v1/session").await.is_err() {
+        if http::get(address::SESSION.path()).await.is_err() {
             sleep(LOOK_MS).await;
             continue;
         }
@@ -73,7 +74,7 @@ async fn keep_listening(client: Rc<Client>) {
 }
 
 fn listen(client: &Rc<Client>) -> Option<Stream> {
-    let source = EventSource::new("/api/v1/live").ok()?;
+    let source = EventSource::new(address::LIVE.path()).ok()?;
     let device = client.device;
     let wake = Rc::clone(client);
     let board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {

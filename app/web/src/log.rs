@@ -6,7 +6,8 @@ use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::timer::BrowserClock;
 use journal::Body;
-use journal::log::{Answer, Checked, Finder, Found, Head, Showing, Trouble, trouble_of};
+use journal::address;
+use journal::log::{Checked, Finder, Found, Head, HeadAnswer, Showing, Trouble, trouble_of};
 use journal::port::{Clock as _, StoreError};
 use leptos::prelude::*;
 use record::merkle::ConsistencyProof;
@@ -163,7 +164,7 @@ async fn fetch(
     let Some(authority) = authority else {
         return Ok(None);
     };
-    let note = match http::get(&format!("/api/v1/vessels/{vessel}/log/head")).await {
+    let note = match http::get(address::LOG_HEAD.at([&vessel]).as_str()).await {
         Ok(reply) => reply.text()?,
         Err(HttpError::Refused { status, .. }) if status == NOT_FOUND => return Ok(None),
         Err(error) => return Err(error.into()),
@@ -184,20 +185,21 @@ async fn judge(
     } else {
         let from: Vec<String> = wants.iter().map(u64::to_string).collect();
         let (from, to) = (from.join(","), shown.head.size);
-        let path = format!("/api/v1/vessels/{vessel}/log/consistency?from={from}&to={to}");
-        let text = http::get(&path).await?.text()?;
+        let url = address::LOG_CONSISTENCY.at([&vessel]);
+        let url = url.with("from", from).with("to", to);
+        let text = http::get(url.as_str()).await?.text()?;
         serde_json::from_str(&text).map_err(unreadable)?
     };
     Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
 }
 
-async fn show(vessel: VesselId, remembered: &Remembered) -> Result<Answer, LogError> {
+async fn show(vessel: VesselId, remembered: &Remembered) -> Result<HeadAnswer, LogError> {
     let showing = Showing {
         note: remembered.note.clone(),
         proofs: Vec::new(),
     };
     let body = serde_json::to_string(&showing).map_err(unreadable)?;
-    let path = format!("/api/v1/vessels/{vessel}/log/seen");
-    let text = http::post_json(&path, &body).await?.text()?;
+    let url = address::LOG_SEEN.at([&vessel]);
+    let text = http::post_json(url.as_str(), &body).await?.text()?;
     serde_json::from_str(&text).map_err(unreadable)
 }

@@ -5,6 +5,7 @@
 use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::timer::sleep;
+use journal::address;
 use js_sys::{Promise, Uint8Array};
 use leptos::prelude::*;
 use record::hex;
@@ -132,7 +133,7 @@ pub async fn find(client: &Client, hash: [u8; 32]) {
         show(Picture::Here(data_url(&bytes)));
         return;
     }
-    match http::get(&format!("/api/v1/photos/{name}")).await {
+    match http::get(address::PHOTO.at([&name]).as_str()).await {
         Ok(reply) if <[u8; 32]>::from(Sha256::digest(&reply.bytes)) == hash => {
             // It is aboard: neither is it sent again, nor does it matter much if the disk is full.
             let kept = client.store.keep_photo(&name, &reply.bytes).await;
@@ -195,7 +196,7 @@ async fn is_aboard(client: &Client, name: &str) -> bool {
     let Ok(Some(bytes)) = client.store.photo(name).await else {
         return true;
     };
-    match http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await {
+    match http::put_jpeg(address::PHOTO_PUT.at([&name]).as_str(), &bytes).await {
         Ok(_) => {
             // If the disk does not take the note, the ship is asked once more at the next start.
             let _ = client.store.set_note(&note, "aboard").await;

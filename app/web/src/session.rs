@@ -8,7 +8,8 @@ use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
-use journal::door::{Challenge, Reply, session_claim};
+use journal::address;
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
 use std::cell::RefCell;
@@ -77,7 +78,7 @@ async fn sign_in() -> Result<(), HttpError> {
         .ledger
         .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))
         .ok_or_else(nobody)?;
-    let asked = http::post_openly("/api/v1/session/challenge", "{}").await?;
+    let asked = http::post_openly(address::CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
         serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
@@ -92,12 +93,14 @@ async fn sign_in() -> Result<(), HttpError> {
             status: 401,
             words: error.to_string(),
         })?;
-    let reply = Reply {
+    let reply = ChallengeAnswer {
         device: key.id(),
         challenge: asked.challenge,
         origin,
         signature: record::hex::encode(&signature),
     };
     let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;
-    http::post_openly("/api/v1/session", &reply).await.map(drop)
+    http::post_openly(address::SIGN_IN.path(), &reply)
+        .await
+        .map(drop)
 }

@@ -8,6 +8,7 @@ use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::log;
 use crate::timer::{BrowserClock, sleep};
+use journal::address;
 use journal::port::{Clock as _, StoreError};
 use leptos::prelude::*;
 use record::sync::{
@@ -123,8 +124,9 @@ async fn round(client: &Client) -> Result<(), SyncError> {
         vector: ours.clone(),
     }
     .encode();
-    let path = format!("/api/v1/sync/have?device={own}&time={asked_ms}");
-    let reply = HaveReply::decode(&http::post_cbor(&path, &have).await?.bytes)?;
+    let url = address::SYNC_HAVE.at([]);
+    let url = url.with("device", own).with("time", asked_ms);
+    let reply = HaveReply::decode(&http::post_cbor(url.as_str(), &have).await?.bytes)?;
     let middle_ms = i64::midpoint(asked_ms, BrowserClock.now_ms());
     client.device.link.state.update(|link| {
         link.offset_ms = Some(middle_ms - reply.server_time_ms);
@@ -176,8 +178,9 @@ async fn push(
     }
     for page in pages {
         let time_ms = BrowserClock.now_ms();
-        let path = format!("/api/v1/sync/push?device={own}&time={time_ms}");
-        let reply = PushReply::decode(&http::post_cbor(&path, &page).await?.bytes)?;
+        let url = address::SYNC_PUSH.at([]);
+        let url = url.with("device", own).with("time", time_ms);
+        let reply = PushReply::decode(&http::post_cbor(url.as_str(), &page).await?.bytes)?;
         take_receipts(client, &reply).await;
         if !reply.rejected.is_empty() {
             client.device.link.state.update(|link| {
@@ -230,7 +233,9 @@ async fn pull(client: &Client, vessel: record::VesselId) -> Result<(), SyncError
             max_bytes: PULL_BYTES,
         }
         .encode();
-        let page = http::post_cbor("/api/v1/sync/pull", &request).await?.bytes;
+        let page = http::post_cbor(address::SYNC_PULL.path(), &request)
+            .await?
+            .bytes;
         let envelopes: Vec<Envelope> = Sequence::new(&page)
             .filter_map(|item| Envelope::decode(item.bytes).ok())
             .collect();

@@ -71,7 +71,7 @@ pub enum Damage {
 
 /// A key behind a passphrase.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sealed {
+pub struct SealedKey {
     public: PublicKey,
     cost: Cost,
     salt: [u8; 16],
@@ -79,7 +79,7 @@ pub struct Sealed {
     ciphertext: [u8; 48],
 }
 
-impl Sealed {
+impl SealedKey {
     /// Puts the key of `seed` behind `passphrase`; `salt` and `nonce` were drawn at random.
     ///
     /// # Errors
@@ -176,7 +176,7 @@ fn check(text: &str) -> String {
     record::hex::encode(&Sha256::digest(text.as_bytes())[..8])
 }
 
-impl fmt::Display for Sealed {
+impl fmt::Display for SealedKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let text = format!(
             "{}sealed {}\n",
@@ -187,7 +187,7 @@ impl fmt::Display for Sealed {
     }
 }
 
-impl FromStr for Sealed {
+impl FromStr for SealedKey {
     type Err = Damage;
 
     fn from_str(text: &str) -> Result<Self, Damage> {

@@ -4,17 +4,17 @@ fn passphrase() -> Passphrase {
     Passphrase::new("a passphrase for tests only".to_owned())
 }
 
-fn source_of(folder: &Path, text: &str) -> Source {
+fn source_of(folder: &Path, text: &str) -> PassphraseSource {
     let path = folder.join("passphrase");
     std::fs::write(&path, text).unwrap();
-    Source::new(Some(path))
+    PassphraseSource::new(Some(path))
 }
 
 #[test]
 fn the_key_is_the_same_after_a_restart_and_only_its_owners() {
     let folder = tempfile::tempdir().unwrap();
-    let first = load_or_make(folder.path(), &Source::none()).unwrap();
-    let second = load_or_make(folder.path(), &Source::none()).unwrap();
+    let first = load_or_make(folder.path(), &PassphraseSource::none()).unwrap();
+    let second = load_or_make(folder.path(), &PassphraseSource::none()).unwrap();
     assert_eq!(first.public(), second.public());
     let path = folder.path().join(FILE);
     assert_eq!(private_file::open_to_others(&path).unwrap(), None);
@@ -39,7 +39,7 @@ fn a_protected_key_opens_with_its_passphrase_alone() {
         Err(AuthorityError::WrongPassphrase { .. })
     ));
     assert!(matches!(
-        load_or_make(folder.path(), &Source::none()),
+        load_or_make(folder.path(), &PassphraseSource::none()),
         Err(AuthorityError::Passphrase(PassphraseError::None { .. }))
     ));
     assert_eq!(
@@ -68,7 +68,7 @@ fn a_damaged_file_is_named_and_never_written_over() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join(FILE);
         private_file::write_new(&path, content.as_bytes()).unwrap();
-        let error = load_or_make(folder.path(), &Source::none()).unwrap_err();
+        let error = load_or_make(folder.path(), &PassphraseSource::none()).unwrap_err();
         assert!(
             matches!(error, AuthorityError::Damaged { .. }),
             "{content:?}: {error}"
@@ -86,7 +86,7 @@ fn a_key_that_others_can_read_is_refused_with_the_way_out() {
     make(folder.path(), [7; 32], None).unwrap();
     let path = folder.path().join(FILE);
     std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o640)).unwrap();
-    let error = load_or_make(folder.path(), &Source::none()).unwrap_err();
+    let error = load_or_make(folder.path(), &PassphraseSource::none()).unwrap_err();
     let words = error.to_string();
     assert!(
         words.contains("mode 640") && words.contains("chmod 600"),

@@ -10,6 +10,7 @@ mod admission;
 pub mod log;
 mod page;
 mod postgres;
+pub mod quarantine;
 mod sqlite;
 
 use async_trait::async_trait;
@@ -202,14 +203,14 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// [`StorageError`] if the backend fails.
     async fn vessels(&self) -> Result<Vec<VesselId>, StorageError>;
 
-    /// Keeps something that was refused, with the reason; the same bytes once.
+    /// Keeps what was refused, each with the vessel that it seems to be of and the reason; the same bytes
+    /// once, all in one commit. What is older, or more, than [`quarantine`] allows is dropped, the oldest first.
     ///
     /// # Errors
     /// [`StorageError`] if the backend fails.
     async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError>;
 
     /// Returns the newest `limit` things that were refused, newest first.

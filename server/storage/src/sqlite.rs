@@ -1,6 +1,7 @@
 //! The ship's store: one SQLite file, one writing thread, several readers.
 
 mod log;
+mod quarantine;
 mod reader;
 mod schema;
 mod writer;
@@ -110,10 +111,9 @@ impl RecordStore for Sqlite {
 
     async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError> {
-        self.writer.quarantine(vessel, refused).await
+        self.writer.quarantine(refused).await
     }
 
     async fn quarantined(&self, limit: usize) -> Result<Vec<Quarantined>, StorageError> {

@@ -35,7 +35,7 @@ fn needs(procedure: &Procedure) -> impl Iterator<Item = &str> {
 
 impl Ledger {
     /// Folds again what has changed, and the runs on which that bears.
-    pub(super) fn settle(&mut self) {
+    pub(super) fn refold_changed(&mut self) {
         let fresh = std::mem::take(&mut self.dirty);
         let mut changed = Changed::default();
         for run in &fresh {

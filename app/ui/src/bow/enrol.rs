@@ -8,7 +8,8 @@ use crate::unlock_sheet::{about_pin, may_try};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};
 use journal::Pin;
-use journal::door::{Before, CODE_DIGITS, First};
+use journal::address;
+use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -204,7 +205,7 @@ fn Ask(device: Device) -> impl IntoView {
     let before = LocalResource::new(move || {
         tries.track();
         let source = source.clone();
-        async move { source.get::<Before>("enrol".to_owned()).await }
+        async move { source.get(address::SERVER.at([])).await }
     });
     move || match before.get() {
         None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
@@ -240,7 +241,7 @@ fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
 }
 
 #[component]
-fn AskForm(device: Device, before: Before) -> impl IntoView {
+fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
     let came = device
         .identity
         .enrolment
@@ -260,7 +261,7 @@ fn AskForm(device: Device, before: Before) -> impl IntoView {
         let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
         device.dispatch(KeyCommand::Enrol {
             code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
-            first: is_new.then(|| First {
+            first: is_new.then(|| FirstMaster {
                 ship: text(ship),
                 particulars: text(particulars),
                 name: text(name),

@@ -11,6 +11,7 @@ use crate::unlock_sheet::PersonMark;
 use crate::words::log as log_words;
 use crate::{time, words};
 use journal::Board;
+use journal::address;
 use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -43,7 +44,7 @@ pub fn BoardPage() -> impl IntoView {
         let source: Source = source();
         move |()| {
             let source = source.clone();
-            async move { source.get::<Board>("board".to_owned()).await }
+            async move { source.get(address::BOARD.at([])).await }
         }
     });
     Effect::new(move |_| device.dispatch(LinkCommand::Watch));

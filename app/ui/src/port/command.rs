@@ -1,7 +1,7 @@
 //! What a page may ask of its root, by the concern that it serves.
 
 use crate::parts::Light;
-use journal::door::First;
+use journal::auth_messages::FirstMaster;
 use journal::log::Trouble;
 use journal::{Pin, RunId};
 use procedure::Event;
@@ -63,7 +63,7 @@ pub enum KeyCommand {
         /// The one-time code.
         code: String,
         /// The ship's name and the master's, where she has none.
-        first: Option<First>,
+        first: Option<FirstMaster>,
     },
     /// Take the half-finished enrolment and its key away.
     DropEnrolment,

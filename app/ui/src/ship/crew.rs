@@ -8,15 +8,17 @@ use crate::port::{Device, LinkCommand, Sender, device, sender};
 use crate::time;
 use crate::words::crew as words;
 use forms::{PersonForm, ShipForm, WithdrawForm};
-use journal::access::{self, Deed};
+use journal::access::{self, Permission};
+use journal::address::{self, Json, Url};
+use journal::auth_messages::Code;
 use journal::board::Heard;
 use journal::crew::{self, CodeQuestion, CrewPage as Page, CrewRow, KeyRow};
-use journal::door::Code;
 use journal::{Person, roles_from_words};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use record::DeviceId;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
 
 /// Between two looks at how long ago a device was heard, ms.
@@ -25,7 +27,7 @@ const TICK_MS: i64 = 10_000;
 /// Says whether whoever is enrolled here may change the crew.
 fn may_muster(device: Device) -> bool {
     let me = device.me();
-    me.is_some_and(|me| access::may(me.roles, Deed::Muster))
+    me.is_some_and(|me| access::has_permission(me.roles, Permission::Muster))
 }
 
 /// A change on its way to the ship: nothing, being sent, or refused in words.
@@ -56,24 +58,20 @@ impl Counter {
     }
 
     /// Sends a change to the ship and has the records fetched that come of it.
-    fn send<T: Serialize>(
+    fn send<Q: Serialize + 'static, A: DeserializeOwned + 'static>(
         &self,
-        path: &'static str,
-        change: &T,
-        then: impl FnOnce(String) + 'static,
+        address: Url<Json<Q>, Json<A>>,
+        change: Q,
+        then: impl FnOnce(A) + 'static,
     ) {
         let Self {
             device,
             sender,
             state,
         } = self.clone();
-        let body = match serde_json::to_string(change) {
-            Ok(body) => body,
-            Err(why) => return state.set(Sending::Refused(why.to_string())),
-        };
         state.set(Sending::Sent);
         leptos::task::spawn_local(async move {
-            match sender.post(path.to_owned(), body).await {
+            match sender.post(address, &change).await {
                 Ok(answer) => {
                     // The form may be gone: the records that come of it draw the page anew.
                     let _ = state.try_set(Sending::Idle);
@@ -137,14 +135,10 @@ fn HandOut(person: Person) -> impl IntoView {
     let Person { id, name, .. } = person;
     let ask = move |_| {
         let question = CodeQuestion { person: id.clone() };
-        counter.send(
-            "crew/code",
-            &question,
-            move |answer| match serde_json::from_str::<Code>(&answer) {
-                Ok(made) => drop(code.try_set(Some(made))),
-                Err(why) => drop(state.try_set(Sending::Refused(why.to_string()))),
-            },
-        );
+        counter.send(address::CREW_CODE.at([]), question, move |made| {
+            // The form may be gone.
+            let _ = code.try_set(Some(made));
+        });
     };
     view! {
         <button type="button" class="button" on:click=ask>
@@ -344,7 +338,7 @@ pub fn CrewPage() -> impl IntoView {
     view! {
         <Title text=words::CREW />
         {super::shown(
-            || "crew".to_owned(),
+            || address::CREW.at([]),
             move |ledger| Some(crew::page(ledger, &BTreeMap::new()).without_news()),
             move |page| body(page, news),
         )}

@@ -9,6 +9,7 @@ use crate::time;
 use crate::words as common;
 use crate::words::ship as words;
 use chrono::NaiveDate;
+use journal::address;
 use journal::catalogue::{self, DefectRow, DefectsPage as Page};
 use journal::{Person, RunId};
 use leptos::prelude::*;
@@ -265,7 +266,7 @@ pub fn DefectsPage() -> impl IntoView {
     view! {
         <Title text=words::DEFECTS />
         {super::shown(
-            || "defects".to_owned(),
+            || address::DEFECTS.at([]),
             |ledger| Some(catalogue::defects_page(ledger, 0)),
             body,
         )}

@@ -6,6 +6,7 @@ use crate::parts::{Empty, Qr, StatusWord, Tone};
 use crate::port::{device, source};
 use crate::words as common;
 use crate::words::log as words;
+use journal::address::{self, Json, Nothing, Url};
 use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -158,7 +159,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
 /// The page of the ship's own log.
 #[component]
 pub fn LogPage() -> impl IntoView {
-    log_page(|| "log".to_owned(), true)
+    log_page(|| address::LOG.at([]), true)
 }
 
 /// The page of a vessel's log, in the office.
@@ -166,16 +167,22 @@ pub fn LogPage() -> impl IntoView {
 pub fn VesselLogPage() -> impl IntoView {
     let params = use_params_map();
     let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
-    log_page(move || format!("vessels/{}/log", vessel()), false)
+    log_page(move || address::VESSEL_LOG.at([&vessel()]), false)
 }
 
-fn log_page(path: impl Fn() -> String + Send + Sync + 'static, is_ships: bool) -> AnyView {
+fn log_page(
+    address: impl Fn() -> Url<Nothing, Json<LogCard>> + Send + Sync + 'static,
+    is_ships: bool,
+) -> AnyView {
     let device = device();
     let source = source();
-    let card = Resource::new(path, move |path| {
-        let source = source.clone();
-        async move { source.get::<LogCard>(path).await }
-    });
+    let card = Resource::new(
+        move || address().into_string(),
+        move |path| {
+            let source = source.clone();
+            async move { source.read::<LogCard>(path).await }
+        },
+    );
     let tick = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
     let knows_ship = Memo::new(move |_| is_ships && device.records.ledger.with(Option::is_some));
     // A record that came in, or a head that was checked, may have changed what stands.

@@ -4,6 +4,7 @@ use super::editor::Editor;
 use super::limits::asked;
 use crate::parts::Caution;
 use crate::words::ship as words;
+use journal::address;
 use journal::catalogue::{self, ProcedurePage as Page, Version};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -144,7 +145,7 @@ pub fn ProcedurePage() -> impl IntoView {
     let params = use_params_map();
     let slug = move || params.with(|params| params.get("slug").unwrap_or_default());
     super::shown(
-        move || format!("procedures/{}", slug()),
+        move || address::PROCEDURE.at([&slug()]),
         move |ledger| catalogue::procedure_page(ledger, &slug()),
         |page: Page| body(&page),
     )

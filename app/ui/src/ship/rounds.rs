@@ -9,6 +9,7 @@ use crate::port::{Device, DeviceState, device};
 use crate::time;
 use crate::words::ship as words;
 use dates::Dates;
+use journal::address;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -151,7 +152,7 @@ pub fn RoundsPage() -> impl IntoView {
         {choices}
         <div hidden=move || asking.with(Option::is_some)>
             {super::shown(
-                || "rounds".to_owned(),
+                || address::ROUNDS.at([]),
                 move |ledger| {
                     // The minute alone draws nothing anew: a form may stand open.
                     let page = catalogue::rounds_page(ledger, minute.get());

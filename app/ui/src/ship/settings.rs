@@ -7,6 +7,7 @@ use crate::parts::{StatusWord, Tone};
 use crate::port::device;
 use crate::words::{Word, ship as words};
 use cables::CableRows;
+use journal::address;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -127,7 +128,7 @@ pub fn SettingsPage() -> impl IntoView {
     view! {
         <Title text=words::SETTINGS />
         {super::shown(
-            || "settings".to_owned(),
+            || address::SETTINGS.at([]),
             |ledger| Some(catalogue::settings_page(ledger)),
             body,
         )}

@@ -4,6 +4,7 @@ use super::{Counter, Sending, told};
 use crate::parts::HoldButton;
 use crate::words::{crew as words, engine};
 use chrono::NaiveDate;
+use journal::address;
 use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
 use journal::{Person, VesselBody, roles_from_words};
 use leptos::prelude::*;
@@ -81,7 +82,7 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
             joins_ms: moment(&joins.get_untracked(), (0, 0, 0)),
             leaves_ms: moment(&leaves.get_untracked(), (23, 59, 59)),
         };
-        counter.send("crew/person", &draft, move |_| {
+        counter.send(address::CREW_PERSON.at([]), draft, move |_| {
             if is_new {
                 let _ = name.try_set(String::new());
                 let _ = rank.try_set(String::new());
@@ -140,7 +141,7 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             reason: reason.get_untracked(),
             from_ms,
         };
-        counter.send("crew/withdraw", &question, |_| {});
+        counter.send(address::CREW_WITHDRAW.at([]), question, |_| {});
     };
     view! {
         <details class="order-more">
@@ -185,7 +186,7 @@ pub fn ShipForm(ship: VesselBody) -> impl IntoView {
             latitude: north,
             longitude: east,
         };
-        counter.send("crew/ship", &draft, |_| {});
+        counter.send(address::CREW_SHIP.at([]), draft, |_| {});
     };
     view! {
         <div class="order">

@@ -1,22 +1,22 @@
 //! How what went wrong is told over HTTP: a status, and one line of words.
 
 use crate::codes::CodeError;
-use crate::desk::DeskError;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
-use crate::session::SessionError;
+use crate::read_api::ReadError;
+use crate::session::{Forbidden, SessionError};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use storage::StorageError;
 
-/// What went wrong, as the asker is told.
+/// What went wrong, as the caller is told.
 #[derive(Debug)]
-pub struct Fault {
+pub struct ApiError {
     status: StatusCode,
     words: String,
 }
 
-impl Fault {
+impl ApiError {
     /// The question is not right.
     pub fn bad(words: impl Into<String>) -> Self {
         Self {
@@ -44,13 +44,13 @@ impl Fault {
     }
 }
 
-impl std::fmt::Display for Fault {
+impl std::fmt::Display for ApiError {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(&self.words)
     }
 }
 
-impl IntoResponse for Fault {
+impl IntoResponse for ApiError {
     fn into_response(self) -> Response {
         let head = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
         (self.status, head, self.words).into_response()
@@ -62,6 +62,7 @@ fn fleet_status(error: &FleetError) -> StatusCode {
         FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
         FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
         FleetError::Storage(_) | FleetError::Folder { .. } => StatusCode::INTERNAL_SERVER_ERROR,
+        FleetError::TooLarge { .. } => StatusCode::PAYLOAD_TOO_LARGE,
         FleetError::NoVessel(_) | FleetError::NoShip => StatusCode::NOT_FOUND,
         FleetError::Refused(_) | FleetError::Checkpoint(_) | FleetError::Unjudged(_) => {
             StatusCode::BAD_REQUEST
@@ -70,29 +71,31 @@ fn fleet_status(error: &FleetError) -> StatusCode {
     }
 }
 
-impl From<FleetError> for Fault {
+impl From<FleetError> for ApiError {
     fn from(error: FleetError) -> Self {
         Self::new(fleet_status(&error), &error)
     }
 }
 
-impl From<DeskError> for Fault {
-    fn from(error: DeskError) -> Self {
+impl From<ReadError> for ApiError {
+    fn from(error: ReadError) -> Self {
         let status = match &error {
-            DeskError::NoSuchPath(_)
-            | DeskError::NoRun(_)
-            | DeskError::NoProcedure(_)
-            | DeskError::NoShip => StatusCode::NOT_FOUND,
-            DeskError::BadName(_) => StatusCode::BAD_REQUEST,
-            DeskError::MayNot(fault) => fault.status,
-            DeskError::Fleet(inner) => fleet_status(inner),
-            DeskError::Unwritable(_) => StatusCode::INTERNAL_SERVER_ERROR,
+            ReadError::NoRun(_) | ReadError::NoProcedure(_) | ReadError::NoShip => {
+                StatusCode::NOT_FOUND
+            }
+            ReadError::Fleet(inner) => fleet_status(inner),
         };
         Self::new(status, &error)
     }
 }
 
-impl From<EnrolError> for Fault {
+impl From<Forbidden> for ApiError {
+    fn from(error: Forbidden) -> Self {
+        Self::new(StatusCode::FORBIDDEN, &error)
+    }
+}
+
+impl From<EnrolError> for ApiError {
     fn from(error: EnrolError) -> Self {
         let status = match &error {
             EnrolError::NoShip => StatusCode::NOT_FOUND,
@@ -112,7 +115,7 @@ impl From<EnrolError> for Fault {
     }
 }
 
-impl From<SessionError> for Fault {
+impl From<SessionError> for ApiError {
     fn from(error: SessionError) -> Self {
         Self::new(StatusCode::FORBIDDEN, &error)
     }

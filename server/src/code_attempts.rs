@@ -7,7 +7,7 @@
 //! console's first) with 1 in 3,400. A higher bound would help who guesses, a lower one who wants to keep
 //! everybody out.
 
-use crate::strangers::neighbourhood;
+use crate::rate_limit::client_prefix;
 use std::net::IpAddr;
 
 /// Wrong codes allowed from one address in one [`WINDOW_MS`].
@@ -19,21 +19,21 @@ const WINDOW_MS: i64 = 60_000;
 
 /// The wrong guesses of the last minute: when, and from where. There are at most [`FROM_ALL`].
 #[derive(Debug, Default)]
-pub struct Guesses(Vec<(i64, Option<IpAddr>)>);
+pub struct CodeAttempts(Vec<(i64, Option<IpAddr>)>);
 
-impl Guesses {
+impl CodeAttempts {
     /// Says whether a guess from an address is looked at. Those whose address is not known share one.
-    pub fn may(&mut self, from: Option<IpAddr>, now_ms: i64) -> bool {
+    pub fn may_try(&mut self, from: Option<IpAddr>, now_ms: i64) -> bool {
         self.0
             .retain(|(at, _)| now_ms.saturating_sub(*at) < WINDOW_MS);
-        let from = from.map(neighbourhood);
+        let from = from.map(client_prefix);
         let of_this = self.0.iter().filter(|(_, other)| *other == from).count();
         of_this < FROM_ONE && self.0.len() < FROM_ALL
     }
 
     /// Counts a wrong one.
-    pub fn wrong(&mut self, from: Option<IpAddr>, now_ms: i64) {
-        self.0.push((now_ms, from.map(neighbourhood)));
+    pub fn count_wrong(&mut self, from: Option<IpAddr>, now_ms: i64) {
+        self.0.push((now_ms, from.map(client_prefix)));
     }
 }
 
@@ -41,14 +41,14 @@ impl Guesses {
 mod tests {
     use super::*;
 
-    /// Guesses wrongly so often from an address; says how many were looked at.
-    fn guessed(guesses: &mut Guesses, from: &str, count: usize, now_ms: i64) -> usize {
+    /// CodeAttempts wrongly so often from an address; says how many were looked at.
+    fn guessed(attempts: &mut CodeAttempts, from: &str, count: usize, now_ms: i64) -> usize {
         let from = Some(from.parse().unwrap());
         (0..count)
             .filter(|_| {
-                let may = guesses.may(from, now_ms);
+                let may = attempts.may_try(from, now_ms);
                 if may {
-                    guesses.wrong(from, now_ms);
+                    attempts.count_wrong(from, now_ms);
                 }
                 may
             })
@@ -57,14 +57,14 @@ mod tests {
 
     #[test]
     fn who_guesses_shuts_out_themselves_and_no_other() {
-        let mut guesses = Guesses::default();
-        assert_eq!(guessed(&mut guesses, "10.0.0.1", 1_000, 0), 5);
-        assert_eq!(guessed(&mut guesses, "::ffff:10.0.0.1", 1, 59_999), 0);
-        assert_eq!(guessed(&mut guesses, "10.0.0.2", 1, 59_999), 1);
-        assert_eq!(guessed(&mut guesses, "10.0.0.1", 1_000, 60_000), 5);
-        assert_eq!(guessed(&mut guesses, "fd00::1", 3, 60_000), 3);
+        let mut attempts = CodeAttempts::default();
+        assert_eq!(guessed(&mut attempts, "10.0.0.1", 1_000, 0), 5);
+        assert_eq!(guessed(&mut attempts, "::ffff:10.0.0.1", 1, 59_999), 0);
+        assert_eq!(guessed(&mut attempts, "10.0.0.2", 1, 59_999), 1);
+        assert_eq!(guessed(&mut attempts, "10.0.0.1", 1_000, 60_000), 5);
+        assert_eq!(guessed(&mut attempts, "fd00::1", 3, 60_000), 3);
         assert_eq!(
-            guessed(&mut guesses, "fd00::2", 3, 60_000),
+            guessed(&mut attempts, "fd00::2", 3, 60_000),
             2,
             "one network"
         );
@@ -72,16 +72,19 @@ mod tests {
 
     #[test]
     fn a_quarter_of_an_hour_of_guesses_from_everywhere_is_nine_hundred() {
-        let mut guesses = Guesses::default();
+        let mut attempts = CodeAttempts::default();
         let mut looked_at = 0;
         for second in 0..900_i64 {
             for host in 0..40 {
                 let from = format!("10.0.{}.{host}", second % 50);
-                looked_at += guessed(&mut guesses, &from, 2, second * 1_000);
+                looked_at += guessed(&mut attempts, &from, 2, second * 1_000);
             }
         }
         assert_eq!(looked_at, 900);
-        assert!(!guesses.may(None, 899_000), "and everybody waits a minute");
-        assert!(guesses.may(None, 960_000));
+        assert!(
+            !attempts.may_try(None, 899_000),
+            "and everybody waits a minute"
+        );
+        assert!(attempts.may_try(None, 960_000));
     }
 }

@@ -1,7 +1,7 @@
 //! The addresses at which the server is reached: the plain one, and the secure one where there is one.
 
 use super::{ServeError, connections};
-use crate::handout::{self, Handout};
+use crate::ca_download::{self, CaDownload};
 use crate::router::{App, router};
 use crate::settings::Settings;
 use crate::tls::listener::TlsListener;
@@ -12,9 +12,9 @@ use std::sync::Arc;
 use tokio::net::TcpListener;
 use tokio::sync::watch;
 
-/// Open doors.
+/// Open listeners.
 #[derive(Debug)]
-pub struct Doors {
+pub struct Listeners {
     plain: TcpListener,
     address: SocketAddr,
     secure: Option<Secure>,
@@ -24,10 +24,10 @@ pub struct Doors {
 struct Secure {
     listener: TcpListener,
     tls: Arc<Tls>,
-    handout: Handout,
+    ca_download: CaDownload,
 }
 
-impl Doors {
+impl Listeners {
     /// Listens at the addresses of the settings.
     ///
     /// # Errors
@@ -39,11 +39,11 @@ impl Doors {
             Some(https) => {
                 let tls = Arc::new(Tls::open(&settings.data, https, tls::now())?);
                 let (listener, secure) = listen(https.address).await?;
-                let handout = Handout::new(Arc::clone(&tls), address, secure);
+                let ca_download = CaDownload::new(Arc::clone(&tls), address, secure);
                 Some(Secure {
                     listener,
                     tls,
-                    handout,
+                    ca_download,
                 })
             }
         };
@@ -66,18 +66,21 @@ impl Doors {
 
     /// Returns what a person at the console needs to bring phones here.
     pub fn told(&self) -> Vec<String> {
-        let Some(Secure { tls, handout, .. }) = &self.secure else {
+        let Some(Secure {
+            tls, ca_download, ..
+        }) = &self.secure
+        else {
             return Vec::new();
         };
         let name = tls.first_name();
-        let name = name.unwrap_or_else(|| tls::names::Name::Address(self.address.ip()));
-        let mut told = vec![format!("Secure address: {}", handout.secure_at(&name))];
+        let name = name.unwrap_or_else(|| tls::names::HostName::Address(self.address.ip()));
+        let mut told = vec![format!("Secure address: {}", ca_download.secure_at(&name))];
         if let Some(certificate) = tls.authority() {
             told.push(format!(
                 "Phones get the certificate at: {}",
-                handout.plain_at(&name)
+                ca_download.plain_at(&name)
             ));
-            let fingerprint = handout::fingerprint(certificate).replace(':', " ");
+            let fingerprint = ca_download::fingerprint(certificate).replace(':', " ");
             told.push(format!("Certificate's fingerprint: {fingerprint}"));
         }
         told
@@ -94,8 +97,8 @@ impl Doors {
         };
         let listener = TlsListener::new(secure.listener, secure.tls.config()?);
         let fresh = tokio::spawn(Arc::clone(&secure.tls).keep_fresh(closing.clone()));
-        let handout = handout::router(secure.handout, app.clone());
-        let plain = connections::serve(self.plain, handout, closing.clone());
+        let ca_download = ca_download::router(secure.ca_download, app.clone());
+        let plain = connections::serve(self.plain, ca_download, closing.clone());
         let listener = listener.map_err(ServeError::Serve)?;
         let pages = connections::serve(listener, router(app), closing);
         tokio::join!(plain, pages);

@@ -7,8 +7,8 @@ mod profile;
 use crate::router::App;
 use crate::tls::Tls;
 use crate::tls::files::pem;
-use crate::tls::names::Name;
-use crate::{api, gate};
+use crate::tls::names::HostName;
+use crate::{api, middleware};
 use axum::Router;
 use axum::extract::State;
 use axum::http::header::{
@@ -29,20 +29,20 @@ const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src dat
 
 /// What the handlers share.
 #[derive(Debug, Clone)]
-pub struct Handout {
+pub struct CaDownload {
     tls: Arc<Tls>,
     plain: SocketAddr,
     secure: SocketAddr,
 }
 
-impl Handout {
+impl CaDownload {
     /// Hands out what `tls` has; both addresses are listened on.
     pub fn new(tls: Arc<Tls>, plain: SocketAddr, secure: SocketAddr) -> Self {
         Self { tls, plain, secure }
     }
 
     /// Returns the secure address that goes with a name.
-    pub fn secure_at(&self, name: &Name) -> String {
+    pub fn secure_at(&self, name: &HostName) -> String {
         match self.secure.port() {
             443 => format!("https://{name}"),
             port => format!("https://{name}:{port}"),
@@ -50,7 +50,7 @@ impl Handout {
     }
 
     /// Returns the plain address that goes with a name.
-    pub fn plain_at(&self, name: &Name) -> String {
+    pub fn plain_at(&self, name: &HostName) -> String {
         match self.plain.port() {
             80 => format!("http://{name}"),
             port => format!("http://{name}:{port}"),
@@ -58,9 +58,9 @@ impl Handout {
     }
 
     /// Returns the name that a request came by, if it is one of ours.
-    fn asked(&self, headers: &HeaderMap) -> Option<Name> {
+    fn asked(&self, headers: &HeaderMap) -> Option<HostName> {
         let host = headers.get(HOST)?.to_str().ok()?;
-        Name::of_host_header(host).filter(|name| self.tls.is_for(name))
+        HostName::of_host_header(host).filter(|name| self.tls.is_for(name))
     }
 }
 
@@ -72,11 +72,11 @@ pub fn fingerprint(der: &[u8]) -> String {
 }
 
 /// Makes the router of the plain address.
-pub fn router(handout: Handout, app: App) -> Router {
-    let health = Router::new()
-        .route("/healthz", get(api::health))
+pub fn router(ca_download: CaDownload, app: App) -> Router {
+    let health = api::health_routes()
+        .into_router(&app)
         .with_state(app.clone());
-    let page = match handout.tls.authority() {
+    let page = match ca_download.tls.authority() {
         Some(_) => Router::new()
             .route("/", get(show))
             .route("/ca.crt", get(certificate))
@@ -85,9 +85,9 @@ pub fn router(handout: Handout, app: App) -> Router {
         None => Router::new(),
     };
     page.fallback(elsewhere)
-        .with_state(handout)
+        .with_state(ca_download)
         .merge(health)
-        .layer(from_fn_with_state(app, gate::strangers))
+        .layer(from_fn_with_state(app, middleware::rate_limit))
 }
 
 fn answer(kind: &'static str, name: Option<&'static str>, body: impl IntoResponse) -> Response {
@@ -108,53 +108,57 @@ fn answer(kind: &'static str, name: Option<&'static str>, body: impl IntoRespons
     response
 }
 
-fn der(handout: &Handout) -> Vec<u8> {
-    let certificate = handout.tls.authority();
+fn der(ca_download: &CaDownload) -> Vec<u8> {
+    let certificate = ca_download.tls.authority();
     certificate.map(|der| der.to_vec()).unwrap_or_default()
 }
 
-async fn show(State(handout): State<Handout>, headers: HeaderMap) -> Response {
-    let name = handout
+async fn show(State(ca_download): State<CaDownload>, headers: HeaderMap) -> Response {
+    let name = ca_download
         .asked(&headers)
         .filter(|name| !name.is_loopback())
-        .or_else(|| handout.tls.first_name())
-        .unwrap_or_else(|| Name::Address(handout.plain.ip()));
-    let secure = handout.tls.first_name().unwrap_or_else(|| name.clone());
+        .or_else(|| ca_download.tls.first_name())
+        .unwrap_or_else(|| HostName::Address(ca_download.plain.ip()));
+    let secure = ca_download.tls.first_name().unwrap_or_else(|| name.clone());
     let page = page::draw(&page::Told {
-        plain: handout.plain_at(&name),
-        secure: handout.secure_at(&secure),
-        fingerprint: fingerprint(&der(&handout)),
+        plain: ca_download.plain_at(&name),
+        secure: ca_download.secure_at(&secure),
+        fingerprint: fingerprint(&der(&ca_download)),
     });
     answer("text/html; charset=utf-8", None, page)
 }
 
-async fn certificate(State(handout): State<Handout>) -> Response {
+async fn certificate(State(ca_download): State<CaDownload>) -> Response {
     // Phones open the certificate by this kind, and by this name where they only keep it.
     let name = Some("attachment; filename=\"clearhawse-ship.crt\"");
-    answer("application/x-x509-ca-cert", name, der(&handout))
+    answer("application/x-x509-ca-cert", name, der(&ca_download))
 }
 
-async fn certificate_text(State(handout): State<Handout>) -> Response {
+async fn certificate_text(State(ca_download): State<CaDownload>) -> Response {
     let name = Some("attachment; filename=\"clearhawse-ship.pem\"");
-    let text = pem("CERTIFICATE", &der(&handout));
+    let text = pem("CERTIFICATE", &der(&ca_download));
     answer("application/x-pem-file", name, text)
 }
 
-async fn apple_profile(State(handout): State<Handout>) -> Response {
-    let profile = profile::of(&der(&handout));
+async fn apple_profile(State(ca_download): State<CaDownload>) -> Response {
+    let profile = profile::of(&der(&ca_download));
     answer("application/x-apple-aspen-config", None, profile)
 }
 
 /// Sends a request to the same place at the secure address, if it came to one of our names: whoever
 /// carries a request here under another name is not helped to lead people elsewhere.
-async fn elsewhere(State(handout): State<Handout>, headers: HeaderMap, uri: Uri) -> Response {
+async fn elsewhere(
+    State(ca_download): State<CaDownload>,
+    headers: HeaderMap,
+    uri: Uri,
+) -> Response {
     const KIND: &str = "text/plain; charset=utf-8";
-    let Some(name) = handout.asked(&headers) else {
+    let Some(name) = ca_download.asked(&headers) else {
         let words = "This server is not called that. Ask for its name or address.\n";
         return answer(KIND, None, (StatusCode::MISDIRECTED_REQUEST, words));
     };
     let path = uri.path_and_query().map_or("/", |path| path.as_str());
-    let to = format!("{}{path}", handout.secure_at(&name));
+    let to = format!("{}{path}", ca_download.secure_at(&name));
     let mut response = answer(
         KIND,
         None,

@@ -21,18 +21,18 @@ const OF_ONE: Rate = Rate {
     burst: 1_200.0,
     each_second: 60.0,
 };
-/// Addresses that are told apart; any more share one allowance.
+/// Addresses that are told apart; any more share one bucket.
 const MOST: usize = 4_096;
 
 /// What somebody may still ask.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Allowance {
+pub struct TokenBucket {
     saved: f64,
     at_ms: i64,
 }
 
-impl Allowance {
-    /// A whole allowance.
+impl TokenBucket {
+    /// A whole bucket.
     pub fn whole(rate: Rate, now_ms: i64) -> Self {
         Self {
             saved: rate.burst,
@@ -64,7 +64,7 @@ impl Allowance {
 
 /// Returns what is told apart of an address: a whole IPv4 address, the network (64 bits) of an IPv6 one,
 /// within which a host chooses its own.
-pub fn neighbourhood(address: IpAddr) -> IpAddr {
+pub fn client_prefix(address: IpAddr) -> IpAddr {
     match address.to_canonical() {
         IpAddr::V6(address) => {
             let network = address.to_bits() & !u128::from(u64::MAX);
@@ -76,23 +76,23 @@ pub fn neighbourhood(address: IpAddr) -> IpAddr {
 
 /// The allowances of those who have not shown who they are.
 #[derive(Debug)]
-pub struct Strangers {
+pub struct RateLimiter {
     table: Mutex<Table>,
 }
 
 #[derive(Debug)]
 struct Table {
-    of: HashMap<IpAddr, Allowance>,
-    rest: Allowance,
+    of: HashMap<IpAddr, TokenBucket>,
+    rest: TokenBucket,
 }
 
-impl Strangers {
+impl RateLimiter {
     /// Makes an empty table.
     pub fn new(now_ms: i64) -> Self {
         Self {
             table: Mutex::new(Table {
                 of: HashMap::new(),
-                rest: Allowance::whole(OF_ONE, now_ms),
+                rest: TokenBucket::whole(OF_ONE, now_ms),
             }),
         }
     }
@@ -102,22 +102,22 @@ impl Strangers {
     pub fn take(&self, from: Option<IpAddr>, now_ms: i64) -> bool {
         let mut table = self.table.lock().unwrap_or_else(PoisonError::into_inner);
         let Table { of, rest } = &mut *table;
-        let from = from.map(neighbourhood);
+        let from = from.map(client_prefix);
         let is_known = from.is_some_and(|from| of.contains_key(&from));
         if !is_known && of.len() >= MOST {
             // Whoever has asked nothing for a while is as good as new.
-            of.retain(|_, allowance| {
-                allowance.fill(OF_ONE, now_ms);
-                allowance.saved < OF_ONE.burst
+            of.retain(|_, bucket| {
+                bucket.fill(OF_ONE, now_ms);
+                bucket.saved < OF_ONE.burst
             });
         }
-        let allowance = match from {
+        let bucket = match from {
             Some(from) if is_known || of.len() < MOST => of
                 .entry(from)
-                .or_insert_with(|| Allowance::whole(OF_ONE, now_ms)),
+                .or_insert_with(|| TokenBucket::whole(OF_ONE, now_ms)),
             _ => rest,
         };
-        allowance.take(OF_ONE, now_ms)
+        bucket.take(OF_ONE, now_ms)
     }
 }
 
@@ -125,46 +125,46 @@ impl Strangers {
 mod tests {
     use super::*;
 
-    fn taken(strangers: &Strangers, from: &str, count: usize, now_ms: i64) -> usize {
+    fn taken(rate_limit: &RateLimiter, from: &str, count: usize, now_ms: i64) -> usize {
         let from: IpAddr = from.parse().unwrap();
         (0..count)
-            .filter(|_| strangers.take(Some(from), now_ms))
+            .filter(|_| rate_limit.take(Some(from), now_ms))
             .count()
     }
 
     #[test]
     fn an_address_that_asks_without_end_waits_and_no_other_with_it() {
-        let strangers = Strangers::new(0);
-        assert_eq!(taken(&strangers, "10.0.0.1", 2_000, 0), 1_200);
-        assert_eq!(taken(&strangers, "::ffff:10.0.0.1", 1, 0), 0, "the same");
-        assert_eq!(taken(&strangers, "10.0.0.2", 1, 0), 1);
-        assert_eq!(taken(&strangers, "10.0.0.1", 100, 1_000), 60);
-        assert_eq!(taken(&strangers, "10.0.0.1", 2_000, 3_600_000), 1_200);
-        assert_eq!(taken(&strangers, "10.0.0.1", 1, 0), 0, "a clock set back");
+        let rate_limit = RateLimiter::new(0);
+        assert_eq!(taken(&rate_limit, "10.0.0.1", 2_000, 0), 1_200);
+        assert_eq!(taken(&rate_limit, "::ffff:10.0.0.1", 1, 0), 0, "the same");
+        assert_eq!(taken(&rate_limit, "10.0.0.2", 1, 0), 1);
+        assert_eq!(taken(&rate_limit, "10.0.0.1", 100, 1_000), 60);
+        assert_eq!(taken(&rate_limit, "10.0.0.1", 2_000, 3_600_000), 1_200);
+        assert_eq!(taken(&rate_limit, "10.0.0.1", 1, 0), 0, "a clock set back");
     }
 
     #[test]
     fn hosts_of_one_ipv6_network_are_one() {
-        let strangers = Strangers::new(0);
-        assert_eq!(taken(&strangers, "fd00::1", 1_200, 0), 1_200);
-        assert_eq!(taken(&strangers, "fd00::2", 1, 0), 0);
-        assert_eq!(taken(&strangers, "fd00:0:0:1::1", 1, 0), 1);
+        let rate_limit = RateLimiter::new(0);
+        assert_eq!(taken(&rate_limit, "fd00::1", 1_200, 0), 1_200);
+        assert_eq!(taken(&rate_limit, "fd00::2", 1, 0), 0);
+        assert_eq!(taken(&rate_limit, "fd00:0:0:1::1", 1, 0), 1);
     }
 
     #[test]
     fn more_addresses_than_are_told_apart_share_and_the_table_stays_small() {
-        let strangers = Strangers::new(0);
+        let rate_limit = RateLimiter::new(0);
         let from = |number: u32| Some(IpAddr::V4(number.into()));
         for number in 0..10_000 {
-            strangers.take(from(number), 0);
+            rate_limit.take(from(number), 0);
         }
-        let known = || strangers.table.lock().unwrap().of.len();
+        let known = || rate_limit.table.lock().unwrap().of.len();
         assert_eq!(known(), MOST);
-        assert!(!strangers.take(from(20_000), 0), "the rest is used up");
-        assert!(!strangers.take(None, 0));
-        assert!(strangers.take(from(1), 0), "who was there before goes on");
+        assert!(!rate_limit.take(from(20_000), 0), "the rest is used up");
+        assert!(!rate_limit.take(None, 0));
+        assert!(rate_limit.take(from(1), 0), "who was there before goes on");
         assert!(
-            strangers.take(from(20_000), 60_000),
+            rate_limit.take(from(20_000), 60_000),
             "and after a while all"
         );
         assert_eq!(known(), 1);

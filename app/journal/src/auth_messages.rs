@@ -30,7 +30,7 @@ impl Code {
 /// Returns a code's digits in two groups.
 ///
 /// ```
-/// assert_eq!(journal::door::printed("12345678"), "1234 5678");
+/// assert_eq!(journal::auth_messages::printed("12345678"), "1234 5678");
 /// ```
 pub fn printed(code: &str) -> String {
     let middle = code.chars().count().div_ceil(2);
@@ -43,7 +43,7 @@ pub fn printed(code: &str) -> String {
 /// Returns the digits of what was typed: people put spaces and dashes between.
 ///
 /// ```
-/// assert_eq!(journal::door::digits(" 1234-5678"), "12345678");
+/// assert_eq!(journal::auth_messages::digits(" 1234-5678"), "12345678");
 /// ```
 pub fn digits(typed: &str) -> String {
     typed.chars().filter(char::is_ascii_digit).collect()
@@ -51,7 +51,7 @@ pub fn digits(typed: &str) -> String {
 
 /// What a server says of itself to one who is not enrolled.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Before {
+pub struct ServerCard {
     /// The vessel's name; empty while she has none.
     pub ship: String,
     /// The authority's public key.
@@ -66,7 +66,7 @@ pub struct Before {
 /// What a device asks at its enrolment.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Question {
+pub struct EnrolRequest {
     /// The code, spaces allowed.
     pub code: String,
     /// Who, as the crew list names them; the code says it too, and programs of now leave it out.
@@ -80,13 +80,13 @@ pub struct Question {
     pub proof: String,
     /// How the ship begins, where she has no name yet.
     #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub first: Option<First>,
+    pub first: Option<FirstMaster>,
 }
 
 /// How a ship, or an office, begins: her master's enrolment names her.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct First {
+pub struct FirstMaster {
     /// The vessel's name.
     pub ship: String,
     /// What she is, for instance 'motor yacht, 49 m'.
@@ -100,7 +100,7 @@ pub struct First {
 
 /// What a server answers to a device that it has enrolled.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct Answer {
+pub struct EnrolAnswer {
     /// The ship.
     pub ship: ShipCard,
     /// Whom the code enrolled.
@@ -139,7 +139,7 @@ pub struct Challenge {
 /// A device's answer.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
-pub struct Reply {
+pub struct ChallengeAnswer {
     /// The key that signs.
     pub device: DeviceId,
     /// The challenge.
@@ -148,6 +148,19 @@ pub struct Reply {
     pub origin: String,
     /// The signature over [`session_claim`].
     pub signature: String,
+}
+
+/// Who is signed in.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SessionCard {
+    /// The key.
+    pub device: DeviceId,
+    /// Whose it is, as records name them.
+    pub person: String,
+    /// What they are, in words; a ship's server has none.
+    pub roles: Vec<String>,
+    /// The vessel, or office, that vouches for the key.
+    pub vessel: VesselId,
 }
 
 /// Returns what a device signs for a session: a fixed context, the address, the server and its challenge.
@@ -162,10 +175,10 @@ mod tests {
     #[test]
     fn a_question_with_a_field_that_nobody_knows_is_refused() {
         let known = r#"{"code":"1","public_key":"","protection":"software","proof":""}"#;
-        let question: Question = serde_json::from_str(known).unwrap();
+        let question: EnrolRequest = serde_json::from_str(known).unwrap();
         assert_eq!((&question.person, &question.first), (&None, &None));
         let more = known.replace("\"code\"", "\"roles\":[\"master\"],\"code\"");
-        let refused = serde_json::from_str::<Question>(&more).unwrap_err();
+        let refused = serde_json::from_str::<EnrolRequest>(&more).unwrap_err();
         assert!(refused.to_string().contains("unknown field `roles`"));
         assert_eq!(serde_json::to_string(&question).unwrap(), known);
     }

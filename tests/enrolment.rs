@@ -1,4 +1,4 @@
-//! Enrolment: the code, the proof, the crew list, and a desk that closes after wrong guesses.
+//! Enrolment: the code, the proof, the crew list, and an enroller that closes after wrong guesses.
 
 use crate::support::hand::Hand;
 use crate::support::http;

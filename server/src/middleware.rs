@@ -1,6 +1,6 @@
 //! What every request passes before it reaches a page or the interface.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
 use crate::assets;
 use crate::clock::now_ms;
 use crate::router::App;
@@ -9,16 +9,18 @@ use axum::extract::{ConnectInfo, Request, State};
 use axum::http::{HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
+use journal::address::PAGES;
 use std::net::SocketAddr;
 
-/// Pages that show no record, and that one who is not enrolled needs.
-const OPEN_PAGES: &[&str] = &["/", "/bow", "/bow/enrol", "/proof"];
+fn is_open(path: &str) -> bool {
+    PAGES.iter().any(|page| page.is_open && page.path == path)
+}
 
 /// Lets a request that changes something through only from this server's own pages, or from no page.
 ///
 /// # Errors
-/// [`Fault`] with status 403.
-pub async fn own_pages(request: Request, next: Next) -> Result<Response, Fault> {
+/// [`ApiError`] with status 403.
+pub async fn own_pages(request: Request, next: Next) -> Result<Response, ApiError> {
     let changes = !matches!(*request.method(), Method::GET | Method::HEAD);
     if changes {
         let here = host(request.headers(), request.uri());
@@ -28,13 +30,13 @@ pub async fn own_pages(request: Request, next: Next) -> Result<Response, Fault> 
 }
 
 /// Counts the requests of those who have not shown who they are, by address.
-pub async fn strangers(State(app): State<App>, request: Request, next: Next) -> Response {
+pub async fn rate_limit(State(app): State<App>, request: Request, next: Next) -> Response {
     if !app.sessions.is_known(request.headers(), app.secure) {
         let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
         let from = from.map(|ConnectInfo(from)| from.ip());
-        if !app.strangers.take(from, now_ms()) {
+        if !app.rate_limit.take(from, now_ms()) {
             let words = "too much is asked from this address: wait a moment";
-            let mut response = Fault::with(StatusCode::TOO_MANY_REQUESTS, words).into_response();
+            let mut response = ApiError::with(StatusCode::TOO_MANY_REQUESTS, words).into_response();
             response
                 .headers_mut()
                 .insert(header::RETRY_AFTER, HeaderValue::from_static("1"));
@@ -47,17 +49,17 @@ pub async fn strangers(State(app): State<App>, request: Request, next: Next) -> 
 /// Lets only a device through that has shown who it is.
 ///
 /// # Errors
-/// [`Fault`] with status 401, or 403 where its key no longer speaks.
+/// [`ApiError`] with status 401, or 403 where its key no longer speaks.
 pub async fn signed_in(
     State(app): State<App>,
     mut request: Request,
     next: Next,
-) -> Result<Response, Fault> {
-    let asker = app
+) -> Result<Response, ApiError> {
+    let caller = app
         .sessions
-        .asker(&app.fleet, request.headers(), app.secure)
+        .caller(&app.fleet, request.headers(), app.secure)
         .await?;
-    request.extensions_mut().insert(asker);
+    request.extensions_mut().insert(caller);
     Ok(next.run(request).await)
 }
 
@@ -69,11 +71,11 @@ pub async fn signed_in_or_shell(
     next: Next,
 ) -> Response {
     let headers = request.headers();
-    if let Ok(asker) = app.sessions.asker(&app.fleet, headers, app.secure).await {
-        request.extensions_mut().insert(asker);
+    if let Ok(caller) = app.sessions.caller(&app.fleet, headers, app.secure).await {
+        request.extensions_mut().insert(caller);
         return next.run(request).await;
     }
-    let is_open = OPEN_PAGES.contains(&request.uri().path());
+    let is_open = is_open(request.uri().path());
     let mut response = assets::shell(request.headers()).into_response();
     response
         .headers_mut()
