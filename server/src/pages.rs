@@ -15,6 +15,7 @@ use leptos::context::{provide_context, use_context};
 use leptos_axum::{AxumRouteListing, LeptosRoutes as _, ResponseOptions, generate_route_list};
 use std::sync::Arc;
 use ui::port::{Answer, Device, Sender, Source};
+use ui::words::Language;
 
 impl FromRef<App> for LeptosOptions {
     fn from_ref(_: &App) -> Self {
@@ -71,6 +72,12 @@ pub fn router(app: &App, reads: &Arc<ReadApi>) -> Router<App> {
     let (fleet, reads) = (Arc::clone(&app.fleet), Arc::clone(reads));
     let context = move || {
         let parts = use_context::<axum::http::request::Parts>();
+        let cookies = parts.as_ref().map(|parts| {
+            let all = parts.headers.get_all(header::COOKIE).into_iter();
+            let read: Vec<&str> = all.filter_map(|cookie| cookie.to_str().ok()).collect();
+            read.join("; ")
+        });
+        provide_context(Language::of_cookies(&cookies.unwrap_or_default()));
         let caller = parts.and_then(|parts| parts.extensions.get::<Caller>().cloned());
         provide_context(source(&fleet, &reads, caller));
         provide_context(nothing_to_send());

@@ -79,7 +79,7 @@ impl RelayError {
                     if (400..500).contains(&status) && !matches!(status, 401 | 408 | 429)
             ),
             Self::Fleet(FleetError::Storage(error)) => error.is_permanent(),
-            Self::Fleet(FleetError::NoShip) => true,
+            Self::Fleet(FleetError::NoShip | FleetError::TooLarge { .. }) => true,
             Self::Fleet(
                 FleetError::NoVessel(_)
                 | FleetError::Refused(_)

@@ -188,7 +188,7 @@ async function main() {
   await phone.evaluate(() => (window.ticks.length = 0));
   while ((await phone.evaluate(() => window.ticks.length)) < TICKS) {
     // From here on a second person is wanted: begin another.
-    if ((await bow.title(phone)).includes('Set both band brakes')) {
+    if ((await bow.title(phone)) === 'brakes') {
       await phone.locator('.bow-back').click();
       path = await bow.begin(phone, 'anchors-ready');
     }

@@ -18,7 +18,7 @@ pub fn refusal(device: Device, run: RunId, event: &Event) -> Option<String> {
         let by = PersonId::new(me.person.clone());
         procedure::check(&state, now, &by, me.roles, event)
             .err()
-            .map(|refusal| refusal.to_string())
+            .map(|refusal| words::engine::refusal(&refusal))
     })
 }
 

@@ -47,6 +47,11 @@ pub fn PersonMark() -> impl IntoView {
             <button
                 type="button"
                 class="person-mark"
+                data-state=move || match device.identity.lock.get() {
+                    Lock::Open => "unlocked",
+                    Lock::NoPin => "no-pin",
+                    Lock::Locked => "locked",
+                }
                 aria-label=label
                 on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
             >

@@ -4,10 +4,12 @@
 
 pub mod catalogue;
 pub mod crew;
+pub mod engine;
 mod language;
 pub mod log;
 pub mod parts;
 pub mod plan;
+pub mod proof;
 pub mod pseudo;
 pub mod ship;
 pub mod unlock_sheet;

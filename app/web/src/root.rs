@@ -7,6 +7,7 @@ use send_wrapper::SendWrapper;
 use std::sync::Arc;
 use ui::App;
 use ui::port::{Answer, Command, Device, Sender, Source};
+use ui::words::Language;
 use wasm_bindgen::prelude::*;
 
 /// Starts the program in the page that loaded it.
@@ -18,10 +19,16 @@ pub fn start() {
     }));
     let code = enrol::code_in_address();
     // A page that the server drew has been read until now; from here on this one takes its place.
-    if let Some(body) = web_sys::window()
-        .and_then(|window| window.document())
-        .and_then(|document| document.body())
+    let document = web_sys::window().and_then(|window| window.document());
+    if let Some(language) = document
+        .as_ref()
+        .and_then(web_sys::Document::document_element)
+        .and_then(|root| root.get_attribute("lang"))
+        .and_then(|tag| Language::of_tag(&tag))
     {
+        language.choose();
+    }
+    if let Some(body) = document.and_then(|document| document.body()) {
         body.set_inner_html("");
     }
     leptos::mount::mount_to_body(move || root(code.clone()));

@@ -78,7 +78,7 @@ pub fn FaultForm(
             on_secondary=Callback::new(move |()| on_back())
             state=sheet_state(move || Some(asked()))
         >
-            <h2 class="sheet-title">{step.instruction.clone()}</h2>
+            <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
             <Words label=words::SAY_WHAT_IS_WRONG.text() text />
             <p class="sheet-more">{words::HOW_BAD}</p>
             <div class="sheet-choices">{choices.into_iter().collect_view()}</div>
@@ -134,7 +134,7 @@ fn ReasonForm(
             on_secondary=on_back
             state=sheet_state(move || Some(asked()))
         >
-            <h2 class="sheet-title">{step.instruction.clone()}</h2>
+            <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
             <Words label text />
         </ActionSheet>
     }

@@ -282,7 +282,7 @@ fn CloseSheet() -> impl IntoView {
         Signal::derive(move || refusal.get().map_or(SheetState::Ready, SheetState::Blocked));
     view! {
         <ActionSheet state link=Some(LinkState::Done)>
-            <h2 class="sheet-title">{words::ALL_DONE}</h2>
+            <h2 class="sheet-title" data-state="all-done">{words::ALL_DONE}</h2>
             <p class="sheet-more">{words::ALL_DONE_BODY}</p>
             <HoldButton
                 label=words::CLOSE_RUN
@@ -305,7 +305,7 @@ fn ClosedNote() -> impl IntoView {
         if working.opened.get().is_none() {
             return view! {
                 <ActionSheet primary=words::BACK on_primary=leave link=Some(LinkState::Done)>
-                    <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
+                    <h2 class="sheet-title" data-state="closed">{words::RUN_CLOSED}</h2>
                 </ActionSheet>
             }
             .into_any();

@@ -42,10 +42,10 @@ pub enum SheetMode {
 /// What is said at the head of every sheet.
 #[component]
 pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
-    let why =
-        (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
+    let why = (!step.why.is_empty())
+        .then(|| view! { <p class="sheet-more" data-text="procedure">{step.why.clone()}</p> });
     view! {
-        <h2 class="sheet-title">{step.instruction.clone()}</h2>
+        <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))

@@ -275,16 +275,21 @@ fn Devices() -> impl IntoView {
             None => (Tone::Calm, words::NOT_HEARD_YET.to_owned()),
             Some(at) if now - at > 60_000 => (
                 Tone::Wait,
-                format!("not heard for {}", time::span(now - at)),
+                words::parts::heard_not_for(&time::span(now - at)),
             ),
-            Some(at) => (Tone::Done, format!("heard {} ago", time::span(now - at))),
+            Some(at) => (Tone::Done, words::parts::heard_ago(&time::span(now - at))),
         };
         let clock = device
             .offset_ms
             .filter(|ms| ms.abs() > journal::board::CLOCK_TOLERANCE_MS)
             .map(|ms| {
-                let side = if ms > 0 { "ahead" } else { "behind" };
-                format!(" · clock {} {side}", time::span(ms.abs()))
+                let span = time::span(ms.abs());
+                let off = if ms > 0 {
+                    words::crew::clock_ahead(&span)
+                } else {
+                    words::crew::clock_behind(&span)
+                };
+                format!(" · {off}")
             })
             .unwrap_or_default();
         view! {

@@ -7,6 +7,7 @@ use crate::run_alarms::alarm_lines;
 use crate::run_links::{links, name_in};
 use crate::time;
 use crate::timers::{Timers, running};
+use crate::words;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use procedure::{PersonId, PointView};
@@ -123,10 +124,9 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                 return String::new();
             };
             let at_step = card.view.last_at_ms.unwrap_or(card.started_ms);
-            format!(
-                "at this step {}, run {}",
-                time::span(now - at_step),
-                time::span(now - card.started_ms)
+            words::at_step(
+                &time::span(now - at_step),
+                &time::span(now - card.started_ms),
             )
         })
     });

@@ -238,9 +238,10 @@ pub fn ChainLine(
             };
             format!("chain-row {state}{opened}")
         };
+        let step = link.id.clone();
         let current = (link.state == LinkState::Next).then_some("step");
         view! {
-            <li node_ref=here class=class aria-current=current>
+            <li node_ref=here class=class aria-current=current data-step=step>
                 <span class="chain-drawn">
                     <LinkMark state=link.state />
                 </span>

@@ -1,5 +1,6 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
+use crate::words::{engine, ship as words};
 use procedure::{Kind, Limits, Point, Settings, Span, What};
 
 /// One thing that is read, with its limits and their source.
@@ -33,10 +34,10 @@ fn span(span: &Span, settings: &Settings) -> String {
     match span {
         Span::Fixed(ms) => crate::time::span(*ms),
         Span::Setting(key) => settings.get(key).map_or_else(
-            || format!("as the setting {key} says"),
+            || words::as_setting(key),
             |set| format!("{} {}", set.value, set.unit),
         ),
-        Span::Computed(key) => format!("as computed: {key}"),
+        Span::Computed(key) => words::as_computed(key),
     }
 }
 
@@ -55,37 +56,31 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
         What::Confirmation | What::Readings => Vec::new(),
         What::OneOf(options) => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
-            plain(format!("One of: {}", labels.join("; ")))
+            plain(words::one_of(&labels.join("; ")))
         }
         What::Count { of, limits, .. } => {
-            vec![limit(&format!("Count of {of}"), "", limits, settings)]
+            vec![limit(&words::count_of(of), "", limits, settings)]
         }
-        What::Position => plain("The ship's position".to_owned()),
-        What::Text => plain("In words".to_owned()),
-        What::Photo => plain("A photograph".to_owned()),
-        What::Consent { of, radio } => plain(format!(
-            "Held until the {} consents{}",
-            of.words(),
-            if radio {
-                "; may be heard by radio"
-            } else {
-                ", signed; radio does not do"
-            }
-        )),
-        What::Time { span: time, .. } => plain(format!("Wait: {}", span(time, settings))),
+        What::Position => plain(words::ASKS_POSITION.to_owned()),
+        What::Text => plain(words::ASKS_WORDS.to_owned()),
+        What::Photo => plain(words::ASKS_PHOTO.to_owned()),
+        What::Consent { of, radio } => plain(if radio {
+            words::held_until_heard(&engine::role(of))
+        } else {
+            words::held_until_signed(&engine::role(of))
+        }),
+        What::Time { span: time, .. } => plain(words::wait_for(&span(time, settings))),
         What::Entries { .. } => plain(every.map_or_else(
-            || "Entries as they come".to_owned(),
-            |every| format!("An entry every {every}"),
+            || words::ENTRIES_AS_THEY_COME.to_owned(),
+            |every| words::entry_every(&every),
         )),
         What::People { attendant, .. } => {
-            let called = every.map_or_else(String::new, |every| {
-                format!("; people inside are called every {every}")
-            });
-            let mut all = plain(format!("Everyone in and out is written down{called}"));
+            let mut all = plain(every.map_or_else(
+                || words::IN_AND_OUT.to_owned(),
+                |every| words::in_and_out_called(&every),
+            ));
             if attendant {
-                all.extend(plain(
-                    "Someone attends at the hatch, who does not go in".to_owned(),
-                ));
+                all.extend(plain(words::ASKS_ATTENDANT.to_owned()));
             }
             all
         }

@@ -26,7 +26,7 @@ pub fn roles(roles: Roles) -> String {
     let words: Vec<&str> = roles
         .list()
         .into_iter()
-        .map(procedure::Role::words)
+        .map(|role| super::engine::role(role).text())
         .collect();
     words.join(", ")
 }

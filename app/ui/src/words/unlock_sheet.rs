@@ -8,7 +8,7 @@ pub use said::*;
 
 mod said {
     use crate::words::word::Word;
-    include!(concat!(env!("OUT_DIR"), "/door.rs"));
+    include!(concat!(env!("OUT_DIR"), "/unlock_sheet.rs"));
 }
 
 /// Says how long the next try has to wait.

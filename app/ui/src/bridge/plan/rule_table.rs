@@ -12,7 +12,7 @@ fn fit_view(fit: Fit) -> impl IntoView {
     if fit.fits() {
         view! { <StatusWord tone=Tone::Done word=words::FITS /> }
     } else {
-        view! { <StatusWord tone=Tone::Alarm word=format!("Short by {:.0} m", fit.short_by_m) /> }
+        view! { <StatusWord tone=Tone::Alarm word=words::short_by(&format!("{:.0}", fit.short_by_m)) /> }
     }
 }
 

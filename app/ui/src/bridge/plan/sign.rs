@@ -15,9 +15,9 @@ use seamanship::plan::PlanInput;
 fn title(plan: &PlanInput) -> String {
     let from = time::date_clock(plan.stay.from_utc_ms.0);
     if plan.place.name.is_empty() {
-        format!("From {from}")
+        words::from_when(&from)
     } else {
-        format!("{}, from {from}", plan.place.name)
+        words::place_from(&plan.place.name, &from)
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Counter, Sending, told};
 use crate::parts::HoldButton;
-use crate::words::crew as words;
+use crate::words::{crew as words, engine};
 use chrono::NaiveDate;
 use journal::address;
 use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
@@ -53,7 +53,7 @@ fn role_box(role: Role, roles: RwSignal<Roles>) -> impl IntoView {
                         });
                 }
             />
-            {role.words()}
+            {engine::role(role)}
         </label>
     }
 }

@@ -41,7 +41,7 @@ fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
             let marks = (1..=cable.joints()).map(|number| {
                 let paints = cable.paints_of(number).iter().map(|paint| paint.name());
                 let paints: Vec<&str> = paints.collect();
-                words::cable_mark(number, &paints.join(" and "))
+                words::cable_mark(number, &paints.join(&crate::words::AND))
             });
             let marks: Vec<String> = marks.collect();
             view! {
