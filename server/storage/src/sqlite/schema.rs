@@ -204,7 +204,7 @@ mod tests {
         .unwrap();
         assert!(matches!(
             open_for_writing(&text),
-            Err(StorageError::Corrupt(_))
+            Err(StorageError::Damaged(_))
         ));
     }
 
