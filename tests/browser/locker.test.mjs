@@ -25,10 +25,10 @@ async function pass(party, minutes) {
 const nextStep = (page, was) =>
   page.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
 
-/** Works the run until the sheet says `words`. */
+/** Works the run until the sheet shows the step `wanted`. */
 async function workTo(party, wanted, special = {}) {
   for (let n = 0; (await bow.title(party.hand)) !== wanted; n += 1) {
-    assert.ok(n < 120, `never came to ${words}: ${await party.standing(party.hand)}`);
+    assert.ok(n < 120, `never came to ${wanted}: ${await party.standing(party.hand)}`);
     await party.work(special);
   }
 }

@@ -109,14 +109,23 @@ export async function hold(page, name, within = page) {
   await holdDown(page, key);
 }
 
-/** Keeps a key pressed until it has gone, however long the machine takes; one that moved from under the thumb is pressed again. */
+/**
+ * Keeps a key pressed until it has done its work, however long the machine takes: it has gone, or the sheet has come to
+ * another step, which may have a key of the same name. One that moved from under the thumb is pressed again.
+ */
 export async function holdDown(page, key) {
+  const held = await key.elementHandle(PATIENCE);
+  const was = await page.evaluate(() => document.querySelector('.sheet-title')?.dataset.step);
+  const isWorked = ([element, step]) =>
+    !element.isConnected || document.querySelector('.sheet-title')?.dataset.step !== step;
   for (let press = 0; press < 4; press += 1) {
+    if (await page.evaluate(isWorked, [held, was])) return;
     await key.scrollIntoViewIfNeeded(PATIENCE);
     const box = await key.boundingBox(PATIENCE);
     await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
     await page.mouse.down();
-    const isGone = await key.waitFor({ state: 'detached', timeout: PATIENCE.timeout / 2 }).then(() => true, () => false);
+    const patience = { timeout: PATIENCE.timeout / 2, polling: 50 };
+    const isGone = await page.waitForFunction(isWorked, [held, was], patience).then(() => true, () => false);
     await page.mouse.up();
     if (isGone) return;
   }
