@@ -53,8 +53,9 @@ async function unworded(page, name, known) {
         }
         return left;
       };
-      // A word of four small letters or more that no bracket holds; names begin with a capital, units are shorter.
-      return [...lines].map(([block, text]) => [block, outside(text).match(/(?<![\p{L}\d.-])\p{Ll}{4,}(?!\p{L})/u)?.[0], text])
+      // A word of four small letters or more that no bracket holds; names begin with a capital, units are shorter, and a
+      // hash is read aloud in groups of four.
+      return [...lines].map(([block, text]) => [block, outside(text).match(/(?<![\p{L}\d.-])(?![a-f]{4}(?!\p{L}))\p{Ll}{4,}(?!\p{L})/u)?.[0], text])
         .filter(([, word]) => word)
         .map(([block, word, text]) => `${block.tagName.toLowerCase()}.${block.className}: '${word}' in '${text.trim().slice(0, 80)}'`);
     },
