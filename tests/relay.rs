@@ -27,7 +27,8 @@ fn vector_ashore(url: &str, hand: &Hand) -> Option<Vector> {
         vector: Vector::new(),
     };
     let answer = http::post(&format!("{url}/api/v1/sync/have"), &question.encode());
-    if answer.status == 429 {
+    // Asked too often, or busy with a page that is being judged: the next look will tell.
+    if answer.status != 200 {
         return None;
     }
     Some(HaveReply::decode(&answer.body).expect("a reply").vector)

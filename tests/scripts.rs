@@ -122,6 +122,7 @@ fn plan() -> Body {
         title: script(30),
         input_json: script(31),
         order: script(32),
+        reason: Some(script(33)),
     })
 }
 

@@ -24,8 +24,8 @@ const wrong = async (page, label) => {
 };
 
 /** Holds the key that signs until the page says that it is signed. */
-async function sign(page) {
-  const key = page.getByRole('button', { name: say('plan.SIGN') });
+async function sign(page, name = say('plan.SIGN')) {
+  const key = page.getByRole('button', { name });
   await key.scrollIntoViewIfNeeded();
   const box = await key.boundingBox();
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
@@ -110,6 +110,27 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   assert.match(await phone.locator('.bow-order').innerText(), /port, 5 on deck/i);
   await phone.locator('.sheet-title').waitFor(bow.PATIENCE);
   assert.deepEqual(faults, []);
+});
+
+test('a plan that fails its own checks says so in its headline, is signed with a reason, and is shown so at the bow', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  await bow.enrol(page, ship, 'Maren Holt');
+  await bow.open(page, ship.url('/plan'));
+  await opened(page);
+  assert.equal(await page.locator('.plan-failing').count(), 0);
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('120');
+  const failing = page.locator('.plan-failing');
+  await failing.getByText(say('plan.FAILING')).waitFor(bow.PATIENCE);
+  assert.match(await failing.innerText(), /Cable aboard: short/);
+  const key = page.getByRole('button', { name: say('plan.SIGN_ALL_THE_SAME') });
+  assert.ok(await key.isDisabled());
+  await page.getByText(say('plan.REASON_FIRST')).waitFor(bow.PATIENCE);
+  await page.getByLabel(say('plan.WHY_ALL_THE_SAME')).fill('for an hour, engines on, to take a pilot');
+  await sign(page, say('plan.SIGN_ALL_THE_SAME'));
+  await page.goto(ship.url('/bow'));
+  await page.locator('.bow-order', { hasText: 'engines on, to take a pilot' }).waitFor(bow.PATIENCE);
+  assert.match(await page.locator('.bow-order').innerText(), /fails \d+ of its checks/);
 });
 
 test('those who are not the master are told why they cannot sign', async (t) => {

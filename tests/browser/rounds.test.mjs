@@ -4,7 +4,7 @@ import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { ship as makeShip } from './support/ship.mjs';
-import { say } from './support/words.mjs';
+import { say, says } from './support/words.mjs';
 
 test('a round that begins with a choice asks it before it starts, and the office sees it under way', async (t) => {
   const ship = await makeShip(t);
@@ -57,6 +57,19 @@ test('a survey is due by its date, and the cable is logged by the marks that the
 
   // A mistake is named with its line; what is right is in force at the bow at once.
   await bow.open(page, ship.url('/settings'));
+  // A number beyond its bounds is never taken; one beyond what is usual, or from another source, wants its reason.
+  const oxygen = page.locator('tr', { hasText: 'air_o2_min' });
+  await oxygen.locator('summary').click();
+  await oxygen.getByLabel(say('ship.VALUE')).fill('2.09');
+  await oxygen.getByText(/must lie between 19.5 and 20.9 %/).waitFor(bow.PATIENCE);
+  assert.ok(await oxygen.getByRole('button', { name: say('ship.PUT_IN_FORCE') }).isDisabled());
+  await oxygen.getByLabel(say('ship.VALUE')).fill('20.8');
+  await oxygen.getByText(says('ship.source_of', { old: '20.9' })).waitFor(bow.PATIENCE);
+  await oxygen.getByLabel(say('ship.SOURCE'), { exact: true }).fill('the company');
+  await oxygen.getByText(say('ship.WHY_UNUSUAL')).waitFor(bow.PATIENCE);
+  await oxygen.getByLabel(say('ship.REASON')).fill('the meter reads 20.8 in clean air');
+  await bow.hold(page, say('ship.PUT_IN_FORCE'), oxygen);
+  await oxygen.getByText('the meter reads 20.8 in clean air').waitFor(bow.PATIENCE);
   const cable = page.locator('tr', { hasText: /^port/ });
   await cable.locator('summary').click();
   await cable.locator('textarea').fill('27.5 white\n27 pink');

@@ -97,6 +97,9 @@ pub struct PlanCard {
     pub order: String,
     /// The inputs, as JSON.
     pub input_json: String,
+    /// Why it was signed although some of its own checks failed.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub reason: Option<String>,
 }
 
 /// The bridge's board.
@@ -200,6 +203,7 @@ pub fn signed_plans(ledger: &Ledger) -> impl Iterator<Item = PlanCard> {
             title: entry.plan.title.clone(),
             order: entry.plan.order.clone(),
             input_json: entry.plan.input_json.clone(),
+            reason: entry.plan.reason.clone(),
         })
 }
 

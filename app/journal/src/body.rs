@@ -127,6 +127,9 @@ pub struct PlanBody {
     /// The order for the bow, in words: 'port, 6 on deck, walk back to the bottom'.
     #[n(2)]
     pub order: String,
+    /// Why it is signed although some of its own checks fail; none where they hold.
+    #[n(3)]
+    pub reason: Option<String>,
 }
 
 /// A trial of a device, to be acknowledged like any record; it changes nothing.

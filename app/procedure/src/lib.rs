@@ -47,7 +47,7 @@ pub use kind::{ChoiceOption, Kind, Watch, Way};
 pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
 pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
-pub use settings::{SettingValue, Settings};
+pub use settings::{SettingBounds, SettingValue, Settings, Standing};
 pub use state::{Context, PastRun, RunState, fold, fold_in};
 pub use translation::{StepTexts, TextPart, Translation, TranslationFault};
 pub use view::*;

@@ -9,6 +9,10 @@ use crate::cable::Cables;
 use crate::definition::{Bound, Span};
 use crate::rounds::DueDate;
 
+mod bounds;
+
+pub use bounds::{SettingBounds, Standing};
+
 /// One setting of the ship's, with where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct SettingValue {
@@ -22,6 +26,9 @@ pub struct SettingValue {
     pub edition: String,
     /// The master has confirmed it for this ship.
     pub confirmed: bool,
+    /// Why it is beyond what is usual; empty where it is not.
+    #[serde(default, skip_serializing_if = "String::is_empty")]
+    pub reason: String,
 }
 
 /// The ship's settings, and the values computed for a run.
@@ -54,10 +61,11 @@ impl Settings {
     }
 
     /// Returns these settings with what the program ships with for every setting that they do not have: those that
-    /// a newer edition of the program brought, not confirmed.
+    /// a newer edition of the program brought, and those that are beyond their bounds, not confirmed.
     #[must_use]
     pub fn over_defaults(&self) -> Self {
         let mut all = self.clone();
+        all.values.retain(|key, value| bounds::may_be(key, value));
         for (key, value) in Self::defaults().values {
             all.values.entry(key).or_insert(value);
         }
@@ -159,6 +167,7 @@ impl Row {
             source: self.source.to_owned(),
             edition: self.edition.to_owned(),
             confirmed: false,
+            reason: String::new(),
         }
     }
 }

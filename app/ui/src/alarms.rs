@@ -4,11 +4,12 @@
 //! the same ones.
 
 use crate::port::{Device, MediaCommand};
-use crate::words;
-use journal::{Board, Ledger, RunId};
+use crate::run_links::name_in;
+use crate::{time, words};
+use journal::{Board, Ledger, Person, RunId};
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Alarm, AlarmKind, AlarmLevel, RunState, StepId};
+use procedure::{Alarm, AlarmKind, AlarmLevel, Event, HistoryLine, RunState, RunView, StepId};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -17,8 +18,20 @@ const LOOK_MS: i64 = 5_000;
 /// How often the device shakes again while someone is in danger and nobody has seen it, ms.
 const AGAIN_MS: i64 = 15_000;
 
-/// Names an alarm, so that one that was seen is not shown again until it comes anew.
-type Key = (RunId, AlarmKind, Option<StepId>, i64);
+/// How many are shown at once; the worst stand first, and the keys of the page stay in reach.
+const SHOWN: usize = 2;
+
+/// What rings.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+enum What {
+    /// An alarm, since when.
+    Alarm(AlarmKind, Option<StepId>, i64),
+    /// That a consent was refused or denied, by the event that says so.
+    No([u8; 32]),
+}
+
+/// Names what rings, so that one that was seen is not shown again until it comes anew.
+type Key = (RunId, What);
 
 #[derive(Debug, Clone, PartialEq, Eq)]
 struct RingingAlarm {
@@ -44,10 +57,66 @@ fn rings(alarm: &Alarm) -> bool {
             ))
 }
 
+/// Returns what rings of a run: its alarms, and each no that was said while its hold still waits.
+fn of_view(run: RunId, view: &RunView, crew: &[Person]) -> Vec<RingingAlarm> {
+    let mut all = of_run(run, &view.title, &view.alarms);
+    if view.closed.is_none() {
+        let lines = view
+            .history
+            .iter()
+            .filter(|line| !line.without_right && line.struck.is_none());
+        all.extend(lines.filter_map(|line| said_no(run, view, line, crew)));
+    }
+    all
+}
+
+fn said_no(
+    run: RunId,
+    view: &RunView,
+    line: &HistoryLine,
+    crew: &[Person],
+) -> Option<RingingAlarm> {
+    let who = name_in(crew, &line.by);
+    let (step, message) = match &line.event {
+        Event::Consent {
+            step,
+            granted: false,
+            words: said,
+            ..
+        } => {
+            let step = view.steps.iter().find(|one| one.id == *step)?;
+            let clock = time::clock(line.at_ms);
+            (step, words::said_no(&who, &step.instruction, &clock, said))
+        }
+        Event::Countersign {
+            event,
+            granted: false,
+            ..
+        } => {
+            let consent = view.history.iter().find(|line| line.id == *event)?;
+            let step = view
+                .steps
+                .iter()
+                .find(|one| Some(&one.id) == consent.step.as_ref())?;
+            (step, words::said_not_me(&who, &step.instruction))
+        }
+        _ => return None,
+    };
+    (!step.passed).then(|| RingingAlarm {
+        key: (run, What::No(line.id)),
+        level: AlarmLevel::Danger,
+        title: view.title.clone(),
+        message,
+    })
+}
+
 fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<RingingAlarm> {
     let found = alarms.iter().filter(|alarm| rings(alarm));
     let ringing = found.map(|alarm| RingingAlarm {
-        key: (run, alarm.kind, alarm.step.clone(), alarm.since_ms),
+        key: (
+            run,
+            What::Alarm(alarm.kind, alarm.step.clone(), alarm.since_ms),
+        ),
         level: alarm.level,
         title: title.to_owned(),
         message: alarm.words.clone(),
@@ -94,6 +163,8 @@ impl Seen {
     ) -> impl Iterator<Item = (RunId, Vec<RingingAlarm>)> {
         let is_later = self.now_ms != now_ms;
         self.now_ms = now_ms;
+        let crew = ledger.and_then(Ledger::particulars);
+        let crew = crew.map_or(&[][..], |body| &body.crew);
         let mut before = std::mem::take(&mut self.runs);
         for file in ledger.into_iter().flat_map(Ledger::open_runs) {
             let Some(state) = &file.state else { continue };
@@ -103,7 +174,7 @@ impl Seen {
             let found = kept.map_or_else(
                 || {
                     let view = state.view(now_ms);
-                    of_run(file.id, &view.title, &view.alarms)
+                    of_view(file.id, &view, crew)
                 },
                 |(_, found)| found,
             );
@@ -126,10 +197,8 @@ fn ringing(
 ) -> Vec<RingingAlarm> {
     let mut all = Vec::new();
     for card in board.into_iter().flat_map(|board| &board.open) {
-        all.push((
-            card.run,
-            of_run(card.run, &card.view.title, &card.view.alarms),
-        ));
+        let crew = board.map_or(&[][..], |board| &board.crew);
+        all.push((card.run, of_view(card.run, &card.view, crew)));
     }
     all.extend(seen.of_own(ledger, now_ms));
     in_order(all)
@@ -189,9 +258,11 @@ fn Ringing(device: Device) -> impl IntoView {
         let unseen = unseen.get();
         (!unseen.is_empty()).then(|| {
             let keys: Vec<Key> = unseen.iter().map(|one| one.key.clone()).collect();
+            let more = unseen.len().saturating_sub(SHOWN);
+            let more = (more > 0).then(|| view! { <li>{words::more_alarms(more)}</li> });
             view! {
                 <div class="alarm-bar" role="alert">
-                    <ul>{unseen.into_iter().map(line).collect_view()}</ul>
+                    <ul>{unseen.into_iter().take(SHOWN).map(line).collect_view()} {more}</ul>
                     <button
                         type="button"
                         class="button"

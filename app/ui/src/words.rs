@@ -27,6 +27,12 @@ mod said {
 pub const NORTH_SOUTH: [Word; 2] = [NORTH, SOUTH];
 pub const EAST_WEST: [Word; 2] = [EAST, WEST];
 
+/// Says who stopped the work, when and why.
+pub fn stopped(stop: &procedure::StopView, crew: &[journal::Person]) -> String {
+    let who = crate::run_links::name_in(crew, &stop.by);
+    stopped_by(&who, &crate::time::clock(stop.at_ms), &stop.cause)
+}
+
 /// Says how good a fix is.
 pub fn fix_accuracy(metres: f64) -> String {
     said::fix_accuracy(&format!("{metres:.0}"))

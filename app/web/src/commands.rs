@@ -51,11 +51,13 @@ impl Client {
                 title,
                 input_json,
                 order,
+                reason,
             } => {
                 let plan = journal::body::PlanBody {
                     title,
                     input_json,
                     order,
+                    reason,
                 };
                 self.put(None, Body::Plan(plan)).await;
             }

@@ -19,6 +19,8 @@ mod geolocation;
 #[cfg(target_arch = "wasm32")]
 mod http;
 #[cfg(target_arch = "wasm32")]
+mod keys;
+#[cfg(target_arch = "wasm32")]
 mod light;
 #[cfg(target_arch = "wasm32")]
 mod live;
@@ -30,6 +32,7 @@ mod people;
 mod photo;
 #[cfg(target_arch = "wasm32")]
 mod records;
+pub mod rest;
 #[cfg(target_arch = "wasm32")]
 mod root;
 #[cfg(target_arch = "wasm32")]

@@ -1,6 +1,6 @@
 //! The root of the page: makes the signals, provides what pages ask for, and starts the client.
 
-use crate::{client, enrol, http, timer};
+use crate::{client, enrol, http, keys, timer};
 use futures::channel::mpsc;
 use leptos::prelude::*;
 use send_wrapper::SendWrapper;
@@ -28,8 +28,11 @@ pub fn start() {
     {
         language.choose();
     }
-    if let Some(body) = document.and_then(|document| document.body()) {
+    if let Some(body) = document.as_ref().and_then(web_sys::Document::body) {
         body.set_inner_html("");
+    }
+    if let Some(document) = &document {
+        keys::guard(document);
     }
     leptos::mount::mount_to_body(move || root(code.clone()));
 }

@@ -60,6 +60,7 @@ pub fn body(ship: &str, place: (f64, f64), from_ms: i64, to_ms: i64) -> Result<B
         title: format!("Corrow Sound, from {}", ui::time::date_clock(from_ms)),
         input_json: serde_json::to_string(&plan).map_err(|error| error.to_string())?,
         order,
+        reason: None,
     }))
 }
 

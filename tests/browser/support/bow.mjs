@@ -88,6 +88,10 @@ export const title = (page) => page.locator('.sheet-title').evaluate(({ dataset 
 export const first = (page) => page.locator('.sheet-actions .is-first');
 export const state = (page) => page.locator('.sync-line').innerText();
 
+/** Waits until the keys of the sheet answer: while they are new they sleep. */
+export const keysAwake = (page) =>
+  page.waitForFunction(() => !document.querySelector('.action-sheet [aria-disabled="true"]'), null, PATIENCE);
+
 /** How many links of the chain are closed. */
 export const closedLinks = (page) => page.locator('.chain-row.is-done').count();
 
@@ -121,6 +125,7 @@ export async function holdDown(page, key) {
   for (let press = 0; press < 4; press += 1) {
     if (await page.evaluate(isWorked, [held, was])) return;
     await key.scrollIntoViewIfNeeded(PATIENCE);
+    await keysAwake(page);
     const box = await key.boundingBox(PATIENCE);
     await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
     await page.mouse.down();

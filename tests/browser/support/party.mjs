@@ -8,6 +8,7 @@ export const PHONE = { viewport: { width: 390, height: 844 } };
 
 /** Readings that a sound ship gives, by what the point is called. */
 const READINGS = {
+  ...bow.READINGS,
   'flow at the hose end': '500',
   oxygen: '20.9',
   flammable: '0',
@@ -20,9 +21,6 @@ const READINGS = {
   'depth at the bow': '18',
   'water under the keel': '9',
   'speed over the ground': '0.2',
-  'standby pressure': '55',
-  'wash-water': '4.2',
-  'fire main': '6.5',
 };
 
 /** A picture as a camera gives it: 1,600 by 1,200 pixels, drawn by the browser itself. */

@@ -32,6 +32,7 @@ fn every_kind() -> Vec<Body> {
             title: "Corrow Sound".to_owned(),
             input_json: "{}".to_owned(),
             order: "port".to_owned(),
+            reason: None,
         }),
         Body::Settings(SettingsBody {
             json: "{}".to_owned(),

@@ -67,6 +67,7 @@ fn standing(aboard: &mut Aboard, what: u8) {
                 title: "Corrow Sound".to_owned(),
                 input_json: "{}".to_owned(),
                 order: "port, 6 on deck".to_owned(),
+                reason: None,
             };
             aboard.says(2, None, Body::Plan(plan));
         }

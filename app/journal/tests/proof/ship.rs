@@ -133,6 +133,7 @@ fn only_a_plan_that_a_master_signed_is_an_order() {
             title: "Corrow Sound".to_owned(),
             input_json: "{}".to_owned(),
             order: order.to_owned(),
+            reason: None,
         })
     };
     let orders = |aboard: &Aboard| -> Vec<String> {

@@ -16,6 +16,7 @@ fn intent(title: &str) -> Intent {
             title: title.to_owned(),
             input_json: "{}".to_owned(),
             order: "port, 6 on deck".to_owned(),
+            reason: None,
         }),
         receipt: None,
     }

@@ -320,6 +320,7 @@ fn the_ventilation_time_comes_from_flow_volume_and_mixing() {
         source: "test".into(),
         edition: "1".into(),
         confirmed: true,
+        reason: String::new(),
     };
     scene.settings.set("locker_volume", set("20", "m³"));
     scene.settings.set("locker_mixing", set("3", ""));

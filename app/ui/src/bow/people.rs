@@ -8,7 +8,7 @@ use crate::run_links::name_in;
 use crate::{time, words};
 use journal::Person;
 use leptos::prelude::*;
-use procedure::{Event, LogEntry, Outcome, PersonId, StepId, StepView};
+use procedure::{AlarmLevel, Event, LogEntry, Outcome, PersonId, StepId, StepView};
 
 /// What the sheet asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -123,17 +123,47 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
         });
     };
     let reads = !watch.points.is_empty();
+    let attended = watch.attendant;
+    let finishing = sheet_state(move || Some(asked.clone()));
+    let state = Signal::derive(move || {
+        if is_inside.get() {
+            SheetState::Ready
+        } else {
+            finishing.get()
+        }
+    });
+    // While somebody is inside their names and the keys about them come first, and what the step says after them.
     view! {
         <ActionSheet
-            primary=words::EVERYONE_OUT
+            primary=Signal::derive(move || {
+                let primary = if is_inside.get() { "" } else { words::EVERYONE_OUT.text() };
+                primary.to_owned()
+            })
             on_primary=move |()| working.say(finish.clone())
             secondary=words::NOT_SO
             on_secondary=to_fault(side)
-            state=sheet_state(move || Some(asked.clone()))
+            state=state
         >
+            {move || {
+                is_inside.get().then(|| view! {
+                    {worst_alarm(working)}
+                    {move || inside_keys(working, &id.get_value())}
+                    <div class="sheet-choices is-people">
+                        <button type="button" class="button" on:click=call>
+                            {words::CALLED}
+                        </button>
+                        <button
+                            type="button"
+                            class="button is-alarm"
+                            on:click=move |_| asking.set(Asking::Rescue)
+                        >
+                            {words::MAN_DOWN}
+                        </button>
+                    </div>
+                })
+            }}
             <StepHead step=step.clone() side />
-            {watch
-                .attendant
+            {attended
                 .then(|| {
                     view! {
                         {move || {
@@ -156,7 +186,9 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
                         </button>
                     }
                 })}
-            {move || inside_keys(working, &id.get_value())}
+            <Show when=move || !is_inside.get()>
+                <p class="sheet-words">{words::inside(0)}</p>
+            </Show>
             <div class="sheet-choices">
                 <button type="button" class="button" on:click=move |_| asking.set(Asking::In)>
                     {words::GOES_IN}
@@ -173,20 +205,23 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
                             </button>
                         }
                     })}
-                <Show when=move || is_inside.get()>
-                    <button type="button" class="button" on:click=call>
-                        {words::CALLED}
-                    </button>
-                    <button
-                        type="button"
-                        class="button"
-                        on:click=move |_| asking.set(Asking::Rescue)
-                    >
-                        {words::MAN_DOWN}
-                    </button>
-                </Show>
             </div>
         </ActionSheet>
+    }
+}
+
+/// The worst alarm of the run, on one line.
+fn worst_alarm(working: Working) -> impl IntoView {
+    let worst = Memo::new(move |_| {
+        working.card.with(|card| {
+            let worst = card.as_ref()?.view.alarms.first()?;
+            (worst.level == AlarmLevel::Danger).then(|| worst.words.clone())
+        })
+    });
+    move || {
+        worst
+            .get()
+            .map(|words| view! { <p class="people-alarm" role="alert">{words}</p> })
     }
 }
 

@@ -4,7 +4,7 @@ use super::head::BowHead;
 use crate::bridge::plan::outcome::{
     Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits,
 };
-use crate::bridge::plan::{draft::Draft, figures, plans};
+use crate::bridge::plan::{checks, draft::Draft, figures, plans};
 use crate::parts::{Empty, StatusWord, Tone};
 use crate::port::device;
 use crate::time;
@@ -42,7 +42,13 @@ fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
 #[component]
 fn Order(plan: PlanCard) -> impl IntoView {
     let device = device();
-    let ends_ms = figures(&plan).map(|input| input.stay.to_utc_ms.0);
+    let read = figures(&plan);
+    let ends_ms = read.as_ref().map(|input| input.stay.to_utc_ms.0);
+    let failing = read.map_or(0, |input| checks::failing(&Draft::of(&input).work()).len());
+    let fails = (failing > 0).then(|| {
+        let reason = plan.reason.clone().unwrap_or_default();
+        view! { <StatusWord tone=Tone::Alarm word=words::order_fails(failing, &reason) /> }
+    });
     let over = move || {
         ends_ms
             .is_some_and(|ends| ends < device.system.now_ms.get())
@@ -52,6 +58,7 @@ fn Order(plan: PlanCard) -> impl IntoView {
         <aside class="bow-order" aria-label=words::MASTERS_ORDER>
             <A href="/bow/plan" attr:class="bow-order-link">
                 <span class="bow-order-said">{plan.order}</span>
+                {fails}
                 <span class="bow-order-who">
                     {over} " " {plan.by} ", " {time::date_clock(plan.signed_ms)} ". "
                     <span class="bow-order-more">{words::SEE_PLAN} " ›"</span>
@@ -157,6 +164,7 @@ mod tests {
             title: String::new(),
             order: format!("the order of {signed_ms}"),
             input_json: String::new(),
+            reason: None,
         }
     }
 

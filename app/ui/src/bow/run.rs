@@ -159,6 +159,7 @@ pub fn RunPage() -> impl IntoView {
             <BowHead title back="/bow">
                 <StopKey />
             </BowHead>
+            <Standstill />
             <OrderOfRun card />
             <Timers running now_ms=device.system.now_ms />
             {move || match phase.get() {
@@ -226,6 +227,28 @@ fn Steps() -> impl IntoView {
             <RunAlarms />
             {move || working.run.get().map(|run| view! { <Orders run card=working.card /> })}
         </main>
+    }
+}
+
+/// That the work is stopped: by whom, when, why, and who lifts it.
+#[component]
+fn Standstill() -> impl IntoView {
+    let working = working();
+    let stop = Memo::new(move |_| {
+        working.card.with(|card| {
+            let view = &card.as_ref()?.view;
+            view.stopped.clone().filter(|_| view.closed.is_none())
+        })
+    });
+    move || {
+        stop.get().map(|stop| {
+            view! {
+                <div class="bow-standstill" role="status">
+                    <p class="bow-stopped">{words::stopped(&stop, &working.crew.get())}</p>
+                    <p>{words::WHO_LIFTS}</p>
+                </div>
+            }
+        })
     }
 }
 

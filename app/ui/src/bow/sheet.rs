@@ -423,7 +423,16 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
                     .then(|| {
                         view! {
                             <p class="sheet-more">{words::HEARD_FROM}</p>
-                            <div class="sheet-choices">{givers.clone()()}</div>
+                            <div class="sheet-choices">
+                                {givers.clone()()}
+                                <button
+                                    type="button"
+                                    class="button is-back"
+                                    on:click=move |_| asking_whom.set(false)
+                                >
+                                    {words::NOT_HEARD_FROM_ANYONE}
+                                </button>
+                            </div>
                         }
                     })
             }}

@@ -165,6 +165,7 @@ mod tests {
             title: String::new(),
             order: String::new(),
             input_json: serde_json::to_string(&input).unwrap(),
+            reason: None,
         };
         let plans = [plan];
         let wanted = work_out(&input).proposed.result.unwrap().length;

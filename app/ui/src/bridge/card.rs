@@ -10,7 +10,7 @@ use crate::timers::{Timers, running};
 use crate::words;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
-use procedure::{PersonId, PointView};
+use procedure::{PersonId, PointView, Status, StepId, StepView};
 
 /// Readings shown on one card, the newest.
 const READINGS_SHOWN: usize = 4;
@@ -74,6 +74,26 @@ fn in_space(card: &RunCard, crew: &[journal::Person]) -> impl IntoView + use<> {
     })
 }
 
+/// What stands in the largest type: who stopped the work, the step that can be done, or what the run waits for.
+fn standing(card: &RunCard, crew: &[journal::Person]) -> String {
+    let view = &card.view;
+    if let Some(stop) = &view.stopped {
+        return crate::words::stopped(stop, crew);
+    }
+    let find = |id: &StepId| view.steps.iter().find(|step| step.id == *id);
+    if let Some(step) = view.next.first().and_then(find) {
+        return step.instruction.clone();
+    }
+    let waits = |step: &&StepView| step.applies && !step.passed && !step.spent;
+    let Some(step) = view.steps.iter().find(waits) else {
+        return crate::words::ALL_DONE.to_owned();
+    };
+    match &step.status {
+        Status::Waiting(because) if !because.is_empty() => crate::words::waits(because),
+        _ => crate::words::waits(&step.instruction),
+    }
+}
+
 /// One run: its chain, its step in words, who, for how long, its last readings, the age of the news.
 #[component]
 pub fn RunCardView(run: RunId) -> impl IntoView {
@@ -93,19 +113,10 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
     let title =
         card.with_untracked(|card| card.as_ref().map(|c| c.title.clone()).unwrap_or_default());
     let step = Signal::derive(move || {
+        let crew = crew.get();
         card.with(|card| {
-            let Some(card) = card else {
-                return String::new();
-            };
-            let next = card.view.next.first();
-            card.view
-                .steps
-                .iter()
-                .find(|step| Some(&step.id) == next)
-                .map_or_else(
-                    || crate::words::ALL_DONE.to_owned(),
-                    |step| step.instruction.clone(),
-                )
+            card.as_ref()
+                .map_or_else(String::new, |card| standing(card, &crew))
         })
     });
     let who = Signal::derive(move || {

@@ -2,13 +2,13 @@
 
 use super::board::heard;
 use crate::parts::{HoldButton, LinkMark, LinkState};
-use crate::port::{Device, DeviceState, RecordCommand, device};
+use crate::port::{Device, DeviceState, Me, RecordCommand, device};
 use crate::run_links::name_in;
 use crate::{time, words};
-use journal::RunId;
+use journal::{Person, RunCard, RunId};
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{ConsentBy, Event, QuestionView, Role, StepView};
+use procedure::{ConsentBy, Event, PersonId, QuestionView, Role, StepId, StepView};
 
 #[derive(Debug, Clone, PartialEq)]
 struct Waiting {
@@ -16,9 +16,34 @@ struct Waiting {
     title: String,
     step: StepView,
     before: String,
+    /// That the consent was refused, by whom and when.
+    refused: Option<String>,
     consent: Role,
     asked_ms: i64,
     defects: usize,
+}
+
+/// Returns who brought the run to a hold, and when: whoever did the last step before it in the procedure's order.
+fn done_before<'a>(card: &'a RunCard, hold: &StepId) -> Option<(&'a PersonId, i64)> {
+    let before = card.view.steps.iter().take_while(|step| step.id != *hold);
+    let done = before.filter(|step| step.applies && step.passed);
+    let signed = done.filter_map(|step| Some((step.by.as_ref()?, step.at_ms?)));
+    signed.last()
+}
+
+/// Says that the last answer at a hold was no, where it was.
+fn last_no(card: &RunCard, hold: &StepId, crew: &[Person]) -> Option<String> {
+    let mut newest_first = card.view.history.iter().rev();
+    let last = newest_first.find_map(|line| match &line.event {
+        Event::Consent { step, granted, .. }
+            if step == hold && line.struck.is_none() && !line.without_right =>
+        {
+            Some((line, *granted))
+        }
+        _ => None,
+    });
+    let (line, granted) = last?;
+    (!granted).then(|| words::last_no(&name_in(crew, &line.by), &time::clock(line.at_ms)))
 }
 
 /// Holds that wait, first and largest.
@@ -39,18 +64,16 @@ pub fn Holds() -> impl IntoView {
                     let Some(hold) = step.kind.consent() else {
                         continue;
                     };
-                    let who = card
-                        .view
-                        .history
-                        .last()
-                        .map(|line| name_in(&board.crew, &line.by));
+                    let before = done_before(card, id);
+                    let who = before.map(|(by, _)| name_in(&board.crew, by));
                     all.push(Waiting {
                         run: card.run,
                         title: card.title.clone(),
                         step: step.clone(),
                         before: who.unwrap_or_else(|| card.started_by.clone()),
+                        refused: last_no(card, id, &board.crew),
                         consent: hold.consent,
-                        asked_ms: card.view.last_at_ms.unwrap_or(card.started_ms),
+                        asked_ms: before.map_or(card.started_ms, |(_, at_ms)| at_ms),
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
                     });
                 }
@@ -63,6 +86,7 @@ pub fn Holds() -> impl IntoView {
                     title: card.title.clone(),
                     step: step.clone(),
                     before: String::new(),
+                    refused: None,
                     consent: Role::Officer,
                     asked_ms: step.at_ms.unwrap_or(card.started_ms),
                     defects: 0,
@@ -134,8 +158,24 @@ fn HoldCard(one: Waiting) -> impl IntoView {
     };
     let countersign = one.step.awaiting_countersign.clone();
     let consent = one.consent;
+    // Who was named says whether it was so, or the master; of nobody else is it asked.
+    let is_asked = {
+        let from = countersign.as_ref().map(|awaiting| awaiting.from.clone());
+        move |me: &Me| {
+            let is_named = from.as_ref().is_none_or(|from| from.as_str() == me.person);
+            me.roles.may_act_as(consent) && (is_named || me.roles.may_act_as(Role::Master))
+        }
+    };
+    let asked_of = countersign.as_ref().map(|awaiting| {
+        heard.board.with_untracked(|board| {
+            let crew = board.as_ref().map_or(&[][..], |board| &board.crew);
+            let (from, by) = (&awaiting.from, &awaiting.heard_by);
+            words::asked_of(&name_in(crew, from), &name_in(crew, by))
+        })
+    });
+    let is_countersign = countersign.is_some();
     let keys = move || match device.identity.state.get() {
-        DeviceState::Enrolled(me) if me.roles.may_act_as(consent) => {
+        DeviceState::Enrolled(me) if is_asked(&me) => {
             if let Some(awaiting) = countersign.clone() {
                 let sign = |granted: bool| Event::Countersign {
                     event: awaiting.event,
@@ -165,6 +205,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
                 .into_any()
             }
         }
+        DeviceState::Enrolled(_) if is_countersign => ().into_any(),
         DeviceState::Enrolled(_) => view! { <p class="quiet">{words::NOT_OFFICER}</p> }.into_any(),
         _ => view! {
             <A href="/bow/enrol" attr:class="button">
@@ -179,12 +220,9 @@ fn HoldCard(one: Waiting) -> impl IntoView {
             <p class="hold-what">{one.step.instruction.clone()}</p>
             <p class="hold-why">
                 {one.title.clone()} ". " {why}
-                {one
-                    .step
-                    .awaiting_countersign
-                    .as_ref()
-                    .map(|_| view! { " " {words::HEARD_BY_RADIO_AWAITS} })}
+                {asked_of.map(|asked| view! { " " {asked} })}
             </p>
+            {one.refused.map(|refused| view! { <p class="hold-refused">{refused}</p> })}
             <div class="hold-act">{keys}</div>
         </article>
     }

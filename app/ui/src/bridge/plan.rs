@@ -1,7 +1,7 @@
 //! The plan: the master types what is known and expected, and sees at once how much cable, which way and
 //! what limits. Worked out on the device itself, so that it needs no network.
 
-mod checks;
+pub mod checks;
 pub mod draft;
 mod drawn;
 mod entry;
@@ -288,6 +288,8 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let device = device();
     let work = desk.work;
     let late = after_the_frame(work);
+    let failing =
+        Memo::new(move |_| late.with(|work| work.as_ref().map_or_else(Vec::new, checks::failing)));
     view! {
         // On a phone the form is long: the order stays in sight above it. It is read out where it stands below.
         <p class="plan-brief" aria-hidden="true">
@@ -310,6 +312,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             }}
             <From desk />
             <section class="plan-proposal" aria-label=words::THE_PLAN>
+                {move || checks::failing_lines(failing.get())}
                 <Proposal work order=desk.order />
                 <Sign desk plans />
             </section>

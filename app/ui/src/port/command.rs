@@ -107,6 +107,8 @@ pub enum RecordCommand {
         input_json: String,
         /// The order for the bow, in words.
         order: String,
+        /// Why it is signed although some of its own checks fail.
+        reason: Option<String>,
     },
     /// Put a changed procedure in force for new runs.
     Publish {

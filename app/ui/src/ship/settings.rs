@@ -5,13 +5,13 @@ mod cables;
 use super::in_force::{InForceForm, change_settings};
 use crate::parts::{StatusWord, Tone};
 use crate::port::device;
-use crate::words::{Word, ship as words};
+use crate::words::ship as words;
 use cables::CableRows;
 use journal::address;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
-use procedure::{Decimal, Role, SettingValue, Settings};
+use procedure::{Decimal, Role, SettingBounds, SettingValue, Settings, Standing};
 
 fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
     let device = device();
@@ -30,6 +30,8 @@ fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
             <td class="is-number">{value}</td>
             <td>
                 {row.value.source} <span class="quiet">", " {row.value.edition}</span>
+                {(!row.value.reason.is_empty())
+                    .then(|| view! { <p class="sheet-words">{row.value.reason}</p> })}
             </td>
             <td>
                 <StatusWord tone word=said />
@@ -50,23 +52,52 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
     let value = RwSignal::new(kept.value.to_string());
     let source = RwSignal::new(kept.source.clone());
     let edition = RwSignal::new(kept.edition.clone());
-    let unit = kept.unit.clone();
-    let changed = move || {
-        let value: Decimal = value.get().trim().parse().map_err(|_| words::NO_NUMBER)?;
-        let source = source.get().trim().to_owned();
-        if source.is_empty() {
-            return Err(words::NO_SOURCE_GIVEN);
+    let reason = RwSignal::new(kept.reason.clone());
+    let bounds = SettingBounds::of(&key);
+    let judged = {
+        let bounds = bounds.clone();
+        move |value: Decimal| bounds.as_ref().map_or(Standing::Usual, |b| b.judge(value))
+    };
+    let typed = move || value.get().trim().parse::<Decimal>();
+    let wants_reason = {
+        let judged = judged.clone();
+        Memo::new(move |_| typed().is_ok_and(|value| judged(value) == Standing::WantsReason))
+    };
+    let changed = {
+        let (bounds, kept) = (bounds.clone(), kept.clone());
+        move || {
+            let value = typed().map_err(|_| words::NO_NUMBER.to_owned())?;
+            let standing = judged(value);
+            if let (Some(bounds), Standing::Refused) = (&bounds, &standing) {
+                return Err(words::out_of_bounds(bounds, &kept.unit));
+            }
+            let source = source.get().trim().to_owned();
+            if source.is_empty() {
+                return Err(words::NO_SOURCE_GIVEN.to_owned());
+            }
+            // The number is another one: what the old one came from does not vouch for it.
+            if value != kept.value && source == kept.source {
+                return Err(words::source_of(&kept.value.to_string()));
+            }
+            let reason = match standing {
+                Standing::WantsReason => reason.get().trim().to_owned(),
+                _ => String::new(),
+            };
+            if standing == Standing::WantsReason && reason.is_empty() {
+                return Err(words::WHY_UNUSUAL.to_owned());
+            }
+            Ok(SettingValue {
+                value,
+                unit: kept.unit.clone(),
+                source,
+                edition: edition.get().trim().to_owned(),
+                confirmed: true,
+                reason,
+            })
         }
-        Ok(SettingValue {
-            value,
-            unit: unit.clone(),
-            source,
-            edition: edition.get().trim().to_owned(),
-            confirmed: true,
-        })
     };
     let checked = changed.clone();
-    let why_not = Memo::new(move |_| checked().err().map(Word::to_owned));
+    let why_not = Memo::new(move |_| checked().err());
     let put = move |()| {
         if let Ok(new) = changed() {
             device.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
@@ -88,6 +119,8 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         <InForceForm summary=words::CHANGE.text() why_not on_held=put>
             {field(words::VALUE.text(), value)} {field(words::SOURCE.text(), source)}
             {field(words::SOURCE_EDITION.text(), edition)}
+            {bounds.map(|bounds| view! { <p class="quiet">{words::bounds(&bounds, &kept.unit)}</p> })}
+            <Show when=move || wants_reason.get()>{field(words::REASON.text(), reason)}</Show>
         </InForceForm>
     }
 }

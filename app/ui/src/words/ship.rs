@@ -2,7 +2,7 @@
 
 use super::Word;
 use crate::time;
-use procedure::{Change, Difference, OnFault, RoundState, Skip};
+use procedure::{Change, Difference, OnFault, RoundState, SettingBounds, Skip};
 pub use said::*;
 
 mod said {
@@ -18,6 +18,19 @@ pub fn accepted(until_ms: i64, now_ms: i64) -> String {
     } else {
         accepted_until(&when)
     }
+}
+
+/// Says within which bounds a setting must lie.
+pub fn out_of_bounds(bounds: &SettingBounds, unit: &str) -> String {
+    let (least, most) = (bounds.least.to_string(), bounds.most.to_string());
+    said::out_of_bounds(&least, &most, unit, bounds.source)
+}
+
+/// Says what is usual for a setting, and what is never taken.
+pub fn bounds(bounds: &SettingBounds, unit: &str) -> String {
+    let [from, to] = [bounds.usual_least, bounds.usual_most].map(|end| end.to_string());
+    let [least, most] = [bounds.least, bounds.most].map(|end| end.to_string());
+    usual_bounds(&from, &to, unit, &least, &most, bounds.source)
 }
 
 /// Says who put something in force, and when.

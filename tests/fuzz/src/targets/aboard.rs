@@ -181,6 +181,7 @@ pub fn plan(bytes: &[u8]) {
         title: String::new(),
         input_json,
         order: String::new(),
+        reason: None,
     });
     let bytes = body.encode().expect("a plan in order");
     assert_eq!(Body::decode(body.kind(), &bytes), Ok(body));

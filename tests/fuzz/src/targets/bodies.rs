@@ -84,6 +84,7 @@ pub fn body_seeds() -> Vec<Vec<u8>> {
         title: "Off the breakwater".to_owned(),
         input_json: "{}".to_owned(),
         order: "port, 6 on deck".to_owned(),
+        reason: None,
     });
     let bodies = [vessel, procedure, settings, plan];
     let numbered = |kind: &str, bytes: Vec<u8>| {

@@ -3,9 +3,10 @@
 use super::draft::Worked;
 use super::fields::label_of;
 use super::order::short_by_m;
-use crate::parts::Tone;
+use crate::parts::{StatusWord, Tone};
 use crate::time;
 use crate::words::{Word, plan as words};
+use leptos::prelude::*;
 use seamanship::catenary::Status;
 use seamanship::plan::{Part, Problem};
 use std::borrow::Cow;
@@ -223,6 +224,39 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
     ]
 }
 
+/// Returns the lines that fail.
+pub fn failing(worked: &Worked) -> Vec<Check> {
+    let mut lines = checks(worked);
+    lines.retain(|line| line.tone == Tone::Alarm);
+    lines
+}
+
+/// Draws the lines that fail, each with its word, what was checked and the figure.
+pub fn failing_lines(lines: Vec<Check>) -> AnyView {
+    let line = |line: Check| {
+        let figure = format!("{} {}", line.figure, line.unit);
+        view! {
+            <li>
+                <StatusWord tone=line.tone word=line.word.to_owned() />
+                " "
+                {line.what}
+                ": "
+                <strong>{figure}</strong>
+            </li>
+        }
+    };
+    if lines.is_empty() {
+        return ().into_any();
+    }
+    view! {
+        <div class="plan-failing" role="status">
+            <p class="plan-failing-head">{words::FAILING}</p>
+            <ul>{lines.into_iter().map(line).collect_view()}</ul>
+        </div>
+    }
+    .into_any()
+}
+
 #[cfg(test)]
 mod tests {
     use super::super::draft::Draft;
@@ -249,6 +283,26 @@ mod tests {
         plan.weather.wind_kn = 90.0;
         plan.weather.gust_kn = 120.0;
         assert_eq!(tone_of(&plan, "First limit"), Tone::Alarm);
+    }
+
+    #[test]
+    fn a_plan_that_fails_says_with_what_and_a_good_one_says_nothing() {
+        let mut plan = PlanInput::aldermere_demo();
+        assert_eq!(failing(&Draft::of(&plan).work()), []);
+        plan.cable.port.shackles_aboard = 3.0;
+        plan.ship.least_under_keel_m = 12.0;
+        let lines = failing(&Draft::of(&plan).work());
+        let said: Vec<&str> = lines.iter().map(|line| line.what.as_str()).collect();
+        assert!(
+            said.iter()
+                .any(|what| what.starts_with("Cable aboard: short")),
+            "{said:?}"
+        );
+        assert!(
+            said.iter()
+                .any(|what| what.starts_with("Least under the keel")),
+            "{said:?}"
+        );
     }
 
     #[test]

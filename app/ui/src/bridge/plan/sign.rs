@@ -1,7 +1,7 @@
 //! The master's signature under a plan, and the plans signed before.
 
 use super::draft::Draft;
-use super::{Desk, figures};
+use super::{Desk, checks, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
 use crate::port::{DeviceState, RecordCommand, device};
 use crate::time;
@@ -26,6 +26,11 @@ fn title(plan: &PlanInput) -> String {
 pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let device = device();
     let sent = RwSignal::new(None::<String>);
+    let reason = RwSignal::new(String::new());
+    let fails = Memo::new(move |_| {
+        desk.with_worked(|work| !checks::failing(work).is_empty())
+            .unwrap_or(false)
+    });
     let refusal = Memo::new(move |_| {
         let who = device.identity.state.with(|standing| match standing {
             DeviceState::Enrolled(me) if me.roles.has(Role::Master) => None,
@@ -36,7 +41,11 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             let is_sound = desk
                 .with_worked(|work| work.wrong.is_empty())
                 .unwrap_or(false);
-            (!is_sound || desk.order.with(Option::is_none)).then_some(words::WRONG_FIRST)
+            if !is_sound || desk.order.with(Option::is_none) {
+                return Some(words::WRONG_FIRST);
+            }
+            let is_said = reason.with(|reason| !reason.trim().is_empty());
+            (fails.get() && !is_said).then_some(words::REASON_FIRST)
         })
     });
     let is_signed = Memo::new(move |_| {
@@ -59,10 +68,12 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             return;
         };
         sent.set(Some(input_json.clone()));
+        let reason = reason.get_untracked().trim().to_owned();
         device.dispatch(RecordCommand::Plan {
             title: title(&plan),
             input_json,
             order,
+            reason: fails.get_untracked().then_some(reason),
         });
     };
     let own_order = move || {
@@ -90,9 +101,24 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                 }
             />
         </div>
+        <Show when=move || fails.get()>
+            <label class="field">
+                <span>{words::WHY_ALL_THE_SAME}</span>
+                <input
+                    type="text"
+                    prop:value=reason
+                    on:input:target=move |typed| reason.set(typed.target().value())
+                />
+            </label>
+        </Show>
         <HoldButton
             label=Signal::derive(move || {
-                if device.records.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
+                let label = match (device.records.saving.get(), fails.get()) {
+                    (true, _) => words::SAVING,
+                    (false, true) => words::SIGN_ALL_THE_SAME,
+                    (false, false) => words::SIGN,
+                };
+                label.to_owned()
             })
             disabled=Signal::derive(move || refusal.get().is_some() || device.records.saving.get())
             on_held=sign

@@ -1,0 +1,105 @@
+// What the crew sees of a step while its key is in reach, and which presses count.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { open, profile } from './support/browser.mjs';
+import { Party } from './support/party.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
+
+const SIZES = [[390, 844], [360, 640], [844, 390]];
+
+/** How much of each thing on the sheet is in sight, from 0 to 1: within the window and every box that scrolls or cuts. */
+function shares() {
+  const share = (element) => {
+    const box = element.getBoundingClientRect();
+    let [left, top, right, bottom] = [box.left, box.top, box.right, box.bottom];
+    for (let at = element.parentElement; at; at = at.parentElement) {
+      if (getComputedStyle(at).overflow === 'visible') continue;
+      const frame = at.getBoundingClientRect();
+      [left, top] = [Math.max(left, frame.left), Math.max(top, frame.top)];
+      [right, bottom] = [Math.min(right, frame.right), Math.min(bottom, frame.bottom)];
+    }
+    [left, top] = [Math.max(left, 0), Math.max(top, 0)];
+    [right, bottom] = [Math.min(right, innerWidth), Math.min(bottom, innerHeight)];
+    // What sticks over it covers it.
+    const over = element.closest('.sheet-body')?.querySelector(':scope > .keypad');
+    if (over && getComputedStyle(over).position === 'sticky' && !over.contains(element)) bottom = Math.min(bottom, over.getBoundingClientRect().top);
+    const seen = Math.max(0, right - left) * Math.max(0, bottom - top);
+    return box.width * box.height > 0 ? seen / (box.width * box.height) : 1;
+  };
+  const least = (selector) => {
+    const all = [...document.querySelectorAll(`.action-sheet ${selector}`)];
+    return all.length ? Math.min(...all.map(share)) : 1;
+  };
+  return { words: least('.sheet-title'), caution: least('.caution'), keys: least('.sheet-actions .button, .keypad .key') };
+}
+
+test('the words and the caution of a step are in sight together with its keys', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: { width: 390, height: 844 } })).newPage();
+  await bow.enrol(page, ship, 'Maren Holt');
+  await bow.begin(page, 'anchors-ready');
+  const rows = [];
+  const hidden = [];
+  for (let n = 0; n < 12; n += 1) {
+    const step = await bow.title(page);
+    for (const [width, height] of SIZES) {
+      await page.setViewportSize({ width, height });
+      const seen = await page.evaluate(shares);
+      rows.push(`${step.padEnd(18)} ${width}x${height} words ${seen.words.toFixed(2)} caution ${seen.caution.toFixed(2)} keys ${seen.keys.toFixed(2)}`);
+      if (seen.words < 0.99 || seen.keys < 0.99 || seen.caution < 0.99) hidden.push(rows.at(-1));
+    }
+    await page.setViewportSize({ width: 390, height: 844 });
+    if (step === 'brakes') break;
+    await bow.work(page);
+  }
+  t.diagnostic(`what is in sight:\n${rows.join('\n')}`);
+  assert.deepEqual(hidden, []);
+});
+
+test('two quick taps tick one step, and a key that has just come is not pressed by letting go of another', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: { width: 390, height: 844 } })).newPage();
+  await bow.enrol(page, ship, 'Tam Orrin');
+  await bow.begin(page, 'anchors-ready');
+  for (const pause of [40, 120, 300, 600]) {
+    const step = await bow.title(page);
+    const closed = await bow.closedLinks(page);
+    const key = bow.first(page);
+    if (await page.locator('.sheet-choices, .keypad').count()) break;
+    await key.click({ trial: true });
+    const box = await key.boundingBox();
+    const [x, y] = [box.x + box.width / 2, box.y + box.height / 2];
+    await page.mouse.click(x, y);
+    await page.waitForTimeout(pause);
+    await page.mouse.click(x, y);
+    await page.waitForFunction((was) => document.querySelector('.sheet-title')?.dataset.step !== was, step, bow.PATIENCE);
+    await page.waitForTimeout(700);
+    assert.equal(await bow.closedLinks(page), closed + 1, `${pause} ms apart`);
+  }
+  assert.ok((await bow.closedLinks(page)) >= 3);
+});
+
+test('a name chosen for a consent heard by radio is pressed on purpose, and there is a way back', async (t) => {
+  const ship = await makeShip(t);
+  const party = await Party.muster(t, ship, ['Tam Orrin', 'Maren Holt']);
+  const path = await bow.begin(party.hand, 'anchors-ready');
+  await party.turnTo(path);
+  for (let n = 0; n < 60 && (await bow.title(party.hand)) !== 'stoppers-off'; n += 1) await party.work();
+  const page = party.hand;
+  const key = page.getByRole('button', { name: new RegExp(say('HEARD_BY_RADIO')) });
+  await key.click({ trial: true });
+  const box = await key.boundingBox();
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  await page.getByText(say('HEARD_FROM')).waitFor(bow.PATIENCE);
+  await page.mouse.up();
+  await page.waitForTimeout(300);
+  assert.equal(await bow.title(page), 'stoppers-off');
+  const lines = await page.locator('.sheet-choices .button').count();
+  assert.ok(lines > 1, 'the names are still there');
+  await page.getByRole('button', { name: say('NOT_HEARD_FROM_ANYONE') }).click();
+  await page.getByText(say('HEARD_FROM')).waitFor({ state: 'detached', ...bow.PATIENCE });
+  party.sound();
+});
