@@ -3,6 +3,7 @@
 mod access;
 mod attacks;
 mod authority;
+mod crowd;
 mod doors;
 mod enrolment;
 mod faults;

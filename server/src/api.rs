@@ -81,5 +81,9 @@ async fn enrol(
 async fn health(app: App, _: OpenCall<()>) -> Result<Reply<Text>, ApiError> {
     let checked = app.fleet.store().check().await;
     checked.map_err(crate::fleet::FleetError::from)?;
-    Ok(Reply::<Text>::text("well\n".to_owned()))
+    let mut text = "well\n".to_owned();
+    for trouble in app.fleet.wellbeing().troubles() {
+        text = format!("{text}but {trouble}\n");
+    }
+    Ok(Reply::<Text>::text(text))
 }

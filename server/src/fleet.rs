@@ -5,6 +5,7 @@
 
 use crate::clock::now_ms;
 use crate::heads::Heads;
+use crate::wellbeing::Wellbeing;
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
@@ -120,6 +121,7 @@ pub struct Fleet {
     /// Only one push is ordered at a time, so that the ledger and the store agree on what came first.
     order: Mutex<()>,
     changed: watch::Sender<u64>,
+    wellbeing: Arc<Wellbeing>,
 }
 
 fn authority_note(vessel: VesselId) -> String {
@@ -174,7 +176,9 @@ impl Fleet {
             insert_all(&mut ledger, &store.forks(vessel).await?);
             ledgers.insert(vessel, ledger);
         }
+        let changed = watch::Sender::new(0);
         Ok(Self {
+            wellbeing: Arc::new(Wellbeing::new(changed.clone())),
             heads: Heads::new(Arc::clone(&store), own.clone()),
             store,
             own,
@@ -182,7 +186,7 @@ impl Fleet {
             heard: std::sync::Mutex::new(BTreeMap::new()),
             musters: Mutex::new(()),
             order: Mutex::new(()),
-            changed: watch::Sender::new(0),
+            changed,
         })
     }
 
@@ -199,6 +203,11 @@ impl Fleet {
     /// Returns the heads of the vessels' logs.
     pub fn heads(&self) -> &Heads {
         &self.heads
+    }
+
+    /// Returns what is wrong with this server.
+    pub fn wellbeing(&self) -> &Arc<Wellbeing> {
+        &self.wellbeing
     }
 
     /// Returns the store.
@@ -279,6 +288,7 @@ impl Fleet {
             .with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
             .await?;
         board.log = self.standing_troubles(vessel).await?;
+        board.server = self.wellbeing.troubles();
         Ok(board)
     }
 

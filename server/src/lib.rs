@@ -28,3 +28,4 @@ pub mod serve;
 pub mod session;
 pub mod settings;
 pub mod tls;
+pub mod wellbeing;

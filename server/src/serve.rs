@@ -1,7 +1,9 @@
 //! The server's life: from open store to closed.
 
-mod connections;
+pub mod connections;
+mod descriptors;
 mod listeners;
+pub mod places;
 
 use crate::clock::now_ms;
 use crate::enrol::Enroller;
@@ -66,6 +68,7 @@ pub async fn run(
     settings: &Settings,
     shutdown: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
+    descriptors::raise();
     std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
     let passphrase =
         crate::authority::passphrase::PassphraseSource::new(settings.passphrase_file.clone());
@@ -89,6 +92,10 @@ pub async fn run(
     let link = link(settings)?;
     announce(&fleet, first.as_deref(), &listeners).await;
     let (close, closing) = watch::channel(false);
+    tokio::spawn(descriptors::watch_over(
+        Arc::clone(fleet.wellbeing()),
+        closing.clone(),
+    ));
     let relay =
         link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {

@@ -15,6 +15,7 @@ pub mod ship;
 pub mod unlock_sheet;
 mod word;
 
+use journal::server_trouble::ServerTrouble;
 pub use language::{COOKIE, Language};
 pub use said::*;
 pub use word::Word;
@@ -54,6 +55,16 @@ pub fn mark_at(at: procedure::MarkAt) -> Word {
         procedure::MarkAt::OnDeck => ON_DECK,
         procedure::MarkAt::Hawse => AT_HAWSE,
         procedure::MarkAt::Water => AT_WATER,
+    }
+}
+
+/// Says what is wrong with the ship's server, what it means, and what to do.
+pub fn server_trouble(trouble: &ServerTrouble) -> String {
+    match trouble {
+        ServerTrouble::Descriptors { open, limit } => {
+            descriptors(&open.to_string(), &limit.to_string())
+        }
+        ServerTrouble::Unknown => SERVER_UNKNOWN.into(),
     }
 }
 
