@@ -8,6 +8,7 @@ mod doors;
 mod enrolment;
 mod faults;
 mod files;
+mod folder;
 mod https;
 mod live;
 mod log;

@@ -128,6 +128,26 @@ fn authority_note(vessel: VesselId) -> String {
     format!("authority/{vessel}")
 }
 
+/// Says whether the public half of a vessel's authority key stands in the store.
+///
+/// # Errors
+/// [`StorageError`] if the store fails.
+pub async fn knows_authority(
+    store: &dyn RecordStore,
+    vessel: VesselId,
+) -> Result<bool, StorageError> {
+    store.has_note(&authority_note(vessel)).await
+}
+
+/// Writes the public half of an authority key down; one that stands there is left alone.
+async fn note_authority(store: &dyn RecordStore, key: &PublicKey) -> Result<(), StorageError> {
+    let name = authority_note(key.vessel());
+    if store.note(&name).await?.as_deref() == Some(&key.as_bytes()[..]) {
+        return Ok(());
+    }
+    store.set_note(&name, key.as_bytes()).await
+}
+
 /// Takes up what the store gives back.
 fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
     let batch = rows.iter().filter_map(|row| {
@@ -153,9 +173,7 @@ impl Fleet {
         let mut vessels = store.vessels().await?;
         if let Some(key) = &own {
             let public = key.public();
-            store
-                .set_note(&authority_note(public.vessel()), public.as_bytes())
-                .await?;
+            note_authority(&*store, &public).await?;
             if !vessels.contains(&public.vessel()) {
                 vessels.push(public.vessel());
             }
@@ -225,9 +243,7 @@ impl Fleet {
     /// # Errors
     /// [`FleetError`] if the store fails.
     pub async fn pin(&self, key: PublicKey) -> Result<(), FleetError> {
-        self.store
-            .set_note(&authority_note(key.vessel()), key.as_bytes())
-            .await?;
+        note_authority(&*self.store, &key).await?;
         self.ledgers
             .write()
             .await

@@ -8,6 +8,8 @@ pub mod places;
 use crate::clock::now_ms;
 use crate::enrol::Enroller;
 use crate::fleet::{Fleet, FleetError};
+use crate::folder_lock::{FolderLock, LockError};
+use crate::own_key::{self, OwnKeyError};
 use crate::rate_limit::RateLimiter;
 use crate::router::App;
 use crate::session::Sessions;
@@ -31,6 +33,12 @@ pub enum ServeError {
     /// The ship's key.
     #[error(transparent)]
     Authority(#[from] crate::authority::AuthorityError),
+    /// Another program works in the folder.
+    #[error(transparent)]
+    Lock(#[from] LockError),
+    /// The ship's key is not that of the store.
+    #[error(transparent)]
+    OwnKey(#[from] OwnKeyError),
     /// The store.
     #[error(transparent)]
     Storage(#[from] storage::StorageError),
@@ -72,8 +80,12 @@ pub async fn run(
     std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
     let passphrase =
         crate::authority::passphrase::PassphraseSource::new(settings.passphrase_file.clone());
-    let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
+    // Held until the server has closed.
+    let _lock = FolderLock::take(&settings.data, &settings.store)?;
     let store = storage::open(&settings.store).await?;
+    own_key::check(&settings.data, &settings.store, &*store).await?;
+    let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
+    own_key::claim(&*store, own.public().vessel()).await?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
     for pin in &settings.pin {
         let key = crate::authority::read_public(pin);

@@ -89,6 +89,32 @@ impl Ship {
         Self::spawn(command, data)
     }
 
+    /// Starts a server that must not serve what is in `data`; returns what it says instead.
+    #[track_caller]
+    pub fn refused(data: &Path, more: &[&str]) -> String {
+        let mut command = Command::new(program());
+        forget_settings(&mut command);
+        let mut child = command
+            .args(serving(data))
+            .args(more)
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut line = String::new();
+        let mut console = BufReader::new(child.stdout.take().expect("a console"));
+        console.read_line(&mut line).expect("it is read");
+        if !line.is_empty() {
+            // It may end by itself.
+            let _ = child.kill();
+        }
+        let output = child.wait_with_output().expect("it ends");
+        assert_eq!(line, "", "it serves");
+        assert_eq!(output.status.code(), Some(2));
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    }
+
     fn spawn(mut command: Command, data: &Path) -> Self {
         std::fs::create_dir_all(data).expect("a folder");
         let log = File::options()

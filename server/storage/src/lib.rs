@@ -38,6 +38,11 @@ pub async fn open(address: &str) -> Result<Arc<dyn RecordStore>, StorageError> {
     Err(StorageError::BadAddress(address.to_owned()))
 }
 
+/// Returns a store's address as it may stand in a message: without a password.
+pub fn shown(address: &str) -> String {
+    postgres::without_password(address)
+}
+
 /// A record on its way into the store.
 #[derive(Debug, Clone)]
 pub struct Arrival {

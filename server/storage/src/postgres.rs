@@ -54,7 +54,7 @@ impl Postgres {
 }
 
 /// An address as it may stand in a message: without what lies between the last `:` and `@`.
-fn without_password(address: &str) -> String {
+pub(crate) fn without_password(address: &str) -> String {
     let Some((before, host)) = address.rsplit_once('@') else {
         return address.to_owned();
     };
