@@ -4,6 +4,7 @@ mod access;
 mod attacks;
 mod authority;
 mod crowd;
+mod disk;
 mod doors;
 mod enrolment;
 mod faults;

@@ -294,6 +294,9 @@ pub async fn enrol(
         return Err(EnrolError::OtherPerson);
     }
     let credential = credential_of(fleet, &person.1, key, &question.protection, now)?;
+    // A code is not spent for what cannot be put on record.
+    let writable = fleet.store().check().await;
+    writable.map_err(crate::fleet::FleetError::from)?;
     enroller.spend(&code, &used)?;
     if let Some(body) = person.0 {
         fleet.author(None, Body::Vessel(body), now).await?;

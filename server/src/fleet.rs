@@ -6,6 +6,8 @@
 use crate::clock::now_ms;
 use crate::heads::Heads;
 use crate::wellbeing::Wellbeing;
+pub use authority_note::knows_authority;
+use authority_note::{authority_note, note_authority};
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
@@ -19,6 +21,8 @@ use std::sync::Arc;
 use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
 use tokio::sync::{Mutex, RwLock, watch};
 
+mod authority_note;
+mod disk;
 mod judge;
 mod log;
 mod people;
@@ -122,30 +126,6 @@ pub struct Fleet {
     order: Mutex<()>,
     changed: watch::Sender<u64>,
     wellbeing: Arc<Wellbeing>,
-}
-
-fn authority_note(vessel: VesselId) -> String {
-    format!("authority/{vessel}")
-}
-
-/// Says whether the public half of a vessel's authority key stands in the store.
-///
-/// # Errors
-/// [`StorageError`] if the store fails.
-pub async fn knows_authority(
-    store: &dyn RecordStore,
-    vessel: VesselId,
-) -> Result<bool, StorageError> {
-    store.has_note(&authority_note(vessel)).await
-}
-
-/// Writes the public half of an authority key down; one that stands there is left alone.
-async fn note_authority(store: &dyn RecordStore, key: &PublicKey) -> Result<(), StorageError> {
-    let name = authority_note(key.vessel());
-    if store.note(&name).await?.as_deref() == Some(&key.as_bytes()[..]) {
-        return Ok(());
-    }
-    store.set_note(&name, key.as_bytes()).await
 }
 
 /// Takes up what the store gives back.
@@ -350,7 +330,7 @@ impl Fleet {
             received_ms: now_ms,
             offset_ms: Some(0),
         };
-        self.store.append(vec![arrival]).await?;
+        self.written(self.store.append(vec![arrival]).await)?;
         if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
             ledger.admit_verified(record, Some(now_ms));
         }
@@ -403,7 +383,7 @@ impl Fleet {
             })
             .collect();
         if !refused.is_empty() {
-            self.store.quarantine(refused).await?;
+            self.written(self.store.quarantine(refused).await)?;
         }
         let mut reply = PushReply {
             rejected: judged.rejected,
@@ -419,7 +399,7 @@ impl Fleet {
         let arrivals: Vec<Arrival> = arrivals.collect();
         let mut devices: BTreeSet<(VesselId, DeviceId)> = BTreeSet::new();
         let order = self.order.lock().await;
-        let answers = self.store.append(arrivals).await?;
+        let answers = self.written(self.store.append(arrivals).await)?;
         let mut fresh: BTreeMap<VesselId, Vec<(VerifiedRecord, Option<i64>)>> = BTreeMap::new();
         for ((position, record), answer) in judged.good.into_iter().zip(answers) {
             let (vessel, device) = (record.vessel(), record.device());

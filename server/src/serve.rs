@@ -85,18 +85,22 @@ pub async fn run(
     let store = storage::open(&settings.store).await?;
     own_key::check(&settings.data, &settings.store, &*store).await?;
     let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
-    own_key::claim(&*store, own.public().vessel()).await?;
+    let claimed = own_key::claim(&*store, own.public().vessel()).await;
+    // Where nothing can be written, the next start puts it down.
+    claimed.or_else(|error| {
+        if error.is_unwritable() {
+            Ok(())
+        } else {
+            Err(error)
+        }
+    })?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
     for pin in &settings.pin {
         let key = crate::authority::read_public(pin);
         let key = key.ok_or_else(|| ServeError::BadPin(pin.clone()))?;
         fleet.pin(key).await?;
     }
-    let vessels = fleet.each(journal::Ledger::vessel).await;
-    fleet
-        .heads()
-        .open(&settings.data, &vessels, now_ms())
-        .await?;
+    fleet.start_heads(&settings.data).await?;
     let enroller = Arc::new(Enroller::open(&settings.data));
     let first = enroller.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open(&settings.data, now_ms())?);
@@ -108,6 +112,8 @@ pub async fn run(
         Arc::clone(fleet.wellbeing()),
         closing.clone(),
     ));
+    let (watched, folder, ending) = (Arc::clone(&fleet), settings.data.clone(), closing.clone());
+    tokio::spawn(async move { watched.watch_over_disk(&folder, ending).await });
     let relay =
         link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {

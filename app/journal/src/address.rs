@@ -277,7 +277,7 @@ use Permission::{Muster, Read, Reckon, Sync};
 use Whose::{BodyVessel, CallersVessel, EachVessel, OwnVessel, PathVessel};
 
 addresses! {
-    /// Says that the server is well: its store takes writes.
+    /// Says that the server is well, or what is wrong with it.
     HEALTH: OpenAddress Get "/healthz", Anybody, Nothing => Text;
     /// Says whose server this is.
     SERVER: OpenAddress Get "/api/v1/enrol", Anybody, Nothing => Json<ServerCard>;

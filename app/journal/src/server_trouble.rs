@@ -14,6 +14,16 @@ pub enum ServerTrouble {
         /// How much may be.
         limit: u64,
     },
+    /// Nothing can be written: what is on record is shown, and nothing is taken in.
+    Unwritable {
+        /// Whether the disk is full; else the folder may only be read, or the disk is broken.
+        is_full: bool,
+    },
+    /// The server's clock is behind what is on record.
+    ClockBehind {
+        /// By how much, ms.
+        behind_ms: i64,
+    },
     /// Something that a later program knows of.
     #[serde(other)]
     Unknown,
@@ -24,6 +34,10 @@ pub enum ServerTrouble {
 pub enum ServerTroubleKind {
     /// [`ServerTrouble::Descriptors`].
     Descriptors,
+    /// [`ServerTrouble::Unwritable`].
+    Unwritable,
+    /// [`ServerTrouble::ClockBehind`].
+    ClockBehind,
     /// [`ServerTrouble::Unknown`].
     Unknown,
 }
@@ -33,6 +47,8 @@ impl ServerTrouble {
     pub const fn kind(&self) -> ServerTroubleKind {
         match self {
             Self::Descriptors { .. } => ServerTroubleKind::Descriptors,
+            Self::Unwritable { .. } => ServerTroubleKind::Unwritable,
+            Self::ClockBehind { .. } => ServerTroubleKind::ClockBehind,
             Self::Unknown => ServerTroubleKind::Unknown,
         }
     }
@@ -45,6 +61,18 @@ impl fmt::Display for ServerTrouble {
                 f,
                 "{open} of the {limit} connections and files that the system allows the program are open: \
                  raise its limit (ulimit -n), or find who opens so many"
+            ),
+            Self::Unwritable { is_full: true } => f.write_str(
+                "the disk is full: what is on record is served, and nothing is taken in until there is room",
+            ),
+            Self::Unwritable { is_full: false } => f.write_str(
+                "the data cannot be written to: what is on record is served, and nothing is taken in until it can",
+            ),
+            Self::ClockBehind { behind_ms } => write!(
+                f,
+                "the clock is {} s behind the newest time on record: set it right; until then sessions, codes and \
+                 receipts go by the time on record",
+                behind_ms / 1_000
             ),
             Self::Unknown => f.write_str("something is wrong that this program does not know of"),
         }

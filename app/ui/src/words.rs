@@ -64,6 +64,11 @@ pub fn server_trouble(trouble: &ServerTrouble) -> String {
         ServerTrouble::Descriptors { open, limit } => {
             descriptors(&open.to_string(), &limit.to_string())
         }
+        ServerTrouble::Unwritable { is_full: true } => SERVER_FULL.into(),
+        ServerTrouble::Unwritable { is_full: false } => SERVER_UNWRITABLE.into(),
+        ServerTrouble::ClockBehind { behind_ms } => {
+            server_clock_behind(&(behind_ms / 60_000).max(1).to_string())
+        }
         ServerTrouble::Unknown => SERVER_UNKNOWN.into(),
     }
 }

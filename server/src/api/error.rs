@@ -1,6 +1,7 @@
 //! How what went wrong is told over HTTP: a status, and one line of words.
 
 use crate::codes::CodeError;
+use crate::disk::is_out_of_reach;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
 use crate::read_api::ReadError;
@@ -72,6 +73,11 @@ impl ApiError {
                 | EnrolError::Crew(_),
             ) => StatusCode::BAD_REQUEST,
             Self::Enrol(EnrolError::Codes(CodeError::TooMany)) => StatusCode::CONFLICT,
+            Self::Enrol(EnrolError::Codes(CodeError::File { source, .. }))
+                if is_out_of_reach(source) =>
+            {
+                StatusCode::INSUFFICIENT_STORAGE
+            }
             Self::Enrol(EnrolError::Codes(CodeError::File { .. } | CodeError::Random(_))) => {
                 StatusCode::INTERNAL_SERVER_ERROR
             }
@@ -82,7 +88,12 @@ impl ApiError {
             Self::Fleet(error)
             | Self::Read(ReadError::Fleet(error))
             | Self::Enrol(EnrolError::Fleet(error)) => match error {
-                FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
+                FleetError::Storage(StorageError::Full | StorageError::Unwritable(_)) => {
+                    StatusCode::INSUFFICIENT_STORAGE
+                }
+                FleetError::Folder { source, .. } if is_out_of_reach(source) => {
+                    StatusCode::INSUFFICIENT_STORAGE
+                }
                 FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
                 FleetError::Storage(
                     StorageError::TooNew { .. }
