@@ -147,13 +147,13 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
 }
 
 /// Now, in whole seconds UTC.
-fn now_s() -> i64 {
+pub fn now_s() -> i64 {
     let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     i64::try_from(since.expect("after 1970").as_secs()).expect("in time")
 }
 
 /// Has the ship vouch for the officer's key from one second until another.
-fn vouched(ship: &Ship, mate: &Hand, not_before_s: i64, expires_s: i64) {
+pub fn vouched(ship: &Ship, mate: &Hand, not_before_s: i64, expires_s: i64) {
     let credential = Credential {
         vessel: vessel(),
         person: "thorne".into(),

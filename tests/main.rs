@@ -3,6 +3,7 @@
 mod access;
 mod attacks;
 mod authority;
+mod clock;
 mod crowd;
 mod disk;
 mod doors;

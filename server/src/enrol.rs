@@ -1,6 +1,6 @@
 //! Enrolment: a one-time code, a key that the device shows, a credential in return.
 
-use crate::clock::now_ms;
+use crate::clock::{now_ms, running_ms};
 use crate::code_attempts::CodeAttempts;
 use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
@@ -191,9 +191,16 @@ impl Enroller {
         spent.iter().find(this).map(|spent| spent.person.clone())
     }
 
-    fn check(&self, code: &str, from: Option<IpAddr>, now_ms: i64) -> Result<Use, EnrolError> {
+    /// Says what a code is good for; guesses are counted by a clock that nobody sets.
+    fn check(
+        &self,
+        code: &str,
+        from: Option<IpAddr>,
+        now_ms: i64,
+        running_ms: i64,
+    ) -> Result<Use, EnrolError> {
         let mut attempts = lock(&self.attempts);
-        if !attempts.may_try(from, now_ms) {
+        if !attempts.may_try(from, running_ms) {
             return Err(EnrolError::TooMany);
         }
         let is_first = |first: &FirstCode| first.is(code, now_ms);
@@ -203,7 +210,7 @@ impl Enroller {
         if let Some(person) = self.codes.whose(code, now_ms)? {
             return Ok(Use::Person(person));
         }
-        attempts.count_wrong(from, now_ms);
+        attempts.count_wrong(from, running_ms);
         Err(EnrolError::WrongCode)
     }
 
@@ -278,7 +285,7 @@ pub async fn enrol(
     if let Some(person) = repeated {
         return answer(fleet, person).await;
     }
-    let used = enroller.check(&code, from, now)?;
+    let used = enroller.check(&code, from, now, running_ms())?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
         return Err(EnrolError::BadKey(
@@ -420,17 +427,24 @@ mod tests {
         let from = Some(STRANGER);
         for _ in 0..5 {
             assert!(matches!(
-                enroller.check("00000000", from, 0),
+                enroller.check("00000000", from, 0, 0),
                 Err(EnrolError::WrongCode)
             ));
         }
         assert!(matches!(
-            enroller.check("12345678", from, 59_999),
+            enroller.check("12345678", from, 59_999, 59_999),
             Err(EnrolError::TooMany)
         ));
+        assert!(
+            matches!(
+                enroller.check("12345678", from, 600_000, 59_999),
+                Err(EnrolError::TooMany)
+            ),
+            "a clock that is set forward opens no desk"
+        );
         let other = Some(IpAddr::from([10, 0, 0, 5]));
-        assert!(enroller.check("12345678", other, 59_999).is_ok());
-        assert!(enroller.check("12345678", from, 60_000).is_ok());
+        assert!(enroller.check("12345678", other, 59_999, 59_999).is_ok());
+        assert!(enroller.check("12345678", from, 60_000, 60_000).is_ok());
     }
 
     #[test]
@@ -438,16 +452,21 @@ mod tests {
         let data = tempfile::tempdir().unwrap();
         let enroller = enroller(data.path());
         assert!(matches!(
-            enroller.check("12345678", None, codes::GOOD_FOR_MS),
+            enroller.check("12345678", None, codes::GOOD_FOR_MS, codes::GOOD_FOR_MS),
             Err(EnrolError::WrongCode)
         ));
         let used = enroller
-            .check("12345678", None, codes::GOOD_FOR_MS - 1)
+            .check(
+                "12345678",
+                None,
+                codes::GOOD_FOR_MS - 1,
+                codes::GOOD_FOR_MS - 1,
+            )
             .unwrap();
         assert!(enroller.spend("12345678", &used).is_ok());
         assert!(enroller.spend("12345678", &used).is_err());
         assert!(matches!(
-            enroller.check("12345678", None, 0),
+            enroller.check("12345678", None, 0, 0),
             Err(EnrolError::WrongCode)
         ));
     }
@@ -470,12 +489,12 @@ mod tests {
         let now = now_ms();
         assert!(
             enroller
-                .check(&auth_messages::digits(&newest), None, now)
+                .check(&auth_messages::digits(&newest), None, now, now)
                 .is_ok()
         );
         assert!(
             enroller
-                .check(&auth_messages::digits(&first), None, now)
+                .check(&auth_messages::digits(&first), None, now, now)
                 .is_err()
         );
     }

@@ -3,7 +3,7 @@
 //! One ledger a vessel, folded from the store at start and kept up with every record that arrives. The
 //! store is written first, the ledger after: what a page shows is on disk.
 
-use crate::clock::now_ms;
+use crate::clock::{now_ms, on_record};
 use crate::heads::Heads;
 use crate::wellbeing::Wellbeing;
 pub use authority_note::knows_authority;
@@ -130,6 +130,10 @@ pub struct Fleet {
 
 /// Takes up what the store gives back.
 fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
+    // What this server has put on record is not to come.
+    if let Some(newest_ms) = rows.iter().map(|row| row.received_ms).max() {
+        on_record(newest_ms);
+    }
     let batch = rows.iter().filter_map(|row| {
         let envelope = Envelope::decode(&row.bytes).ok()?;
         Some((envelope, Some(row.received_ms)))
@@ -331,6 +335,7 @@ impl Fleet {
             offset_ms: Some(0),
         };
         self.written(self.store.append(vec![arrival]).await)?;
+        on_record(now_ms);
         if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
             ledger.admit_verified(record, Some(now_ms));
         }
@@ -400,6 +405,7 @@ impl Fleet {
         let mut devices: BTreeSet<(VesselId, DeviceId)> = BTreeSet::new();
         let order = self.order.lock().await;
         let answers = self.written(self.store.append(arrivals).await)?;
+        on_record(received_ms);
         let mut fresh: BTreeMap<VesselId, Vec<(VerifiedRecord, Option<i64>)>> = BTreeMap::new();
         for ((position, record), answer) in judged.good.into_iter().zip(answers) {
             let (vessel, device) = (record.vessel(), record.device());

@@ -1,11 +1,12 @@
 //! The server's life: from open store to closed.
 
+mod clock_watch;
 pub mod connections;
 mod descriptors;
 mod listeners;
 pub mod places;
 
-use crate::clock::now_ms;
+use crate::clock::{now_ms, running_ms};
 use crate::enrol::Enroller;
 use crate::fleet::{Fleet, FleetError};
 use crate::folder_lock::{FolderLock, LockError};
@@ -108,6 +109,10 @@ pub async fn run(
     let link = link(settings)?;
     announce(&fleet, first.as_deref(), &listeners).await;
     let (close, closing) = watch::channel(false);
+    tokio::spawn(clock_watch::watch_over(
+        Arc::clone(fleet.wellbeing()),
+        closing.clone(),
+    ));
     tokio::spawn(descriptors::watch_over(
         Arc::clone(fleet.wellbeing()),
         closing.clone(),
@@ -131,7 +136,7 @@ pub async fn run(
         fleet,
         enroller,
         sessions,
-        rate_limit: Arc::new(RateLimiter::new(now_ms())),
+        rate_limit: Arc::new(RateLimiter::new(running_ms())),
         is_ashore: !settings.pin.is_empty(),
         secure: listeners.is_secure(),
         closing: closing.clone(),

@@ -7,7 +7,7 @@
 
 use crate::api::error::ApiError;
 use crate::authority::{AuthorityError, random_seed};
-use crate::clock::now_ms;
+use crate::clock::{now_ms, running_ms};
 use crate::fleet::Fleet;
 use crate::rate_limit::{Rate, TokenBucket};
 use axum::http::{HeaderMap, StatusCode};
@@ -177,7 +177,7 @@ impl Sessions {
     /// [`AuthorityError::Random`] if the system gives no random numbers.
     pub fn open(data: &Path, now: i64) -> Result<Self, AuthorityError> {
         let kept = SessionFile::of(data);
-        let mut table = kept.read(now);
+        let mut table = kept.read();
         table.retain(|_, session| !session.is_over(now));
         Ok(Self {
             secret: random_seed()?,
@@ -279,7 +279,7 @@ impl Sessions {
             device: reply.device,
             begun_ms: now,
             used_ms: now,
-            bucket: TokenBucket::whole(RATE, now),
+            bucket: TokenBucket::whole(RATE, running_ms()),
         };
         self.keep(token, session, now);
         let caller = Caller {
@@ -353,7 +353,7 @@ impl Sessions {
 
     async fn again(&self, fleet: &Fleet, token: [u8; 32]) -> Result<Caller, ApiError> {
         let now = now_ms();
-        let (vessel, device) = self.touch(token, now)?;
+        let (vessel, device) = self.touch(token, now, running_ms())?;
         match fleet.who_holds(vessel, device, now).await {
             Ok(who) => Ok(Caller {
                 vessel,
@@ -368,7 +368,13 @@ impl Sessions {
         }
     }
 
-    fn touch(&self, token: [u8; 32], now: i64) -> Result<(VesselId, DeviceId), ApiError> {
+    /// Notes a use. Requests are counted by a clock that nobody sets.
+    fn touch(
+        &self,
+        token: [u8; 32],
+        now: i64,
+        running_ms: i64,
+    ) -> Result<(VesselId, DeviceId), ApiError> {
         let mut table = lock(&self.table);
         let Some(session) = table.get_mut(&token) else {
             return Err(unknown());
@@ -378,7 +384,7 @@ impl Sessions {
             return Err(unknown());
         }
         session.used_ms = now;
-        if !session.bucket.take(RATE, now) {
+        if !session.bucket.take(RATE, running_ms) {
             return Err(ApiError::with(
                 StatusCode::TOO_MANY_REQUESTS,
                 "this device asks too often: wait a moment",

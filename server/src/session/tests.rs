@@ -25,20 +25,27 @@ fn sessions_outlive_the_server_but_not_their_time() {
     before.keep([1; 32], session(0), 0);
     before.keep([2; 32], session(0), 0);
     before.end(&[2; 32], 1);
-    before.touch([1; 32], IDLE_MS).unwrap();
+    before.touch([1; 32], IDLE_MS, IDLE_MS).unwrap();
     drop(before);
     let text = std::fs::read_to_string(data.path().join("sessions.json")).unwrap();
     assert!(text.contains(&record::hex::encode(&[1; 32])), "{text}");
     // Its use an hour after its beginning is known too.
     let after = Sessions::open(data.path(), IDLE_MS + 1).unwrap();
-    assert!(after.touch([1; 32], IDLE_MS + 2).is_ok());
-    assert!(after.touch([2; 32], IDLE_MS + 2).is_err(), "it was ended");
+    assert!(after.touch([1; 32], IDLE_MS + 2, IDLE_MS + 2).is_ok());
+    assert!(
+        after.touch([2; 32], IDLE_MS + 2, IDLE_MS + 2).is_err(),
+        "it was ended"
+    );
     let late = Sessions::open(data.path(), 2 * IDLE_MS + 3).unwrap();
-    assert!(late.touch([1; 32], 2 * IDLE_MS + 3).is_err(), "idle");
+    assert!(
+        late.touch([1; 32], 2 * IDLE_MS + 3, 2 * IDLE_MS + 3)
+            .is_err(),
+        "idle"
+    );
 
     std::fs::write(data.path().join("sessions.json"), "[{").unwrap();
     let broken = Sessions::open(data.path(), IDLE_MS + 2).unwrap();
-    assert!(broken.touch([1; 32], IDLE_MS + 2).is_err());
+    assert!(broken.touch([1; 32], IDLE_MS + 2, IDLE_MS + 2).is_err());
 }
 
 #[test]
@@ -67,17 +74,31 @@ fn a_device_has_no_more_than_so_many_sessions_and_the_oldest_ends() {
         let token = [u8::try_from(number).unwrap(); 32];
         sessions.keep(token, session(begun_ms), begun_ms);
     }
-    assert!(sessions.touch([0; 32], 10).is_err(), "the oldest has ended");
-    assert!(sessions.touch([1; 32], 10).is_ok());
-    assert!(sessions.touch([1; 32], 10 + IDLE_MS + 1).is_err(), "idle");
+    assert!(
+        sessions.touch([0; 32], 10, 10).is_err(),
+        "the oldest has ended"
+    );
+    assert!(sessions.touch([1; 32], 10, 10).is_ok());
+    assert!(
+        sessions
+            .touch([1; 32], 10 + IDLE_MS + 1, 10 + IDLE_MS + 1)
+            .is_err(),
+        "idle"
+    );
     let mut now = 2;
     while now <= LONGEST_MS {
         now += IDLE_MS;
         if now <= LONGEST_MS {
-            assert!(sessions.touch([2; 32], now).is_ok(), "used within the hour");
+            assert!(
+                sessions.touch([2; 32], now, now).is_ok(),
+                "used within the hour"
+            );
         }
     }
-    assert!(sessions.touch([2; 32], now + 3).is_err(), "at most so long");
+    assert!(
+        sessions.touch([2; 32], now + 3, now + 3).is_err(),
+        "at most so long"
+    );
 }
 
 #[test]
@@ -85,8 +106,11 @@ fn a_device_that_asks_without_end_has_to_wait() {
     let sessions = in_memory();
     sessions.keep([1; 32], session(0), 0);
     let granted = (0..1000)
-        .filter(|_| sessions.touch([1; 32], 0).is_ok())
+        .filter(|_| sessions.touch([1; 32], 0, 0).is_ok())
         .count();
     assert_eq!(granted, 300);
-    assert!(sessions.touch([1; 32], 1000).is_ok(), "a second later");
+    assert!(
+        sessions.touch([1; 32], 1000, 1000).is_ok(),
+        "a second later"
+    );
 }
