@@ -30,6 +30,7 @@ pub fn add(routes: Routes) -> Routes {
         .open(&address::ENROL, enrol)
         .open(&address::CHALLENGE, session::challenge)
         .open(&address::SIGN_IN, session::begin)
+        .on(&address::ACT_CHALLENGE, session::act_challenge)
         .on(&address::SESSION, session::who)
         .on(&address::SIGN_OUT, session::end)
         .on(&address::SYNC_HAVE, sync::have)

@@ -1,15 +1,17 @@
 //! Enrolment: a one-time code, a key that the device shows, a credential in return.
 
+mod first_code;
+
 use crate::clock::{now_ms, running_ms};
 use crate::code_attempts::CodeAttempts;
 use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
+use first_code::FirstCode;
 use journal::access::{self, Permission};
 use journal::auth_messages::{self, EnrolAnswer, EnrolRequest, ServerCard, enrolment_claim};
 use journal::crew::{self, CrewError};
 use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
-use sha2::{Digest as _, Sha256};
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Mutex;
@@ -72,27 +74,6 @@ pub struct Enroller {
     spent: Mutex<Vec<Spent>>,
     /// One at a time, so that of two who bring the same code one comes second.
     turn: tokio::sync::Mutex<()>,
-}
-
-/// The first-contact code, by hash; good until it is used, has ended, or the server ends.
-#[derive(Debug)]
-struct FirstCode {
-    hash: [u8; 32],
-    expires_ms: i64,
-}
-
-impl FirstCode {
-    fn of(code: &str, now_ms: i64) -> Self {
-        Self {
-            hash: Sha256::digest(code).into(),
-            expires_ms: now_ms + codes::GOOD_FOR_MS,
-        }
-    }
-
-    fn is(&self, code: &str, now_ms: i64) -> bool {
-        // What the time of comparing hashes tells of them tells nothing of the code.
-        now_ms < self.expires_ms && self.hash == <[u8; 32]>::from(Sha256::digest(code))
-    }
 }
 
 /// A code that was spent, and by which key.

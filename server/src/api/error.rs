@@ -5,7 +5,7 @@ use crate::disk::is_out_of_reach;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
 use crate::read_api::ReadError;
-use crate::session::{Forbidden, SessionError};
+use crate::session::{ActError, Forbidden, SessionError};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use storage::StorageError;
@@ -27,6 +27,9 @@ pub enum ApiError {
     /// Signing in failed.
     #[error(transparent)]
     Session(#[from] SessionError),
+    /// The request is not signed as it must be.
+    #[error(transparent)]
+    Act(#[from] ActError),
     /// Enrolling, or changing the crew, failed.
     #[error(transparent)]
     Enrol(#[from] EnrolError),
@@ -55,6 +58,7 @@ impl ApiError {
         match self {
             Self::Told { status, .. } => *status,
             Self::Forbidden(Forbidden(_))
+            | Self::Act(ActError::Unsigned | ActError::Signature | ActError::Challenge(_))
             | Self::Session(
                 SessionError::Challenge
                 | SessionError::OtherAddress { .. }

@@ -183,6 +183,14 @@ mod tests {
     }
 
     #[test]
+    fn the_cookies_have_the_names_that_are_published() {
+        let document = include_str!("../../SIGNING.md");
+        for name in [COOKIE, SECURE_COOKIE] {
+            assert!(document.contains(&format!("`{name}`")), "{name}");
+        }
+    }
+
+    #[test]
     fn each_scheme_knows_its_own_cookie_and_not_the_others() {
         let (ours, planted) = ([7; 32], [9; 32]);
         let mut headers = HeaderMap::new();

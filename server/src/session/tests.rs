@@ -1,5 +1,6 @@
 //! Challenges, lengths of sessions, and their limits.
 
+use super::challenge::CHALLENGE_MS;
 use super::*;
 
 /// Sessions of a folder that is gone: what cannot be written down is good all the same.
@@ -53,17 +54,46 @@ fn a_challenge_is_good_once_in_time_and_only_here() {
     let (here, elsewhere) = (in_memory(), in_memory());
     let server = record::SoftKey::from_seed([1; 32]).public();
     let challenge = here.challenge(&server, 0).unwrap().challenge;
-    assert!(elsewhere.redeem(&challenge, 0).is_err(), "another server's");
-    assert!(here.redeem(&challenge, CHALLENGE_MS + 1).is_err(), "late");
-    assert!(here.redeem(&challenge, CHALLENGE_MS).is_ok());
-    assert!(here.redeem(&challenge, 0).is_err(), "again");
-    assert!(here.redeem(&challenge.to_uppercase(), 0).is_err(), "again");
+    assert!(
+        elsewhere
+            .challenges
+            .redeem(&challenge, Purpose::Session, 0)
+            .is_err(),
+        "another server's"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, CHALLENGE_MS + 1)
+            .is_err(),
+        "late"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, CHALLENGE_MS)
+            .is_ok()
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, 0)
+            .is_err(),
+        "again"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge.to_uppercase(), Purpose::Session, 0)
+            .is_err(),
+        "again"
+    );
     let other = here.challenge(&server, 0).unwrap().challenge;
     let mut bytes = record::hex::decode(&other).unwrap();
     bytes[20] ^= 1; // a later end
-    assert!(here.redeem(&record::hex::encode(&bytes), 0).is_err());
-    assert!(here.redeem("", 0).is_err());
-    assert!(here.redeem("zz", 0).is_err());
+    assert!(
+        here.challenges
+            .redeem(&record::hex::encode(&bytes), Purpose::Session, 0)
+            .is_err()
+    );
+    assert!(here.challenges.redeem("", Purpose::Session, 0).is_err());
+    assert!(here.challenges.redeem("zz", Purpose::Session, 0).is_err());
 }
 
 #[test]
@@ -113,4 +143,28 @@ fn a_device_that_asks_without_end_has_to_wait() {
         sessions.touch([1; 32], 1000, 1000).is_ok(),
         "a second later"
     );
+}
+
+#[test]
+fn a_challenge_is_good_for_what_it_was_made_for_alone() {
+    let sessions = in_memory();
+    let server = record::SoftKey::from_seed([5; 32]).public();
+    let (one, other) = (Purpose::Act([1; 32]), Purpose::Act([2; 32]));
+    for (made, tried) in [
+        (Purpose::Session, one),
+        (one, Purpose::Session),
+        (one, other),
+    ] {
+        let challenge = sessions
+            .challenges
+            .make(&server, made, 0)
+            .unwrap()
+            .challenge;
+        assert!(sessions.challenges.redeem(&challenge, tried, 0).is_err());
+        assert!(sessions.challenges.redeem(&challenge, made, 0).is_ok());
+        assert!(
+            sessions.challenges.redeem(&challenge, made, 0).is_err(),
+            "once"
+        );
+    }
 }
