@@ -12,6 +12,7 @@ mod faults;
 mod files;
 mod folder;
 mod https;
+mod leaks;
 mod live;
 mod log;
 mod old_client;

@@ -27,7 +27,7 @@ mod kept;
 
 pub use act::ActError;
 pub use asked::{COOKIE, SECURE_COOKIE, check_origin, host};
-use asked::{cookie_value, host_of, set_cookie};
+use asked::{cookie_value, is_for, set_cookie};
 use challenge::{Challenges, Purpose};
 use kept::SessionFile;
 
@@ -206,7 +206,7 @@ impl Sessions {
         is_secure: bool,
     ) -> Result<(Caller, String), SessionError> {
         let now = now_ms();
-        if host_of(&reply.origin).as_deref() != Some(here) {
+        if !is_for(&reply.origin, here, is_secure) {
             return Err(SessionError::OtherAddress {
                 said: reply.origin.clone(),
                 here: here.to_owned(),

@@ -2,13 +2,13 @@
 
 use super::{Heads, Signed, file_of};
 use crate::fleet::FleetError;
+use crate::private_file;
 use journal::log::{Finder, Found, Head, Trouble};
 use record::merkle::TreeHead;
 use record::witness::{Verdict, Witness};
 use record::{Checkpoint, Restore, VesselId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-use std::io::Write as _;
 use std::path::Path;
 use storage::StorageError;
 
@@ -290,13 +290,6 @@ fn read_beside(path: &Path) -> Result<Witness, FleetError> {
 
 fn write_beside(path: &Path, witness: &Witness) -> Result<(), FleetError> {
     let text = serde_json::to_vec(witness).map_err(std::io::Error::other);
-    let part = path.with_extension("part");
-    let write = |bytes: &[u8]| {
-        let mut file = std::fs::File::create(&part)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        std::fs::rename(&part, path)
-    };
-    text.and_then(|bytes| write(&bytes))
+    text.and_then(|bytes| private_file::replace(path, &bytes))
         .map_err(folder_fault(path))
 }

@@ -21,6 +21,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
 
 /// Opens the file for the one writer, makes it if there is none, and brings it up to date.
 pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> {
+    for_owner_alone(path);
     let mut connection = Connection::open(path).map_err(unopened)?;
     prepare(&connection)?;
     check_owner(&connection)?;
@@ -67,10 +68,36 @@ fn copy_beside(connection: &Connection, path: &Path, version: i64) -> Result<(),
     if part.exists() {
         std::fs::remove_file(&part).map_err(backend)?;
     }
+    for_owner_alone(&part);
     connection
         .execute("VACUUM INTO ?1", [part.to_string_lossy()])
         .map_err(fault)?;
     std::fs::rename(&part, &copy).map_err(backend)
+}
+
+/// Makes the file, if there is none, and lets nobody but its owner look into it: what the crew has signed is theirs.
+/// SQLite gives its log and index beside the file the file's own permissions.
+fn for_owner_alone(path: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{OpenOptionsExt as _, PermissionsExt as _};
+        let mut options = std::fs::OpenOptions::new();
+        // What becomes of it the opening that follows says.
+        let _ = options.write(true).create_new(true).mode(0o600).open(path);
+        for end in ["", "-wal", "-shm"] {
+            let mut name = path.as_os_str().to_owned();
+            name.push(end);
+            let file = PathBuf::from(name);
+            let mode = std::fs::metadata(&file).map(|known| known.permissions().mode() & 0o777);
+            if let Ok(mode) = mode
+                && mode & 0o077 != 0
+                && let Err(error) =
+                    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(mode & 0o700))
+            {
+                tracing::warn!(path = %file.display(), %error, "others than its owner can read the store");
+            }
+        }
+    }
 }
 
 /// Refuses a file that another program made, before anything of it is changed.
@@ -273,6 +300,37 @@ mod tests {
             open_for_writing(&text),
             Err(StorageError::Damaged(_))
         ));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_store_and_what_stands_beside_it_is_its_owners_alone() {
+        use std::os::unix::fs::PermissionsExt as _;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.sqlite");
+        let check = || {
+            let all: Vec<_> = std::fs::read_dir(folder.path()).unwrap().collect();
+            for entry in all {
+                let entry = entry.unwrap();
+                let mode = entry.metadata().unwrap().permissions().mode() & 0o777;
+                assert_eq!(mode & 0o077, 0, "{:?} has mode {mode:o}", entry.path());
+            }
+        };
+        let mut connection = open_for_writing(&path).unwrap();
+        connection
+            .execute("INSERT INTO notes VALUES ('a', x'01')", [])
+            .unwrap();
+        check();
+        let later = [MIGRATIONS, &["ALTER TABLE notes ADD COLUMN said TEXT"]].concat();
+        bring_up_to_date(&mut connection, &path, &later).unwrap();
+        connection.pragma_update(None, "user_version", 3).unwrap();
+        assert!(folder.path().join("records.sqlite.version-3").exists());
+        check();
+        drop(connection);
+        // One that an earlier program made for everybody to read is closed.
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o644)).unwrap();
+        let _connection = open_for_writing(&path).unwrap();
+        check();
     }
 
     #[test]
