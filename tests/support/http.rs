@@ -67,7 +67,11 @@ pub fn cookie_for(url: &str) -> String {
 /// Signs in with `key`; from then on every request to this address, of any test, is this key's.
 #[track_caller]
 pub fn sign_in(url: &str, key: &SoftKey) {
-    let cookie = session(url, key).expect("a session");
+    keep_session(url, session(url, key).expect("a session"));
+}
+
+/// Has every request to this address be of the session of that cookie.
+pub fn keep_session(url: &str, cookie: String) {
     let mut cookies = COOKIES.lock().expect("no test fell over here");
     cookies.insert(host_of(url), cookie);
 }
@@ -80,8 +84,7 @@ pub fn try_sign_in(url: &str, key: &SoftKey) -> bool {
     let Ok(cookie) = session(url, key) else {
         return false;
     };
-    let mut cookies = COOKIES.lock().expect("no test fell over here");
-    cookies.insert(host_of(url), cookie);
+    keep_session(url, cookie);
     true
 }
 
