@@ -106,3 +106,37 @@ fn an_office_that_has_records_of_ships_alone_keeps_its_own_key() {
     server::authority::make(data.path(), SEED, None).expect("a key");
     Ship::refused(data.path(), &["--pin", &ships]);
 }
+
+#[cfg(unix)]
+#[test]
+fn a_database_of_an_office_without_its_key_or_with_anothers_is_not_served() {
+    let Some(cluster) = crate::cluster::Cluster::start() else {
+        return;
+    };
+    let data = tempfile::tempdir().expect("a folder");
+    let address = cluster.address();
+    let store = ["--store", address.as_str()];
+    let key = data.path().join("ship.key");
+    server::authority::make(data.path(), SEED, None).expect("a key");
+    let office = Ship::start(data.path(), &store);
+    let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
+    office.sign_in(SEED);
+    let body = crate::support::ship::vessel_body();
+    assert_eq!(
+        http::push(&office.url, authority.says(None, body).bytes()).stored,
+        1
+    );
+    office.stop();
+    // A second machine before the same database needs a copy of the key, and is told so.
+    let other = tempfile::tempdir().expect("a folder");
+    let words = Ship::refused(other.path(), &store);
+    for part in ["missing", "postgres://", &vessel().to_string()] {
+        assert!(words.contains(part), "{words}");
+    }
+    std::fs::copy(&key, other.path().join("ship.key")).expect("it is copied");
+    Ship::start(other.path(), &store).stop();
+    std::fs::remove_file(&key).expect("it is there");
+    server::authority::make(data.path(), [8; 32], None).expect("a key");
+    let words = Ship::refused(data.path(), &store);
+    assert!(words.contains("is not the one"), "{words}");
+}
