@@ -230,7 +230,7 @@ fn a_cookie_alone_changes_nothing_about_who_may_do_what() {
         let right = act.sign(&holt.key, method, &url, body);
         let other = act.sign(&thorne.key, method, &url, body);
         refused(act.send(&cookie, method, &url, body, &other), "another key");
-        let other = act.sign(&holt.key, method, &url, b"{}");
+        let other = act.sign(&holt.key, method, &url, b"[]");
         refused(
             act.send(&cookie, method, &url, body, &other),
             "another body",
@@ -259,7 +259,7 @@ fn a_cookie_alone_changes_nothing_about_who_may_do_what() {
         assert!(!matches!(done.status, 401 | 403), "{url}: {}", done.text());
         refused(act.send(&cookie, method, &url, body, &right), "sent again");
     }
-    assert_eq!(count, 4, "the crew's addresses");
+    assert!(count >= 5, "the crew's addresses: {count}");
 }
 
 #[test]
