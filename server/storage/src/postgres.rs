@@ -70,6 +70,9 @@ fn fault(error: tokio_postgres::Error) -> StorageError {
     use tokio_postgres::error::SqlState;
     match error.code() {
         Some(code) if *code == SqlState::DISK_FULL => StorageError::Full,
+        Some(code) if *code == SqlState::READ_ONLY_SQL_TRANSACTION => {
+            StorageError::Unwritable(error.to_string())
+        }
         Some(code) if *code == SqlState::DATA_CORRUPTED || *code == SqlState::INDEX_CORRUPTED => {
             StorageError::Damaged(Box::new(error))
         }
