@@ -16,6 +16,8 @@ const OTHER: [u8; 32] = [8; 32];
 struct Question {
     /// The permission that the answer hangs on, as [`TABLE`] names it.
     permission: &'static str,
+    /// Whether the key itself must sign it.
+    is_signed: bool,
     method: &'static str,
     path: String,
     body: Vec<u8>,
@@ -80,6 +82,7 @@ fn questions() -> Vec<Question> {
         let mut ask = |permission, vessel| {
             all.push(Question {
                 permission,
+                is_signed: matches!(gate, Gate::Needs(permission, _) if permission.is_signed()),
                 method: row.method.name(),
                 path: filled(row.path, vessel),
                 body: body(row, vessel),
@@ -120,10 +123,11 @@ const TABLE: &str = "
     SignedIn      yes   yes    yes   yes   yes   yes
     Never         no    no     no    no    no    no";
 
-fn take_on(ship: &Ship, master: &str, name: &str, role: &str) {
+fn take_on(ship: &Ship, (master, holt): (&str, &Hand), name: &str, role: &str) {
     let draft = serde_json::json!({"name": name, "rank": "office", "roles": [role]});
     let url = format!("{}/api/v1/crew/person", ship.url);
-    let answer = as_one(master, "POST", &url, draft.to_string().as_bytes());
+    let draft = draft.to_string();
+    let answer = http::signed(master, &holt.key, "POST", &url, draft.as_bytes());
     assert_eq!(answer.status, 200, "{}", answer.text());
 }
 
@@ -135,8 +139,8 @@ fn every_role_may_do_what_the_table_says_and_nothing_else() {
     let ship = Ship::start(data.path(), &["--pin", &other]);
     let holt = Hand::enrolled(&ship, "holt", 40);
     let master = session(&ship.url, &holt.key).expect("a session");
-    take_on(&ship, &master, "Ada Finch", "office-reader");
-    take_on(&ship, &master, "Jon Abel", "office-administrator");
+    take_on(&ship, (&master, &holt), "Ada Finch", "office-reader");
+    take_on(&ship, (&master, &holt), "Jon Abel", "office-administrator");
     let rows: Vec<Vec<&str>> = TABLE
         .lines()
         .skip(1)
@@ -160,7 +164,11 @@ fn every_role_may_do_what_the_table_says_and_nothing_else() {
         for ((name, key), cell) in names.iter().zip(&keys).zip(&row[1..]) {
             // A session of its own: one of the questions ends it.
             let cookie = session(&ship.url, key).expect("a session");
-            let answer = said(&cookie);
+            let answer = if question.is_signed {
+                http::signed(&cookie, key, question.method, &url, &question.body)
+            } else {
+                said(&cookie)
+            };
             let what = format!("{} {} by {name}", question.method, question.path);
             // What is let through may still be told that there is no such thing.
             let let_through = !matches!(answer.status, 401 | 403);
@@ -189,6 +197,69 @@ fn every_role_may_do_what_the_table_says_and_nothing_else() {
             question.path
         );
     }
+}
+
+#[test]
+fn a_cookie_alone_changes_nothing_about_who_may_do_what() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let holt = Hand::enrolled(&ship, "holt", 40);
+    let thorne = Hand::enrolled(&ship, "thorne", 41);
+    let cookie = session(&ship.url, &holt.key).expect("a session");
+    let second = session(&ship.url, &holt.key).expect("a session");
+    let signed = questions()
+        .into_iter()
+        .filter(|question| question.is_signed);
+    let mut count = 0;
+    for question in signed {
+        count += 1;
+        let Question { method, body, .. } = &question;
+        let url = format!("{}{}", ship.url, question.path);
+        let refused = |answer: http::Answer, why: &str| {
+            assert_eq!(answer.status, 403, "{url}, {why}: {}", answer.text());
+            assert!(!answer.text().contains("may not"), "{url}, {why}");
+        };
+        let alone = as_one(&cookie, method, &url, body);
+        assert!(
+            alone.text().contains("signed by the key"),
+            "{}",
+            alone.text()
+        );
+        refused(alone, "a cookie alone");
+        let act = http::Act::begin(&cookie, &url);
+        let right = act.sign(&holt.key, method, &url, body);
+        let other = act.sign(&thorne.key, method, &url, body);
+        refused(act.send(&cookie, method, &url, body, &other), "another key");
+        let other = act.sign(&holt.key, method, &url, b"[]");
+        refused(
+            act.send(&cookie, method, &url, body, &other),
+            "another body",
+        );
+        let elsewhere = format!("{}/api/v1/crew/other", ship.url);
+        let other = act.sign(&holt.key, method, &elsewhere, body);
+        refused(
+            act.send(&cookie, method, &url, body, &other),
+            "another address",
+        );
+        refused(act.send(&cookie, method, &url, body, "ab"), "no signature");
+        refused(
+            act.send(&second, method, &url, body, &right),
+            "another session",
+        );
+        let made_up = http::Act {
+            challenge: "00".repeat(56),
+            server: act.server.clone(),
+        };
+        let own = made_up.sign(&holt.key, method, &url, body);
+        refused(
+            made_up.send(&cookie, method, &url, body, &own),
+            "a challenge made up",
+        );
+        let done = act.send(&cookie, method, &url, body, &right);
+        assert!(!matches!(done.status, 401 | 403), "{url}: {}", done.text());
+        refused(act.send(&cookie, method, &url, body, &right), "sent again");
+    }
+    assert!(count >= 5, "the crew's addresses: {count}");
 }
 
 #[test]

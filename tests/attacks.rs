@@ -42,13 +42,14 @@ fn consent(step: &str) -> Body {
     }))
 }
 
-fn withdraw(ship: &Ship, cookie: &str, of: &Hand) -> http::Answer {
+fn withdraw(ship: &Ship, (cookie, master): (&str, &Hand), of: &Hand) -> http::Answer {
     let question = serde_json::json!({
         "device": of.key.device(),
         "reason": "phone over the side",
     });
     let url = format!("{}/api/v1/crew/withdraw", ship.url);
-    as_one(cookie, "POST", &url, question.to_string().as_bytes())
+    let body = question.to_string();
+    http::signed(cookie, &master.key, "POST", &url, body.as_bytes())
 }
 
 #[test]
@@ -75,8 +76,8 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
     let of = start.id();
     let before = thorne.says(Some(of), consent("stoppers-off"));
     push(&ship.url, &page([&start, &before]));
-    assert_eq!(withdraw(&ship, &master, &thorne).status, 200);
-    let again = withdraw(&ship, &master, &thorne);
+    assert_eq!(withdraw(&ship, (&master, &holt), &thorne).status, 200);
+    let again = withdraw(&ship, (&master, &holt), &thorne);
     assert_eq!(again.status, 400);
     assert!(again.text().contains("already"), "{}", again.text());
 
@@ -104,13 +105,13 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
 }
 
 /// Now, in whole seconds UTC.
-fn now_s() -> i64 {
+pub fn now_s() -> i64 {
     let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
     i64::try_from(since.expect("after 1970").as_secs()).expect("in time")
 }
 
 /// Has the ship vouch for the officer's key from one second until another.
-fn vouched(ship: &Ship, mate: &Hand, not_before_s: i64, expires_s: i64) {
+pub fn vouched(ship: &Ship, mate: &Hand, not_before_s: i64, expires_s: i64) {
     let credential = Credential {
         vessel: vessel(),
         person: "thorne".into(),
@@ -165,7 +166,13 @@ fn a_credential_that_has_ended_opens_no_session_and_gives_no_roles() {
         "id": "salter", "name": "Wen Salter", "rank": "deckhand", "roles": ["crew"],
         "leaves_ms": (now_s - 5) * 1000,
     });
-    let changed = as_one(&master, "POST", &url, gone.to_string().as_bytes());
+    let changed = http::signed(
+        &master,
+        &holt.key,
+        "POST",
+        &url,
+        gone.to_string().as_bytes(),
+    );
     assert_eq!(changed.status, 200, "{}", changed.text());
     let late = Hand::aboard("salter", 31).asks(&ship, &ship.code_for("salter"));
     assert_eq!(late.status, 400);

@@ -3,11 +3,20 @@
 mod access;
 mod attacks;
 mod authority;
+mod clock;
+#[cfg(unix)]
+#[path = "../server/storage/tests/contract/cluster.rs"]
+#[expect(clippy::unwrap_used, reason = "as the tests of the storage write it")]
+mod cluster;
+mod crowd;
+mod disk;
 mod doors;
 mod enrolment;
 mod faults;
 mod files;
+mod folder;
 mod https;
+mod leaks;
 mod live;
 mod log;
 mod old_client;

@@ -2,19 +2,33 @@
 //! clocks that were set back.
 
 use crate::support::hand::{Hand, page};
-use crate::support::http::{self, as_one, push, session};
+use crate::support::http::{self, push, session};
 use crate::support::ship::{Ship, vessel};
 use journal::{Body, RunId, SettingsBody};
 use procedure::{ConsentBy, Event, Settings};
 use serde_json::{Value, json};
 
-fn aboard() -> (tempfile::TempDir, Ship, Hand, String) {
+/// A master who has signed in: the session's cookie, and the key that signs what changes the crew.
+struct Master {
+    cookie: String,
+    hand: Hand,
+}
+
+impl Master {
+    fn asks(&self, url: &str, question: &Value) -> http::Answer {
+        let body = question.to_string();
+        http::signed(&self.cookie, &self.hand.key, "POST", url, body.as_bytes())
+    }
+}
+
+fn aboard() -> (tempfile::TempDir, Ship, Hand, Master) {
     let data = tempfile::tempdir().expect("a folder");
     let ship = Ship::mustered(data.path());
     let hand = Hand::enrolled(&ship, "orrin", 11);
     let holt = Hand::enrolled(&ship, "holt", 14);
-    let master = session(&ship.url, &holt.key).expect("a session");
+    let cookie = session(&ship.url, &holt.key).expect("a session");
     http::sign_in(&ship.url, &hand.key);
+    let master = Master { cookie, hand: holt };
     (data, ship, hand, master)
 }
 
@@ -86,14 +100,7 @@ fn a_withdrawal_from_a_past_time_does_not_believe_the_devices_clock() {
     let (early, late) = (signs(0, 7200), signs(0, 600));
     let only = signs(1, 7200);
     let devices = phones.map(|phone| phone.key.device());
-    let asks = |path: &str, question: Value| {
-        as_one(
-            &master,
-            "POST",
-            &url(&ship, path),
-            question.to_string().as_bytes(),
-        )
-    };
+    let asks = |path: &str, question: Value| master.asks(&url(&ship, path), &question);
     for ahead_ms in [3_600_000, i64::MAX - now_ms] {
         let question =
             json!({"device": devices[0], "reason": "gone", "from_ms": now_ms + ahead_ms});
@@ -141,7 +148,7 @@ fn a_demoted_master_signs_nothing_with_yesterdays_clock() {
     let entry = |roles: &[&str]| {
         let entry = json!({"id": "thorne", "name": "Ravi Thorne", "rank": "mate", "roles": roles});
         let url = url(&ship, "crew/person");
-        let answer = as_one(&master, "POST", &url, entry.to_string().as_bytes());
+        let answer = master.asks(&url, &entry);
         assert_eq!(answer.status, 200, "{}", answer.text());
     };
     entry(&["crew", "master"]);
@@ -182,12 +189,7 @@ fn a_withdrawn_key_writes_nobody_out_and_stops_nothing() {
     );
     push(&ship.url, &page([&start, &goes_in]));
     let question = json!({"device": thief.key.device(), "reason": "stolen"});
-    let answer = as_one(
-        &master,
-        "POST",
-        &url(&ship, "crew/withdraw"),
-        question.to_string().as_bytes(),
-    );
+    let answer = master.asks(&url(&ship, "crew/withdraw"), &question);
     assert_eq!(answer.status, 200, "{}", answer.text());
     thief.heads = vec![goes_in.id()];
     let out = thief.says(

@@ -360,6 +360,7 @@ fn an_office_takes_nothing_of_a_ship_that_it_has_not_pinned() {
     let standing = http::pull_all(&ship.url, vessel(), 1 << 20).concat();
     let url = format!("{}/api/v1/sync/push", office.url);
     assert_eq!(http::as_one("", "POST", &url, &standing).status, 401);
+    office.kill();
     let bad_pin = crate::support::ship::run([
         "serve",
         "--listen",

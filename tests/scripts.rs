@@ -218,7 +218,8 @@ fn scripted(data: &std::path::Path) -> (Ship, String, [RunId; 2]) {
     let cookie = session(&ship.url, &master.key).expect("a session");
     let post = |path: &str, body: &Value| {
         let url = format!("{}/api/v1/{path}", ship.url);
-        let answer = as_one(&cookie, "POST", &url, body.to_string().as_bytes());
+        let body = body.to_string();
+        let answer = http::signed(&cookie, &master.key, "POST", &url, body.as_bytes());
         assert_eq!(answer.status, 200, "{}", answer.text());
     };
     let person = json!({"name": script(70), "rank": script(71), "roles": ["crew"]});

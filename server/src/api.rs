@@ -15,9 +15,11 @@ use crate::enrol;
 use crate::live;
 use crate::router::App;
 use axum::extract::ConnectInfo;
+use axum::http::StatusCode;
 use error::ApiError;
 use journal::address::{self, Json, Text};
 use journal::auth_messages::{EnrolAnswer, EnrolRequest, ServerCard};
+use journal::server_trouble::ServerTrouble;
 use routes::{OpenCall, Reply, Routes};
 use std::net::SocketAddr;
 
@@ -28,6 +30,7 @@ pub fn add(routes: Routes) -> Routes {
         .open(&address::ENROL, enrol)
         .open(&address::CHALLENGE, session::challenge)
         .open(&address::SIGN_IN, session::begin)
+        .on(&address::ACT_CHALLENGE, session::act_challenge)
         .on(&address::SESSION, session::who)
         .on(&address::SIGN_OUT, session::end)
         .on(&address::SYNC_HAVE, sync::have)
@@ -78,9 +81,19 @@ async fn enrol(
     Reply::json(&answer)
 }
 
-/// Says that the server is well: its store takes writes.
+/// Says that the server is well, or what is wrong with it; nothing is written for that.
 async fn health(app: App, _: OpenCall<()>) -> Result<Reply<Text>, ApiError> {
-    let checked = app.fleet.store().check().await;
-    checked.map_err(crate::fleet::FleetError::from)?;
-    Ok(Reply::<Text>::text("well\n".to_owned()))
+    let read = app.fleet.store().has_note("").await;
+    read.map_err(crate::fleet::FleetError::from)?;
+    let troubles = app.fleet.wellbeing().troubles();
+    let unwritable = |trouble: &&ServerTrouble| matches!(trouble, ServerTrouble::Unwritable { .. });
+    if let Some(trouble) = troubles.iter().find(unwritable) {
+        let status = StatusCode::INSUFFICIENT_STORAGE;
+        return Err(ApiError::with(status, format!("{trouble}\n")));
+    }
+    let mut text = "well\n".to_owned();
+    for trouble in troubles {
+        text = format!("{text}but {trouble}\n");
+    }
+    Ok(Reply::<Text>::text(text))
 }

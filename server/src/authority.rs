@@ -89,6 +89,9 @@ pub enum AuthorityError {
     /// The key could not be encrypted.
     #[error("the key cannot be encrypted")]
     Encrypt(#[source] pkcs8::Error),
+    /// Another program works in the folder.
+    #[error(transparent)]
+    Lock(#[from] crate::folder_lock::LockError),
     /// The system gives no random numbers.
     #[error("the system gives no random numbers")]
     Random(#[source] getrandom::Error),

@@ -17,7 +17,7 @@ const FROM_ALL: usize = 60;
 /// How long a wrong code counts against the next try, ms.
 const WINDOW_MS: i64 = 60_000;
 
-/// The wrong guesses of the last minute: when, and from where. There are at most [`FROM_ALL`].
+/// The wrong guesses of the last minute: when, by a clock that nobody sets, and from where. There are at most [`FROM_ALL`].
 #[derive(Debug, Default)]
 pub struct CodeAttempts(Vec<(i64, Option<IpAddr>)>);
 
@@ -41,7 +41,7 @@ impl CodeAttempts {
 mod tests {
     use super::*;
 
-    /// CodeAttempts wrongly so often from an address; says how many were looked at.
+    /// Guesses wrongly so often from an address; says how many were looked at.
     fn guessed(attempts: &mut CodeAttempts, from: &str, count: usize, now_ms: i64) -> usize {
         let from = Some(from.parse().unwrap());
         (0..count)

@@ -1,6 +1,7 @@
 //! The command line.
 
 use crate::clock::now_ms;
+use crate::folder_lock::{FolderLock, LockError};
 use crate::settings::{LogForm, ServeArguments, Settings, default_store};
 use crate::{authority, demo, export, serve};
 use clap::{Parser, Subcommand};
@@ -10,6 +11,8 @@ use std::error::Error;
 use std::io::{BufRead as _, Write as _};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::Arc;
+use storage::RecordStore;
 
 /// Foredeck checklists that work out of range, signed, synced and checked.
 #[derive(Debug, Parser)]
@@ -87,6 +90,7 @@ enum Command {
     },
 }
 
+type Opened = (Arc<dyn RecordStore>, Option<FolderLock>);
 type Done = Result<ExitCode, Box<dyn Error>>;
 
 /// Carries the command out on threads of its own, and returns when it has ended.
@@ -135,7 +139,9 @@ fn log_to_stderr(form: LogForm) {
         .unwrap_or_else(|_| tracing_subscriber::EnvFilter::new("info,tower_http=warn"));
     let builder = tracing_subscriber::fmt()
         .with_env_filter(filter)
-        .with_writer(std::io::stderr);
+        .with_writer(std::io::stderr)
+        // A log on a disk that is full must not take the server with it.
+        .log_internal_errors(false);
     match form {
         LogForm::Text => builder.init(),
         LogForm::Json => builder.json().init(),
@@ -180,13 +186,22 @@ async fn demo_command(data: &Path) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Opens a store for a command that only reads it: while a server works there, without a chance to write.
+async fn open_beside(data: &Path, store: &str) -> Result<Opened, Box<dyn Error>> {
+    match FolderLock::take(data, store) {
+        Ok(lock) => Ok((storage::open(store).await?, Some(lock))),
+        Err(LockError::Taken { .. }) => Ok((storage::open_to_read(store).await?, None)),
+        Err(error) => Err(error.into()),
+    }
+}
+
 async fn code_command(data: &Path, store: Option<String>, all: bool, wanted: &[String]) -> Done {
     let store = store.unwrap_or_else(|| default_store(data));
     // Whose ship it is stands in the open; no passphrase is needed for a code.
     let own = authority::read(&data.join(authority::FILE))?
         .ok_or_else(|| format!("there is no ship's key in {}", data.display()))?
         .public();
-    let store = storage::open(&store).await?;
+    let (store, _lock) = open_beside(data, &store).await?;
     let fleet = crate::fleet::Fleet::open(store.clone(), None).await?;
     fleet.pin(own).await?;
     let crew = fleet.with(own.vessel(), |ledger| {
@@ -235,7 +250,7 @@ async fn export_command(
     if !data.is_dir() {
         return Err(format!("there is no data folder {}", data.display()).into());
     }
-    let store = storage::open(&default_store(data)).await?;
+    let (store, _lock) = open_beside(data, &default_store(data)).await?;
     let own = authority::load_unasked(data, passphrase)?;
     let fleet = crate::fleet::Fleet::open(store.clone(), own).await?;
     fleet.heads().keep_in(data)?;

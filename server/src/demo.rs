@@ -10,6 +10,7 @@ mod walk;
 
 use crate::authority::{self, random_seed};
 use crate::fleet::Fleet;
+use crate::folder_lock::FolderLock;
 use crate::settings::default_store;
 use cast::Cast;
 use journal::Person;
@@ -25,6 +26,9 @@ pub enum DemoError {
     /// There are records already.
     #[error("{0} holds records already: the demo is written only into an empty store")]
     NotEmpty(String),
+    /// Another program works in the folder.
+    #[error(transparent)]
+    Lock(#[from] crate::folder_lock::LockError),
     /// The store failed.
     #[error(transparent)]
     Storage(#[from] storage::StorageError),
@@ -121,6 +125,7 @@ const BRACKWATER: &[(i64, i64, &str, Ending)] = &[
 /// # Errors
 /// [`DemoError`] if the store is not empty or fails.
 pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
+    let _lock = FolderLock::take(data, &default_store(data))?;
     let store = storage::open(&default_store(data)).await?;
     if !store.vessels().await?.is_empty() {
         return Err(DemoError::NotEmpty(data.display().to_string()));

@@ -1,15 +1,17 @@
 //! Enrolment: a one-time code, a key that the device shows, a credential in return.
 
-use crate::clock::now_ms;
+mod first_code;
+
+use crate::clock::{now_ms, running_ms};
 use crate::code_attempts::CodeAttempts;
 use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
+use first_code::FirstCode;
 use journal::access::{self, Permission};
 use journal::auth_messages::{self, EnrolAnswer, EnrolRequest, ServerCard, enrolment_claim};
 use journal::crew::{self, CrewError};
 use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
-use sha2::{Digest as _, Sha256};
 use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Mutex;
@@ -72,27 +74,6 @@ pub struct Enroller {
     spent: Mutex<Vec<Spent>>,
     /// One at a time, so that of two who bring the same code one comes second.
     turn: tokio::sync::Mutex<()>,
-}
-
-/// The first-contact code, by hash; good until it is used, has ended, or the server ends.
-#[derive(Debug)]
-struct FirstCode {
-    hash: [u8; 32],
-    expires_ms: i64,
-}
-
-impl FirstCode {
-    fn of(code: &str, now_ms: i64) -> Self {
-        Self {
-            hash: Sha256::digest(code).into(),
-            expires_ms: now_ms + codes::GOOD_FOR_MS,
-        }
-    }
-
-    fn is(&self, code: &str, now_ms: i64) -> bool {
-        // What the time of comparing hashes tells of them tells nothing of the code.
-        now_ms < self.expires_ms && self.hash == <[u8; 32]>::from(Sha256::digest(code))
-    }
 }
 
 /// A code that was spent, and by which key.
@@ -191,9 +172,16 @@ impl Enroller {
         spent.iter().find(this).map(|spent| spent.person.clone())
     }
 
-    fn check(&self, code: &str, from: Option<IpAddr>, now_ms: i64) -> Result<Use, EnrolError> {
+    /// Says what a code is good for; guesses are counted by a clock that nobody sets.
+    fn check(
+        &self,
+        code: &str,
+        from: Option<IpAddr>,
+        now_ms: i64,
+        running_ms: i64,
+    ) -> Result<Use, EnrolError> {
         let mut attempts = lock(&self.attempts);
-        if !attempts.may_try(from, now_ms) {
+        if !attempts.may_try(from, running_ms) {
             return Err(EnrolError::TooMany);
         }
         let is_first = |first: &FirstCode| first.is(code, now_ms);
@@ -203,7 +191,7 @@ impl Enroller {
         if let Some(person) = self.codes.whose(code, now_ms)? {
             return Ok(Use::Person(person));
         }
-        attempts.count_wrong(from, now_ms);
+        attempts.count_wrong(from, running_ms);
         Err(EnrolError::WrongCode)
     }
 
@@ -278,7 +266,7 @@ pub async fn enrol(
     if let Some(person) = repeated {
         return answer(fleet, person).await;
     }
-    let used = enroller.check(&code, from, now)?;
+    let used = enroller.check(&code, from, now, running_ms())?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
         return Err(EnrolError::BadKey(
@@ -294,6 +282,9 @@ pub async fn enrol(
         return Err(EnrolError::OtherPerson);
     }
     let credential = credential_of(fleet, &person.1, key, &question.protection, now)?;
+    // A code is not spent for what cannot be put on record.
+    let writable = fleet.store().check().await;
+    writable.map_err(crate::fleet::FleetError::from)?;
     enroller.spend(&code, &used)?;
     if let Some(body) = person.0 {
         fleet.author(None, Body::Vessel(body), now).await?;
@@ -417,17 +408,24 @@ mod tests {
         let from = Some(STRANGER);
         for _ in 0..5 {
             assert!(matches!(
-                enroller.check("00000000", from, 0),
+                enroller.check("00000000", from, 0, 0),
                 Err(EnrolError::WrongCode)
             ));
         }
         assert!(matches!(
-            enroller.check("12345678", from, 59_999),
+            enroller.check("12345678", from, 59_999, 59_999),
             Err(EnrolError::TooMany)
         ));
+        assert!(
+            matches!(
+                enroller.check("12345678", from, 600_000, 59_999),
+                Err(EnrolError::TooMany)
+            ),
+            "a clock that is set forward opens no desk"
+        );
         let other = Some(IpAddr::from([10, 0, 0, 5]));
-        assert!(enroller.check("12345678", other, 59_999).is_ok());
-        assert!(enroller.check("12345678", from, 60_000).is_ok());
+        assert!(enroller.check("12345678", other, 59_999, 59_999).is_ok());
+        assert!(enroller.check("12345678", from, 60_000, 60_000).is_ok());
     }
 
     #[test]
@@ -435,16 +433,21 @@ mod tests {
         let data = tempfile::tempdir().unwrap();
         let enroller = enroller(data.path());
         assert!(matches!(
-            enroller.check("12345678", None, codes::GOOD_FOR_MS),
+            enroller.check("12345678", None, codes::GOOD_FOR_MS, codes::GOOD_FOR_MS),
             Err(EnrolError::WrongCode)
         ));
         let used = enroller
-            .check("12345678", None, codes::GOOD_FOR_MS - 1)
+            .check(
+                "12345678",
+                None,
+                codes::GOOD_FOR_MS - 1,
+                codes::GOOD_FOR_MS - 1,
+            )
             .unwrap();
         assert!(enroller.spend("12345678", &used).is_ok());
         assert!(enroller.spend("12345678", &used).is_err());
         assert!(matches!(
-            enroller.check("12345678", None, 0),
+            enroller.check("12345678", None, 0, 0),
             Err(EnrolError::WrongCode)
         ));
     }
@@ -467,12 +470,12 @@ mod tests {
         let now = now_ms();
         assert!(
             enroller
-                .check(&auth_messages::digits(&newest), None, now)
+                .check(&auth_messages::digits(&newest), None, now, now)
                 .is_ok()
         );
         assert!(
             enroller
-                .check(&auth_messages::digits(&first), None, now)
+                .check(&auth_messages::digits(&first), None, now, now)
                 .is_err()
         );
     }

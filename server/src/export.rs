@@ -172,14 +172,30 @@ fn header(ledger: &Ledger, run: Option<RunId>) -> Header {
     }
 }
 
+/// Puts a `'` before what a spreadsheet would take for a formula: at the beginning, and after each sign at which one
+/// of another country's cuts a line into cells, quoted or not.
+fn disarmed(text: &str) -> String {
+    let mut out = String::with_capacity(text.len() + 1);
+    let mut is_start = true;
+    for character in text.chars() {
+        if is_start && matches!(character, '=' | '+' | '-' | '@' | '\t' | '\r') {
+            out.push('\'');
+        }
+        out.push(character);
+        is_start = match character {
+            ';' | '\t' | '\n' | '\r' => true,
+            // A quote or a blank before a formula does not keep it from being one.
+            ' ' | '"' | '\u{a0}' | '\u{feff}' => is_start,
+            _ => false,
+        };
+    }
+    out
+}
+
 /// Quotes a field for CSV (RFC 4180), and disarms what a spreadsheet would take for a formula.
 fn field(text: &str) -> String {
-    let disarmed = if text.starts_with(['=', '+', '-', '@', '\t', '\r']) {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    };
-    if disarmed.contains(['"', ',', '\n', '\r']) {
+    let disarmed = disarmed(text);
+    if disarmed.contains(['"', ',', ';', '\t', '\n', '\r']) {
         format!("\"{}\"", disarmed.replace('"', "\"\""))
     } else {
         disarmed
@@ -232,5 +248,10 @@ mod tests {
         assert_eq!(field("a, \"b\""), "\"a, \"\"b\"\"\"");
         assert_eq!(field("=1+1"), "'=1+1");
         assert_eq!(field("-5,0"), "\"'-5,0\"");
+        assert_eq!(field("shackle; mark"), "\"shackle; mark\"");
+        assert_eq!(field("a;=1+1"), "\"a;'=1+1\"");
+        assert_eq!(field("a; \"=1\""), "\"a; \"\"'=1\"\"\"");
+        assert_eq!(field(" @b\n+c\t-d"), "\" '@b\n'+c\t'-d\"");
+        assert_eq!(field("2 - 1 = 1"), "2 - 1 = 1");
     }
 }

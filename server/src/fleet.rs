@@ -3,12 +3,17 @@
 //! One ledger a vessel, folded from the store at start and kept up with every record that arrives. The
 //! store is written first, the ledger after: what a page shows is on disk.
 
-use crate::clock::now_ms;
+use crate::clock::{now_ms, on_record};
 use crate::heads::Heads;
+use crate::wellbeing::Wellbeing;
+pub use authority_note::knows_authority;
+use authority_note::{authority_note, note_authority};
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
-use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected, Sequence};
+pub use page_size::TooMuch;
+use page_size::check_page;
+use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected};
 use record::{
     DeviceId, Draft, Envelope, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey,
     VerifiedRecord, VesselId,
@@ -18,8 +23,11 @@ use std::sync::Arc;
 use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
 use tokio::sync::{Mutex, RwLock, watch};
 
+mod authority_note;
+mod disk;
 mod judge;
 mod log;
+mod page_size;
 mod people;
 
 /// How many records are read at once at start.
@@ -76,37 +84,6 @@ pub enum FleetError {
     },
 }
 
-/// What a page has too much of.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum TooMuch {
-    /// Bytes, and how many.
-    Bytes(usize),
-    /// Records: more than the bound; they are not counted to the end.
-    Records,
-}
-
-impl std::fmt::Display for TooMuch {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match self {
-            Self::Bytes(bytes) => write!(f, "{bytes} bytes"),
-            Self::Records => f.write_str("more records"),
-        }
-    }
-}
-
-/// Refuses a page that is larger than a page may be, before anything of it is kept or judged: what a
-/// stranger to the protocol sends may cost no more than reading it once.
-fn check_page(page: &[u8]) -> Result<(), FleetError> {
-    let found = if page.len() > MAX_PAGE_BYTES {
-        TooMuch::Bytes(page.len())
-    } else if Sequence::new(page).nth(MAX_PAGE_RECORDS).is_some() {
-        TooMuch::Records
-    } else {
-        return Ok(());
-    };
-    Err(FleetError::TooLarge { found })
-}
-
 /// The vessels, their ledgers and their store.
 #[derive(Debug)]
 pub struct Fleet {
@@ -120,14 +97,15 @@ pub struct Fleet {
     /// Only one push is ordered at a time, so that the ledger and the store agree on what came first.
     order: Mutex<()>,
     changed: watch::Sender<u64>,
-}
-
-fn authority_note(vessel: VesselId) -> String {
-    format!("authority/{vessel}")
+    wellbeing: Arc<Wellbeing>,
 }
 
 /// Takes up what the store gives back.
 fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
+    // What this server has put on record is not to come.
+    if let Some(newest_ms) = rows.iter().map(|row| row.received_ms).max() {
+        on_record(newest_ms);
+    }
     let batch = rows.iter().filter_map(|row| {
         let envelope = Envelope::decode(&row.bytes).ok()?;
         Some((envelope, Some(row.received_ms)))
@@ -151,9 +129,7 @@ impl Fleet {
         let mut vessels = store.vessels().await?;
         if let Some(key) = &own {
             let public = key.public();
-            store
-                .set_note(&authority_note(public.vessel()), public.as_bytes())
-                .await?;
+            note_authority(&*store, &public).await?;
             if !vessels.contains(&public.vessel()) {
                 vessels.push(public.vessel());
             }
@@ -174,7 +150,9 @@ impl Fleet {
             insert_all(&mut ledger, &store.forks(vessel).await?);
             ledgers.insert(vessel, ledger);
         }
+        let changed = watch::Sender::new(0);
         Ok(Self {
+            wellbeing: Arc::new(Wellbeing::new(changed.clone())),
             heads: Heads::new(Arc::clone(&store), own.clone()),
             store,
             own,
@@ -182,7 +160,7 @@ impl Fleet {
             heard: std::sync::Mutex::new(BTreeMap::new()),
             musters: Mutex::new(()),
             order: Mutex::new(()),
-            changed: watch::Sender::new(0),
+            changed,
         })
     }
 
@@ -201,6 +179,11 @@ impl Fleet {
         &self.heads
     }
 
+    /// Returns what is wrong with this server.
+    pub fn wellbeing(&self) -> &Arc<Wellbeing> {
+        &self.wellbeing
+    }
+
     /// Returns the store.
     pub fn store(&self) -> &Arc<dyn RecordStore> {
         &self.store
@@ -216,9 +199,7 @@ impl Fleet {
     /// # Errors
     /// [`FleetError`] if the store fails.
     pub async fn pin(&self, key: PublicKey) -> Result<(), FleetError> {
-        self.store
-            .set_note(&authority_note(key.vessel()), key.as_bytes())
-            .await?;
+        note_authority(&*self.store, &key).await?;
         self.ledgers
             .write()
             .await
@@ -279,6 +260,7 @@ impl Fleet {
             .with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
             .await?;
         board.log = self.standing_troubles(vessel).await?;
+        board.server = self.wellbeing.troubles();
         Ok(board)
     }
 
@@ -350,9 +332,9 @@ impl Fleet {
             received_ms: now_ms,
             offset_ms: Some(0),
         };
-        self.store
-            .append(records.iter().map(arrival).collect())
-            .await?;
+        let arrivals = records.iter().map(arrival).collect();
+        self.written(self.store.append(arrivals).await)?;
+        on_record(now_ms);
         if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
             ledger.admit_all_verified(records.into_iter().map(|record| (record, Some(now_ms))));
         }
@@ -405,7 +387,7 @@ impl Fleet {
             })
             .collect();
         if !refused.is_empty() {
-            self.store.quarantine(refused).await?;
+            self.written(self.store.quarantine(refused).await)?;
         }
         let mut reply = PushReply {
             rejected: judged.rejected,
@@ -421,7 +403,8 @@ impl Fleet {
         let arrivals: Vec<Arrival> = arrivals.collect();
         let mut devices: BTreeSet<(VesselId, DeviceId)> = BTreeSet::new();
         let order = self.order.lock().await;
-        let answers = self.store.append(arrivals).await?;
+        let answers = self.written(self.store.append(arrivals).await)?;
+        on_record(received_ms);
         let mut fresh: BTreeMap<VesselId, Vec<(VerifiedRecord, Option<i64>)>> = BTreeMap::new();
         for ((position, record), answer) in judged.good.into_iter().zip(answers) {
             let (vessel, device) = (record.vessel(), record.device());

@@ -24,6 +24,8 @@ use tokio::sync::Mutex;
 mod audit;
 mod opening;
 
+use opening::Start;
+
 /// The folder beside the database, in the data folder.
 const FOLDER: &str = "heads";
 /// How many troubles are kept of one vessel: each takes a head that is rightly signed.
@@ -44,6 +46,8 @@ pub struct Heads {
     store: Arc<dyn RecordStore>,
     own: Option<Arc<SoftKey>>,
     folder: OnceLock<PathBuf>,
+    /// This start, until it is written down: when it was, and how many records each log had.
+    start: std::sync::Mutex<Option<Start>>,
     signed: Mutex<BTreeMap<VesselId, Signed>>,
     damage: std::sync::Mutex<BTreeMap<VesselId, Vec<String>>>,
     /// What is remembered is read, judged and written by one at a time here; other servers over the same
@@ -58,6 +62,7 @@ impl Heads {
             store,
             own,
             folder: OnceLock::new(),
+            start: std::sync::Mutex::new(None),
             signed: Mutex::new(BTreeMap::new()),
             damage: std::sync::Mutex::new(BTreeMap::new()),
             remembering: Mutex::new(()),
@@ -119,6 +124,8 @@ impl Heads {
         let new = if let Some(kept) = kept {
             kept
         } else {
+            // What the start found is declared first.
+            self.must_be_open()?;
             let note = checkpoint.sign(key)?;
             let new = Signed { checkpoint, note };
             self.keep_beside(vessel, &new, now_ms).await?;

@@ -2,7 +2,7 @@
 
 use crate::api::error::ApiError;
 use crate::assets;
-use crate::clock::now_ms;
+use crate::clock::running_ms;
 use crate::router::App;
 use crate::session::{check_origin, host};
 use axum::extract::{ConnectInfo, Request, State};
@@ -34,7 +34,7 @@ pub async fn rate_limit(State(app): State<App>, request: Request, next: Next) ->
     if !app.sessions.is_known(request.headers(), app.secure) {
         let from = request.extensions().get::<ConnectInfo<SocketAddr>>();
         let from = from.map(|ConnectInfo(from)| from.ip());
-        if !app.rate_limit.take(from, now_ms()) {
+        if !app.rate_limit.take(from, running_ms()) {
             let words = "too much is asked from this address: wait a moment";
             let mut response = ApiError::with(StatusCode::TOO_MANY_REQUESTS, words).into_response();
             response

@@ -23,6 +23,18 @@ pub fn open_to_others(path: &Path) -> io::Result<Option<u32>> {
     }
 }
 
+/// Opens a file to read and write; one that is not there is made, for its owner alone.
+///
+/// # Errors
+/// What the system says if it can be neither opened nor made.
+pub fn open_or_make(path: &Path) -> io::Result<File> {
+    let mut options = OpenOptions::new();
+    options.read(true).write(true).create(true).truncate(false);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options.open(path)
+}
+
 /// Writes a file that was not there.
 ///
 /// # Errors

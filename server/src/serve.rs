@@ -1,11 +1,16 @@
 //! The server's life: from open store to closed.
 
-mod connections;
+mod clock_watch;
+pub mod connections;
+mod descriptors;
 mod listeners;
+pub mod places;
 
-use crate::clock::now_ms;
+use crate::clock::{now_ms, running_ms};
 use crate::enrol::Enroller;
 use crate::fleet::{Fleet, FleetError};
+use crate::folder_lock::{FolderLock, LockError};
+use crate::own_key::{self, OwnKeyError};
 use crate::rate_limit::RateLimiter;
 use crate::router::App;
 use crate::session::Sessions;
@@ -29,6 +34,12 @@ pub enum ServeError {
     /// The ship's key.
     #[error(transparent)]
     Authority(#[from] crate::authority::AuthorityError),
+    /// Another program works in the folder.
+    #[error(transparent)]
+    Lock(#[from] LockError),
+    /// The ship's key is not that of the store.
+    #[error(transparent)]
+    OwnKey(#[from] OwnKeyError),
     /// The store.
     #[error(transparent)]
     Storage(#[from] storage::StorageError),
@@ -66,22 +77,31 @@ pub async fn run(
     settings: &Settings,
     shutdown: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
+    descriptors::raise();
     std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
     let passphrase =
         crate::authority::passphrase::PassphraseSource::new(settings.passphrase_file.clone());
-    let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
+    // Held until the server has closed.
+    let _lock = FolderLock::take(&settings.data, &settings.store)?;
     let store = storage::open(&settings.store).await?;
+    own_key::check(&settings.data, &settings.store, &*store).await?;
+    let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
+    let claimed = own_key::claim(&*store, own.public().vessel()).await;
+    // Where nothing can be written, the next start puts it down.
+    claimed.or_else(|error| {
+        if error.is_unwritable() {
+            Ok(())
+        } else {
+            Err(error)
+        }
+    })?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
     for pin in &settings.pin {
         let key = crate::authority::read_public(pin);
         let key = key.ok_or_else(|| ServeError::BadPin(pin.clone()))?;
         fleet.pin(key).await?;
     }
-    let vessels = fleet.each(journal::Ledger::vessel).await;
-    fleet
-        .heads()
-        .open(&settings.data, &vessels, now_ms())
-        .await?;
+    fleet.start_heads(&settings.data).await?;
     let enroller = Arc::new(Enroller::open(&settings.data));
     let first = enroller.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open(&settings.data, now_ms())?);
@@ -89,6 +109,16 @@ pub async fn run(
     let link = link(settings)?;
     announce(&fleet, first.as_deref(), &listeners).await;
     let (close, closing) = watch::channel(false);
+    tokio::spawn(clock_watch::watch_over(
+        Arc::clone(fleet.wellbeing()),
+        closing.clone(),
+    ));
+    tokio::spawn(descriptors::watch_over(
+        Arc::clone(fleet.wellbeing()),
+        closing.clone(),
+    ));
+    let (watched, folder, ending) = (Arc::clone(&fleet), settings.data.clone(), closing.clone());
+    tokio::spawn(async move { watched.watch_over_disk(&folder, ending).await });
     let relay =
         link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {
@@ -106,7 +136,7 @@ pub async fn run(
         fleet,
         enroller,
         sessions,
-        rate_limit: Arc::new(RateLimiter::new(now_ms())),
+        rate_limit: Arc::new(RateLimiter::new(running_ms())),
         is_ashore: !settings.pin.is_empty(),
         secure: listeners.is_secure(),
         closing: closing.clone(),

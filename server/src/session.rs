@@ -7,29 +7,30 @@
 
 use crate::api::error::ApiError;
 use crate::authority::{AuthorityError, random_seed};
-use crate::clock::now_ms;
+use crate::clock::{now_ms, running_ms};
 use crate::fleet::Fleet;
 use crate::rate_limit::{Rate, TokenBucket};
 use axum::http::{HeaderMap, StatusCode};
-use hmac::{Hmac, KeyInit as _, Mac as _};
 use journal::access::{self, Permission};
 use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use procedure::Roles;
 use record::{DeviceId, PublicKey, VesselId};
 use sha2::{Digest as _, Sha256};
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 use std::path::Path;
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
+mod act;
 mod asked;
+mod challenge;
 mod kept;
 
+pub use act::ActError;
 pub use asked::{COOKIE, SECURE_COOKIE, check_origin, host};
-use asked::{cookie_value, host_of, set_cookie};
+use asked::{cookie_value, is_for, set_cookie};
+use challenge::{Challenges, Purpose};
 use kept::SessionFile;
 
-/// How long a challenge may be answered, ms.
-const CHALLENGE_MS: i64 = 2 * 60_000;
 /// How long a session lasts without a request, ms.
 const IDLE_MS: i64 = 60 * 60_000;
 /// How long it lasts at most, ms: a day's work, then the key signs again.
@@ -159,11 +160,10 @@ impl Session {
 /// The sessions of this server.
 #[derive(Debug)]
 pub struct Sessions {
-    secret: [u8; 32],
+    challenges: Challenges,
     /// By the hash of the cookie's value: a copy of this table opens nothing.
     table: Mutex<HashMap<[u8; 32], Session>>,
     kept: SessionFile,
-    answered: Mutex<BTreeMap<i64, Vec<String>>>,
 }
 
 fn lock<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
@@ -177,61 +177,21 @@ impl Sessions {
     /// [`AuthorityError::Random`] if the system gives no random numbers.
     pub fn open(data: &Path, now: i64) -> Result<Self, AuthorityError> {
         let kept = SessionFile::of(data);
-        let mut table = kept.read(now);
+        let mut table = kept.read();
         table.retain(|_, session| !session.is_over(now));
         Ok(Self {
-            secret: random_seed()?,
+            challenges: Challenges::new(random_seed()?),
             table: Mutex::new(table),
             kept,
-            answered: Mutex::new(BTreeMap::new()),
         })
     }
 
-    fn stamp(&self, front: &[u8]) -> Hmac<Sha256> {
-        let mut mac = Hmac::<Sha256>::new_from_slice(&self.secret)
-            .expect("invariant: a key of any length will do");
-        mac.update(front);
-        mac
-    }
-
-    /// Makes a challenge. It is not kept: its own stamp says that it is ours, and until when.
+    /// Makes a challenge for whoever wants a session.
     ///
     /// # Errors
     /// [`AuthorityError::Random`] if the system gives no random numbers.
     pub fn challenge(&self, server: &PublicKey, now: i64) -> Result<Challenge, AuthorityError> {
-        let mut bytes = random_seed()?[..16].to_vec();
-        bytes.extend((now + CHALLENGE_MS).to_be_bytes());
-        let stamp = self.stamp(&bytes).finalize().into_bytes();
-        bytes.extend(stamp);
-        Ok(Challenge {
-            challenge: record::hex::encode(&bytes),
-            server: record::hex::encode(server.as_bytes()),
-        })
-    }
-
-    /// Takes a challenge back: once, and in time.
-    fn redeem(&self, challenge: &str, now: i64) -> Result<(), SessionError> {
-        let bytes = record::hex::decode(challenge).ok_or(SessionError::Challenge)?;
-        let (front, stamp) = bytes.split_at_checked(24).ok_or(SessionError::Challenge)?;
-        self.stamp(front)
-            .verify_slice(stamp)
-            .map_err(|_| SessionError::Challenge)?;
-        let until: [u8; 8] = front[16..]
-            .try_into()
-            .map_err(|_| SessionError::Challenge)?;
-        let until = i64::from_be_bytes(until);
-        if now > until {
-            return Err(SessionError::Challenge);
-        }
-        let mut answered = lock(&self.answered);
-        answered.retain(|until, _| *until >= now);
-        let of_that_time = answered.entry(until).or_default();
-        let name = challenge.to_ascii_lowercase();
-        if of_that_time.contains(&name) {
-            return Err(SessionError::Challenge);
-        }
-        of_that_time.push(name);
-        Ok(())
+        self.challenges.make(server, Purpose::Session, now)
     }
 
     /// Opens a session for a device that has answered its challenge; returns who it is and the cookie.
@@ -246,7 +206,7 @@ impl Sessions {
         is_secure: bool,
     ) -> Result<(Caller, String), SessionError> {
         let now = now_ms();
-        if host_of(&reply.origin).as_deref() != Some(here) {
+        if !is_for(&reply.origin, here, is_secure) {
             return Err(SessionError::OtherAddress {
                 said: reply.origin.clone(),
                 here: here.to_owned(),
@@ -271,7 +231,8 @@ impl Sessions {
             .await
             .map_err(SessionError::Ended)?;
         // Last, so that nobody without a key can fill the list of what was answered.
-        self.redeem(&reply.challenge, now)?;
+        self.challenges
+            .redeem(&reply.challenge, Purpose::Session, now)?;
         let value = random_seed().map_err(|error| SessionError::Ended(error.to_string()))?;
         let token: [u8; 32] = Sha256::digest(value).into();
         let session = Session {
@@ -279,7 +240,7 @@ impl Sessions {
             device: reply.device,
             begun_ms: now,
             used_ms: now,
-            bucket: TokenBucket::whole(RATE, now),
+            bucket: TokenBucket::whole(RATE, running_ms()),
         };
         self.keep(token, session, now);
         let caller = Caller {
@@ -353,7 +314,7 @@ impl Sessions {
 
     async fn again(&self, fleet: &Fleet, token: [u8; 32]) -> Result<Caller, ApiError> {
         let now = now_ms();
-        let (vessel, device) = self.touch(token, now)?;
+        let (vessel, device) = self.touch(token, now, running_ms())?;
         match fleet.who_holds(vessel, device, now).await {
             Ok(who) => Ok(Caller {
                 vessel,
@@ -368,7 +329,13 @@ impl Sessions {
         }
     }
 
-    fn touch(&self, token: [u8; 32], now: i64) -> Result<(VesselId, DeviceId), ApiError> {
+    /// Notes a use. Requests are counted by a clock that nobody sets.
+    fn touch(
+        &self,
+        token: [u8; 32],
+        now: i64,
+        running_ms: i64,
+    ) -> Result<(VesselId, DeviceId), ApiError> {
         let mut table = lock(&self.table);
         let Some(session) = table.get_mut(&token) else {
             return Err(unknown());
@@ -378,7 +345,7 @@ impl Sessions {
             return Err(unknown());
         }
         session.used_ms = now;
-        if !session.bucket.take(RATE, now) {
+        if !session.bucket.take(RATE, running_ms) {
             return Err(ApiError::with(
                 StatusCode::TOO_MANY_REQUESTS,
                 "this device asks too often: wait a moment",

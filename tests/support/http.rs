@@ -4,6 +4,7 @@ use flate2::Compression;
 use flate2::write::GzEncoder;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
 use record::{SoftKey, VesselId};
+use sha2::{Digest as _, Sha256};
 use std::collections::BTreeMap;
 use std::io::Write as _;
 use std::sync::Mutex;
@@ -66,7 +67,11 @@ pub fn cookie_for(url: &str) -> String {
 /// Signs in with `key`; from then on every request to this address, of any test, is this key's.
 #[track_caller]
 pub fn sign_in(url: &str, key: &SoftKey) {
-    let cookie = session(url, key).expect("a session");
+    keep_session(url, session(url, key).expect("a session"));
+}
+
+/// Has every request to this address be of the session of that cookie.
+pub fn keep_session(url: &str, cookie: String) {
     let mut cookies = COOKIES.lock().expect("no test fell over here");
     cookies.insert(host_of(url), cookie);
 }
@@ -79,8 +84,7 @@ pub fn try_sign_in(url: &str, key: &SoftKey) -> bool {
     let Ok(cookie) = session(url, key) else {
         return false;
     };
-    let mut cookies = COOKIES.lock().expect("no test fell over here");
-    cookies.insert(host_of(url), cookie);
+    keep_session(url, cookie);
     true
 }
 
@@ -111,6 +115,61 @@ pub fn session(url: &str, key: &SoftKey) -> Result<String, Answer> {
         cookie.split(';').next().expect("a pair").to_owned()
     });
     cookie.ok_or_else(|| answer(response))
+}
+
+/// What a key signs for one request, as a client of its own would put it together.
+pub struct Act {
+    pub server: String,
+    pub challenge: String,
+}
+
+impl Act {
+    /// Asks for a challenge.
+    #[track_caller]
+    pub fn begin(cookie: &str, url: &str) -> Self {
+        let asked = format!("http://{}/api/v1/session/act", host_of(url));
+        let asked = as_one(cookie, "POST", &asked, b"").json();
+        let text = |name: &str| asked[name].as_str().expect("text").to_owned();
+        Self {
+            server: text("server"),
+            challenge: text("challenge"),
+        }
+    }
+
+    /// Signs a request.
+    pub fn sign(&self, key: &SoftKey, method: &str, url: &str, body: &[u8]) -> String {
+        let path = &url["http://".len() + host_of(url).len()..];
+        let Self { server, challenge } = self;
+        let body = record::hex::encode(&Sha256::digest(body));
+        let claim = format!("clearhawse act v1\n{server}\n{challenge}\n{method} {path}\n{body}");
+        record::hex::encode(&key.sign(claim.as_bytes()))
+    }
+
+    /// Makes a request with that signature.
+    pub fn send(
+        &self,
+        cookie: &str,
+        method: &str,
+        url: &str,
+        body: &[u8],
+        signature: &str,
+    ) -> Answer {
+        let request = ureq::http::Request::builder().method(method).uri(url);
+        let request = request
+            .header("cookie", cookie)
+            .header("clearhawse-challenge", &self.challenge)
+            .header("clearhawse-signature", signature)
+            .body(body.to_vec());
+        answer(agent().run(request.expect("a request")).expect("an answer"))
+    }
+}
+
+/// Makes a request that the key itself signs, in the session of that cookie.
+#[track_caller]
+pub fn signed(cookie: &str, key: &SoftKey, method: &str, url: &str, body: &[u8]) -> Answer {
+    let act = Act::begin(cookie, url);
+    let signature = act.sign(key, method, url, body);
+    act.send(cookie, method, url, body, &signature)
 }
 
 /// Makes a request with that cookie, empty for none.

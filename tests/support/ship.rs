@@ -5,6 +5,7 @@ use super::http;
 use journal::Body;
 use journal::body::{Person, VesselBody};
 use record::{SoftKey, VesselId};
+use std::ffi::OsStr;
 use std::fs::File;
 use std::io::{BufRead as _, BufReader};
 use std::path::{Path, PathBuf};
@@ -46,6 +47,18 @@ fn forget_settings(command: &mut Command) {
     }
 }
 
+/// What a server is told that serves what is in `data`.
+fn serving(data: &Path) -> [&OsStr; 5] {
+    let [serve, listen, address] = ["serve", "--listen", "127.0.0.1:0"].map(OsStr::new);
+    [
+        serve,
+        listen,
+        address,
+        OsStr::new("--data"),
+        data.as_os_str(),
+    ]
+}
+
 /// A server that runs; killed when dropped.
 #[derive(Debug)]
 pub struct Ship {
@@ -62,18 +75,55 @@ pub struct Ship {
 impl Ship {
     /// Starts a server on what is in `data`.
     pub fn start(data: &Path, more: &[&str]) -> Self {
+        let mut command = Command::new(program());
+        command.args(serving(data)).args(more);
+        Self::spawn(command, data)
+    }
+
+    /// The same, after a shell has done what `words` say: a limit is set, a file's mode is masked.
+    pub fn start_after(data: &Path, words: &str) -> Self {
+        let mut command = Command::new("sh");
+        let words = format!("{words} && exec \"$0\" \"$@\"");
+        command.arg("-c").arg(words).arg(program());
+        command.args(serving(data));
+        Self::spawn(command, data)
+    }
+
+    /// Starts a server that must not serve what is in `data`; returns what it says instead.
+    #[track_caller]
+    pub fn refused(data: &Path, more: &[&str]) -> String {
+        let mut command = Command::new(program());
+        forget_settings(&mut command);
+        let mut child = command
+            .args(serving(data))
+            .args(more)
+            .stdin(Stdio::null())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .expect("the program starts");
+        let mut line = String::new();
+        let mut console = BufReader::new(child.stdout.take().expect("a console"));
+        console.read_line(&mut line).expect("it is read");
+        if !line.is_empty() {
+            // It may end by itself.
+            let _ = child.kill();
+        }
+        let output = child.wait_with_output().expect("it ends");
+        assert_eq!(line, "", "it serves");
+        assert_eq!(output.status.code(), Some(2));
+        String::from_utf8_lossy(&output.stderr).into_owned()
+    }
+
+    fn spawn(mut command: Command, data: &Path) -> Self {
         std::fs::create_dir_all(data).expect("a folder");
         let log = File::options()
             .create(true)
             .append(true)
             .open(data.join("server.log"))
             .expect("a log");
-        let mut command = Command::new(program());
         forget_settings(&mut command);
         let mut child = command
-            .args(["serve", "--listen", "127.0.0.1:0", "--data"])
-            .arg(data)
-            .args(more)
             // At a developer's terminal it would ask for a passphrase.
             .stdin(Stdio::null())
             .stdout(Stdio::piped())
@@ -143,6 +193,11 @@ impl Ship {
             .and_then(|rest| rest.split(" (").next());
         code.unwrap_or_else(|| panic!("{told:?} has no code"))
             .to_owned()
+    }
+
+    /// The number of its process.
+    pub fn pid(&self) -> u32 {
+        self.child.id()
     }
 
     /// Reads the console on until a line holds `words`; returns what follows them.

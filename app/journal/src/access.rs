@@ -32,6 +32,15 @@ impl Permission {
         Self::Muster,
     ];
 
+    /// Says whether whoever uses it must sign the request with the key itself: a session shows that the key was
+    /// open within the last hours, and who may do what is not changed by that alone.
+    pub const fn is_signed(self) -> bool {
+        match self {
+            Self::PutInForce | Self::Muster => true,
+            Self::Read | Self::ReadOthers | Self::Sync | Self::Reckon => false,
+        }
+    }
+
     /// Returns the permission in words, as it stands after 'may not'.
     pub const fn words(self) -> &'static str {
         match self {

@@ -278,7 +278,7 @@ use Permission::{Muster, Read, Reckon, Sync};
 use Whose::{BodyVessel, CallersVessel, EachVessel, OwnVessel, PathVessel};
 
 addresses! {
-    /// Says that the server is well: its store takes writes.
+    /// Says that the server is well, or what is wrong with it.
     HEALTH: OpenAddress Get "/healthz", Anybody, Nothing => Text;
     /// Says whose server this is.
     SERVER: OpenAddress Get "/api/v1/enrol", Anybody, Nothing => Json<ServerCard>;
@@ -288,6 +288,8 @@ addresses! {
     CHALLENGE: OpenAddress Post "/api/v1/session/challenge", Anybody, Nothing => Json<Challenge>;
     /// Opens a session for a device that has signed its challenge, and sets its cookie.
     SIGN_IN: OpenAddress Post "/api/v1/session", Anybody, Json<ChallengeAnswer> => Json<SessionCard>;
+    /// Gives a challenge out for the key of whoever is signed in to sign a request with.
+    ACT_CHALLENGE: Address Post "/api/v1/session/act", SignedIn, Nothing => Json<Challenge>;
     /// Says who is signed in.
     SESSION: Address Get "/api/v1/session", SignedIn, Nothing => Json<SessionCard>;
     /// Ends the session.

@@ -5,6 +5,7 @@
 use crate::body::Person;
 use record::{DeviceId, VesselId};
 use serde::{Deserialize, Serialize};
+use sha2::{Digest as _, Sha256};
 
 /// Digits of a one-time code.
 pub const CODE_DIGITS: usize = 8;
@@ -168,6 +169,18 @@ pub fn session_claim(origin: &str, server: &str, challenge: &str) -> String {
     format!("clearhawse session v1\n{origin}\n{server}\n{challenge}")
 }
 
+/// The header of a signed request that carries its challenge.
+pub const ACT_CHALLENGE_HEADER: &str = "clearhawse-challenge";
+/// The header of a signed request that carries the signature over [`act_claim`].
+pub const ACT_SIGNATURE_HEADER: &str = "clearhawse-signature";
+
+/// Returns what a key signs for one request that only the key itself may make: a fixed context, the server and its
+/// challenge, the method with the path and what stands after it, and the SHA-256 of the body before it is packed.
+pub fn act_claim(server: &str, challenge: &str, method: &str, path: &str, body: &[u8]) -> String {
+    let body = record::hex::encode(&Sha256::digest(body));
+    format!("clearhawse act v1\n{server}\n{challenge}\n{method} {path}\n{body}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -187,7 +200,10 @@ mod tests {
     fn a_claim_cannot_be_taken_for_the_other() {
         let enrolment = enrolment_claim("12345678", "aa");
         let session = session_claim("12345678", "aa", "");
+        let act = act_claim("aa", "12345678", "POST", "/api/v1/crew/code", b"{}");
         assert_ne!(enrolment.lines().next(), session.lines().next());
+        assert_ne!(act.lines().next(), session.lines().next());
+        assert_ne!(act.lines().next(), enrolment.lines().next());
     }
 
     #[test]

@@ -123,6 +123,9 @@ pub struct Board {
     /// What is wrong with the ship's log, and no master has read yet.
     #[serde(default)]
     pub log: Vec<crate::log::Trouble>,
+    /// What is wrong with the server that made this board.
+    #[serde(default)]
+    pub server: Vec<crate::server_trouble::ServerTrouble>,
 }
 
 /// One record as a line of a run's page.
@@ -315,6 +318,7 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
             .unwrap_or_default(),
         plans: signed_plans(ledger).take(PLANS_SHOWN).collect(),
         log: Vec::new(),
+        server: Vec::new(),
     }
 }
 

@@ -26,6 +26,7 @@ pub mod press;
 pub mod quota;
 pub mod receipts;
 pub mod retry;
+pub mod server_trouble;
 pub mod write;
 
 pub use board::{Board, RunCard};

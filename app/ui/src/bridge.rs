@@ -5,3 +5,4 @@ mod cable;
 mod card;
 mod holds;
 pub mod plan;
+mod server;

@@ -136,7 +136,8 @@ pub fn source() -> Source {
 }
 
 /// Sends what a master changes at the server itself, and brings its answer; the crew above all, whose
-/// records only the ship's authority signs.
+/// records only the ship's authority signs. The key that is open signs the request: where it is put away the PIN is
+/// asked for first.
 #[derive(Clone)]
 pub struct Sender(pub Arc<dyn Fn(String, String) -> Answer + Send + Sync>);
 

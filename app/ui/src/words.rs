@@ -15,6 +15,7 @@ pub mod ship;
 pub mod unlock_sheet;
 mod word;
 
+use journal::server_trouble::ServerTrouble;
 pub use language::{COOKIE, Language};
 pub use said::*;
 pub use word::Word;
@@ -60,6 +61,21 @@ pub fn mark_at(at: procedure::MarkAt) -> Word {
         procedure::MarkAt::OnDeck => ON_DECK,
         procedure::MarkAt::Hawse => AT_HAWSE,
         procedure::MarkAt::Water => AT_WATER,
+    }
+}
+
+/// Says what is wrong with the ship's server, what it means, and what to do.
+pub fn server_trouble(trouble: &ServerTrouble) -> String {
+    match trouble {
+        ServerTrouble::Descriptors { open, limit } => {
+            descriptors(&open.to_string(), &limit.to_string())
+        }
+        ServerTrouble::Unwritable { is_full: true } => SERVER_FULL.into(),
+        ServerTrouble::Unwritable { is_full: false } => SERVER_UNWRITABLE.into(),
+        ServerTrouble::ClockBehind { behind_ms } => {
+            server_clock_behind(&(behind_ms / 60_000).max(1).to_string())
+        }
+        ServerTrouble::Unknown => SERVER_UNKNOWN.into(),
     }
 }
 

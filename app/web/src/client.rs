@@ -6,7 +6,7 @@ use crate::records::admit_stored;
 use crate::timer::{BrowserClock, sleep};
 use crate::{light, log, people, photo, session, sync, tabs};
 use futures::StreamExt;
-use futures::channel::mpsc;
+use futures::channel::{mpsc, oneshot};
 use futures::future::join;
 use journal::auth_messages::ShipCard;
 use journal::lock::Opened;
@@ -34,6 +34,14 @@ fn receipt_of(device: &str) -> String {
 /// A command, and when a page asked for it, ms since the page was opened.
 pub type Asked = (Command, f64);
 
+/// What waits for a key to be opened.
+pub enum Waiting {
+    /// Something to be put on record, and when it was asked for, ms since the page was opened.
+    Record(RecordCommand, f64),
+    /// Somebody who asks for the opened key; where it is not opened they are dropped.
+    Key(oneshot::Sender<Rc<BrowserKey>>),
+}
+
 /// Everything the tasks of this page share.
 pub struct Client {
     /// What the pages see.
@@ -46,8 +54,8 @@ pub struct Client {
     pub own: Cell<Option<DeviceId>>,
     /// When the open key is to be put away.
     pub opened: Cell<Option<Opened>>,
-    /// What waits for the key to be opened, and when it was asked for, ms since the page was opened.
-    pub waits: RefCell<Option<(RecordCommand, f64)>>,
+    /// What waits for the key to be opened.
+    pub waits: RefCell<Option<Waiting>>,
     /// Everybody whose key was ever on this phone.
     pub holders: RefCell<Vec<Holder>>,
     /// The key of somebody who is being enrolled.

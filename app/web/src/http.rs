@@ -2,6 +2,7 @@
 
 use crate::answer::{BrowserError, body_of};
 use crate::session;
+use journal::auth_messages::{ACT_CHALLENGE_HEADER, ACT_SIGNATURE_HEADER};
 use js_sys::{Array, Function, Reflect, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
@@ -75,7 +76,32 @@ pub async fn put_jpeg(path: &str, body: &[u8]) -> Result<Reply, HttpError> {
 /// # Errors
 /// [`HttpError`] if the ship does not answer, or refuses.
 pub async fn post_openly(path: &str, body: &str) -> Result<Reply, HttpError> {
-    send_once("POST", path, Some(body.as_bytes()), "application/json").await
+    send_once(
+        "POST",
+        path,
+        Some(body.as_bytes()),
+        "application/json",
+        None,
+    )
+    .await
+}
+
+/// Sends JSON to `path` with the signature of the key over it.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer, or refuses.
+pub async fn post_signed(path: &str, body: &str, act: &Signature) -> Result<Reply, HttpError> {
+    let body = Some(body.as_bytes());
+    send_once("POST", path, body, "application/json", Some(act)).await
+}
+
+/// What goes along with a request that the key itself signs.
+#[derive(Debug)]
+pub struct Signature {
+    /// The ship's challenge.
+    pub challenge: String,
+    /// The signature, hexadecimal.
+    pub signature: String,
 }
 
 /// Sends, and once more after signing in where the ship does not know who asks.
@@ -85,10 +111,10 @@ async fn send(
     body: Option<&[u8]>,
     media_type: &str,
 ) -> Result<Reply, HttpError> {
-    match send_once(method, path, body, media_type).await {
+    match send_once(method, path, body, media_type, None).await {
         Err(HttpError::Refused { status: 401, .. }) => {
             session::open().await?;
-            send_once(method, path, body, media_type).await
+            send_once(method, path, body, media_type, None).await
         }
         done => done,
     }
@@ -99,6 +125,7 @@ async fn send_once(
     path: &str,
     body: Option<&[u8]>,
     media_type: &str,
+    act: Option<&Signature>,
 ) -> Result<Reply, HttpError> {
     let init = RequestInit::new();
     init.set_method(method);
@@ -107,6 +134,15 @@ async fn send_once(
     let patience = PATIENCE_MS.saturating_add(kilobytes.saturating_mul(MS_PER_KB));
     init.set_signal(Some(&AbortSignal::timeout_with_u32(patience)));
     let headers = Headers::new().map_err(no_answer)?;
+    if let Some(act) = act {
+        let pairs = [
+            (ACT_CHALLENGE_HEADER, &act.challenge),
+            (ACT_SIGNATURE_HEADER, &act.signature),
+        ];
+        for (name, value) in pairs {
+            headers.set(name, value).map_err(no_answer)?;
+        }
+    }
     if let Some(body) = body {
         headers.set("content-type", media_type).map_err(no_answer)?;
         let packed = if body.len() >= WORTH_COMPRESSING && media_type != JPEG {

@@ -1,8 +1,9 @@
 //! The people who share this phone: whose key is open, when it is put away, who takes over.
 
-use crate::client::Client;
+use crate::client::{Client, Waiting};
 use crate::session;
 use crate::timer::{BrowserClock, sleep, steady_ms};
+use futures::channel::oneshot;
 use journal::holder;
 use journal::lock::{Moment, Opened};
 use journal::port::{Clock as _, StoreError};
@@ -143,20 +144,41 @@ impl Client {
 
     /// Keeps a command until the key is open; says whether it has to wait.
     pub fn must_wait(&self, command: &RecordCommand, pressed_ms: f64) -> bool {
-        let is_locked = self.key.borrow().is_none()
+        let is_locked = self.is_locked();
+        if is_locked {
+            self.ask_for_pin(Waiting::Record(command.clone(), pressed_ms));
+        }
+        is_locked
+    }
+
+    fn is_locked(&self) -> bool {
+        self.key.borrow().is_none()
             && matches!(
                 self.device.identity.state.get_untracked(),
                 DeviceState::Enrolled(_)
-            );
-        if is_locked && let Some(own) = self.own.get() {
-            *self.waits.borrow_mut() = Some((command.clone(), pressed_ms));
+            )
+    }
+
+    fn ask_for_pin(&self, waiting: Waiting) {
+        if let Some(own) = self.own.get() {
+            *self.waits.borrow_mut() = Some(waiting);
             self.device.identity.attempt.set(PinAttempt::Idle);
             self.device
                 .identity
                 .sheet
                 .set(Some(UnlockView::Pin(own.to_string())));
         }
-        is_locked
+    }
+
+    /// Returns the key of whoever has the phone, once its PIN was typed where it is put away; none where nobody is
+    /// enrolled, or the sheet is closed.
+    pub async fn opened_key(&self) -> Option<Rc<BrowserKey>> {
+        if !self.is_locked() {
+            return self.key.borrow().clone();
+        }
+        let (tell, told) = oneshot::channel();
+        self.ask_for_pin(Waiting::Key(tell));
+        told.await.ok()
     }
 
     /// Closes the sheet; what it was asked for is not done.
@@ -192,7 +214,8 @@ impl Client {
                         PinAttempt::Failed(error.to_string())
                     }));
                 let is_same = self.own.get().is_some_and(|own| own.to_string() == device);
-                self.stand(&holder, Some(Rc::new(key)));
+                let key = Rc::new(key);
+                self.stand(&holder, Some(Rc::clone(&key)));
                 if !is_same {
                     sign_in_anew();
                 }
@@ -208,7 +231,14 @@ impl Client {
                         .set(Some(ui::words::unlock_sheet::ONE_PRESS_LOST.to_owned()));
                     return None;
                 }
-                waited
+                match waited? {
+                    Waiting::Record(command, pressed_ms) => Some((command, pressed_ms)),
+                    Waiting::Key(tell) => {
+                        // Whoever asked may be gone.
+                        let _ = tell.send(key);
+                        None
+                    }
+                }
             }
             Err(KeyError::WrongPin) => {
                 keys.attempt.set(PinAttempt::Wrong);

@@ -1,6 +1,6 @@
 //! The root of the page: makes the signals, provides what pages ask for, and starts the client.
 
-use crate::{client, enrol, http, keys, timer};
+use crate::{client, enrol, http, keys, session, timer};
 use futures::channel::mpsc;
 use leptos::prelude::*;
 use send_wrapper::SendWrapper;
@@ -70,7 +70,7 @@ fn source() -> Source {
 fn counter() -> Sender {
     Sender(Arc::new(|path, body| -> Answer {
         Box::pin(SendWrapper::new(async move {
-            let reply = http::post_json(&path, &body)
+            let reply = session::post_as_act(&path, &body)
                 .await
                 .map_err(|error| error.to_string())?;
             reply.text().map_err(|error| error.to_string())

@@ -9,7 +9,7 @@ use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
 use journal::address;
-use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
+use journal::auth_messages::{Challenge, ChallengeAnswer, act_claim, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
 use std::cell::RefCell;
@@ -68,36 +68,63 @@ async fn key_at_hand() -> Result<(Rc<Client>, Rc<BrowserKey>), HttpError> {
     }
 }
 
-async fn sign_in() -> Result<(), HttpError> {
-    let (client, key) = key_at_hand().await?;
-    // The key that this device was told at its enrolment, not the one that answers now: a server that
-    // only stands in for the ship gets an answer that it cannot pass on.
+/// Sends a change that the key itself has to sign: where it is put away, its PIN is asked for first, and nothing is
+/// sent where it is not typed.
+///
+/// # Errors
+/// [`HttpError`] if the ship does not answer or refuses, or the key was not opened.
+pub async fn post_as_act(path: &str, body: &str) -> Result<http::Reply, HttpError> {
+    let client = CLIENT.with_borrow(Weak::upgrade).ok_or_else(nobody)?;
+    let key = client.opened_key().await.ok_or_else(nobody)?;
+    let server = authority_of(&client).ok_or_else(nobody)?;
+    let asked = http::post_json(address::ACT_CHALLENGE.path(), "{}").await?;
+    let asked: Challenge =
+        serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
+    let claim = act_claim(&server, &asked.challenge, "POST", path, body.as_bytes());
+    let signature = signed(&key, &claim).await?;
+    let act = http::Signature {
+        challenge: asked.challenge,
+        signature,
+    };
+    http::post_signed(path, body, &act).await
+}
+
+/// Returns the key that this device was told at its enrolment, not the one that answers now: a server that
+/// only stands in for the ship gets an answer that it cannot pass on.
+fn authority_of(client: &Client) -> Option<String> {
     let authority = client
         .device
         .records
         .ledger
-        .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))
-        .ok_or_else(nobody)?;
+        .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))?;
+    Some(record::hex::encode(authority.as_bytes()))
+}
+
+async fn signed(key: &BrowserKey, claim: &str) -> Result<String, HttpError> {
+    let signature = key.sign(claim.as_bytes()).await;
+    let signature = signature.map_err(|error| HttpError::Refused {
+        status: 401,
+        message: error.to_string(),
+    })?;
+    Ok(record::hex::encode(&signature))
+}
+
+async fn sign_in() -> Result<(), HttpError> {
+    let (client, key) = key_at_hand().await?;
+    let server = authority_of(&client).ok_or_else(nobody)?;
     let asked = http::post_openly(address::CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
         serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
         .and_then(|window| window.location().origin().ok())
         .ok_or(HttpError::NotTheShip)?;
-    let server = record::hex::encode(authority.as_bytes());
     let claim = session_claim(&origin, &server, &asked.challenge);
-    let signature = key
-        .sign(claim.as_bytes())
-        .await
-        .map_err(|error| HttpError::Refused {
-            status: 401,
-            message: error.to_string(),
-        })?;
+    let signature = signed(&key, &claim).await?;
     let reply = ChallengeAnswer {
         device: key.id(),
         challenge: asked.challenge,
         origin,
-        signature: record::hex::encode(&signature),
+        signature,
     };
     let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;
     http::post_openly(address::SIGN_IN.path(), &reply)

@@ -1,10 +1,11 @@
 //! How what went wrong is told over HTTP: a status, and one line of words.
 
 use crate::codes::CodeError;
+use crate::disk::is_out_of_reach;
 use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
 use crate::read_api::ReadError;
-use crate::session::{Forbidden, SessionError};
+use crate::session::{ActError, Forbidden, SessionError};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use storage::StorageError;
@@ -26,6 +27,9 @@ pub enum ApiError {
     /// Signing in failed.
     #[error(transparent)]
     Session(#[from] SessionError),
+    /// The request is not signed as it must be.
+    #[error(transparent)]
+    Act(#[from] ActError),
     /// Enrolling, or changing the crew, failed.
     #[error(transparent)]
     Enrol(#[from] EnrolError),
@@ -54,6 +58,7 @@ impl ApiError {
         match self {
             Self::Told { status, .. } => *status,
             Self::Forbidden(Forbidden(_))
+            | Self::Act(ActError::Unsigned | ActError::Signature | ActError::Challenge(_))
             | Self::Session(
                 SessionError::Challenge
                 | SessionError::OtherAddress { .. }
@@ -72,6 +77,11 @@ impl ApiError {
                 | EnrolError::Crew(_),
             ) => StatusCode::BAD_REQUEST,
             Self::Enrol(EnrolError::Codes(CodeError::TooMany)) => StatusCode::CONFLICT,
+            Self::Enrol(EnrolError::Codes(CodeError::File { source, .. }))
+                if is_out_of_reach(source) =>
+            {
+                StatusCode::INSUFFICIENT_STORAGE
+            }
             Self::Enrol(EnrolError::Codes(CodeError::File { .. } | CodeError::Random(_))) => {
                 StatusCode::INTERNAL_SERVER_ERROR
             }
@@ -82,7 +92,12 @@ impl ApiError {
             Self::Fleet(error)
             | Self::Read(ReadError::Fleet(error))
             | Self::Enrol(EnrolError::Fleet(error)) => match error {
-                FleetError::Storage(StorageError::Full) => StatusCode::INSUFFICIENT_STORAGE,
+                FleetError::Storage(StorageError::Full | StorageError::Unwritable(_)) => {
+                    StatusCode::INSUFFICIENT_STORAGE
+                }
+                FleetError::Folder { source, .. } if is_out_of_reach(source) => {
+                    StatusCode::INSUFFICIENT_STORAGE
+                }
                 FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
                 FleetError::Storage(
                     StorageError::TooNew { .. }

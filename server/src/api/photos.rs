@@ -1,11 +1,14 @@
 //! Photographs by their SHA-256. Only one that a record here names is taken in, and only if it has that hash.
 
+mod besides;
+
 use super::error::ApiError;
 use super::routes::{Call, Reply};
 use crate::fleet::FleetError;
 use crate::router::App;
 use axum::body::Bytes;
 use axum::http::{StatusCode, header};
+use besides::says_more;
 use journal::access::Permission;
 use journal::address::{Jpeg, Nothing};
 use record::VesselId;
@@ -47,7 +50,18 @@ pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), ApiError> {
             "the picture is not the one that its name says",
         ));
     }
+    if says_more(bytes) {
+        return Err(says_too_much());
+    }
     Ok(())
+}
+
+fn says_too_much() -> ApiError {
+    ApiError::with(
+        StatusCode::UNSUPPORTED_MEDIA_TYPE,
+        "the file says where, when or with what the photograph was taken: take it with the program, which keeps \
+         nothing but the picture",
+    )
 }
 
 /// Checks that a record of a vessel names a photograph.
@@ -124,7 +138,12 @@ fn not_here() -> ApiError {
 async fn give(app: &App, hash: &[u8; 32]) -> Result<Reply<Jpeg>, ApiError> {
     let store = app.fleet.store();
     let bytes = store.note(&note(hash)).await.map_err(FleetError::from)?;
-    let photo = Reply::photo(bytes.ok_or_else(not_here)?);
+    let bytes = bytes.ok_or_else(not_here)?;
+    // One that came before this was asked of it.
+    if says_more(&bytes) {
+        return Err(says_too_much());
+    }
+    let photo = Reply::photo(bytes);
     // Its name is its content: it never changes.
     Ok(photo
         .with(

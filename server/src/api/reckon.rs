@@ -3,7 +3,13 @@
 use super::error::ApiError;
 use super::routes::{Call, Reply};
 use crate::router::App;
+use axum::http::StatusCode;
 use journal::address::JsonLines;
+
+/// Cases in one question, at most.
+const MOST_LINES: usize = 1_000;
+/// Bytes of one case, at most.
+const MOST_BYTES: usize = 16 * 1024;
 
 /// Reckons each line of the body; a line that is wrong gets its error and the rest go on.
 ///
@@ -19,10 +25,19 @@ pub async fn reckon(_: App, call: Call<1, String>) -> Result<Reply<JsonLines>, A
             known.join(", ")
         )));
     }
+    let lines = || call.body.lines().filter(|line| !line.trim().is_empty());
+    if lines().nth(MOST_LINES).is_some() || lines().any(|line| line.len() > MOST_BYTES) {
+        let words = format!(
+            "a question has at most {MOST_LINES} lines of {MOST_BYTES} bytes: nothing was reckoned; send it in parts"
+        );
+        return Err(ApiError::with(StatusCode::PAYLOAD_TOO_LARGE, words));
+    }
     let mut out = String::new();
-    for line in call.body.lines().filter(|line| !line.trim().is_empty()) {
+    for line in lines() {
         out.push_str(&seamanship::reckon::reckon_line(&name, line));
         out.push('\n');
+        // Others are heard between two lines.
+        tokio::task::yield_now().await;
     }
     Ok(Reply::<JsonLines>::text(out))
 }

@@ -307,8 +307,15 @@ async fn admit<const N: usize, Q: Incoming>(
         .map_err(IntoResponse::into_response)?;
     let vessel = pass(gate, &caller, own, &path).map_err(IntoResponse::into_response)?;
     let body = Bytes::from_request(Request::from_parts(parts.clone(), body), app).await;
-    let body = Q::read(body.map_err(IntoResponse::into_response)?);
     let body = body.map_err(IntoResponse::into_response)?;
+    if let Gate::Needs(permission, _) = gate
+        && permission.is_signed()
+    {
+        let signed = app.sessions.check_act(&app.fleet, &caller, &parts, &body);
+        let signed = signed.await.map_err(ApiError::from);
+        signed.map_err(IntoResponse::into_response)?;
+    }
+    let body = Q::read(body).map_err(IntoResponse::into_response)?;
     let vessel = match (vessel, gate, Q::vessel(&body)) {
         (Some(vessel), ..) => vessel,
         (None, Gate::Needs(permission, _), Some(vessel)) => {

@@ -2,6 +2,7 @@
 
 use super::error::ApiError;
 use super::routes::{Call, OpenCall, Reply};
+use crate::authority::AuthorityError;
 use crate::clock::now_ms;
 use crate::enrol::EnrolError;
 use crate::router::App;
@@ -30,11 +31,26 @@ fn card(caller: &Caller) -> SessionCard {
 /// [`ApiError`] if this server has no key, or the system no random numbers.
 pub async fn challenge(app: App, _: OpenCall<()>) -> Result<Reply<Json<Challenge>>, ApiError> {
     let own = app.fleet.own().ok_or(EnrolError::NoShip)?.public();
-    let challenge = app.sessions.challenge(&own, now_ms()).map_err(|error| {
-        tracing::error!(%error, "no challenge could be made");
-        ApiError::with(StatusCode::INTERNAL_SERVER_ERROR, error.to_string())
-    })?;
-    Reply::json(&challenge)
+    let made = app.sessions.challenge(&own, now_ms());
+    Reply::json(&made.map_err(no_challenge)?)
+}
+
+/// Gives a challenge out with which a request can be signed.
+///
+/// # Errors
+/// [`ApiError`] if this server has no key, or the system no random numbers.
+pub async fn act_challenge(
+    app: App,
+    call: Call<0, ()>,
+) -> Result<Reply<Json<Challenge>>, ApiError> {
+    let own = app.fleet.own().ok_or(EnrolError::NoShip)?.public();
+    let made = app.sessions.act_challenge(&own, &call.caller, now_ms());
+    Reply::json(&made.map_err(no_challenge)?)
+}
+
+fn no_challenge(error: AuthorityError) -> ApiError {
+    tracing::error!(%error, "no challenge could be made");
+    ApiError::with(StatusCode::INTERNAL_SERVER_ERROR, error.to_string())
 }
 
 /// Opens a session for a device that has answered its challenge.

@@ -2,7 +2,9 @@
 
 use super::passphrase::PassphraseSource;
 use super::{AuthorityError, FILE, StoredKey, encrypt, open, plain_text, read, unlock};
+use crate::folder_lock::FolderLock;
 use crate::private_file;
+use crate::settings::default_store;
 use clap::Subcommand;
 use record::{PublicKey, SoftKey};
 use std::path::{Path, PathBuf};
@@ -177,6 +179,9 @@ fn restore(data: &Path, from: &Path, source: &PassphraseSource) -> Result<String
         protected,
         &source.to_open("the copy of the ship's key")?,
     )?;
+    std::fs::create_dir_all(data).map_err(|source| unwritten(data, source))?;
+    // A server that runs there works with another key, and would not know of this one.
+    let _lock = FolderLock::take(data, &default_store(data))?;
     let path = data.join(FILE);
     if let Some(there) = read(&path)? {
         if there.public() == copy.public() {
@@ -188,8 +193,7 @@ fn restore(data: &Path, from: &Path, source: &PassphraseSource) -> Result<String
             fingerprint: there.public().fingerprint(),
         });
     }
-    std::fs::create_dir_all(data)
-        .and_then(|()| private_file::write_new(&path, protected.to_string().as_bytes()))
+    private_file::write_new(&path, protected.to_string().as_bytes())
         .map_err(|source| unwritten(&path, source))?;
     let key = named(&copy.public());
     Ok(format!(

@@ -2,13 +2,15 @@
 
 use super::{Heads, Signed, file_of};
 use crate::fleet::FleetError;
+use crate::private_file;
 use journal::log::{Finder, Found, Head, Trouble};
 use record::merkle::TreeHead;
 use record::witness::{Verdict, Witness};
 use record::{Checkpoint, Restore, VesselId};
 use serde::{Deserialize, Serialize};
-use std::io::Write as _;
+use std::collections::BTreeMap;
 use std::path::Path;
+use storage::StorageError;
 
 /// How many starts are remembered, newest last.
 const OPENINGS: usize = 200;
@@ -20,6 +22,13 @@ struct Opening {
     at_ms: i64,
     /// How many records the log had.
     size: u64,
+}
+
+/// A start of this server that is not written down yet.
+#[derive(Debug, Clone)]
+pub(super) struct Start {
+    at_ms: i64,
+    sizes: BTreeMap<VesselId, u64>,
 }
 
 fn openings_note(vessel: VesselId) -> String {
@@ -45,7 +54,8 @@ impl Heads {
     }
 
     /// Looks at every vessel's log when the server starts: whether the store holds what its tree says,
-    /// and what was signed before.
+    /// and what was signed before. Where nothing could be written, it is to be asked again: the start is then
+    /// still that of the first time.
     ///
     /// # Errors
     /// [`FleetError`] if the store or the folder fails.
@@ -56,6 +66,7 @@ impl Heads {
         now_ms: i64,
     ) -> Result<(), FleetError> {
         let folder = self.keep_in(data)?;
+        let mut start = self.begin(now_ms);
         for vessel in vessels {
             let damage = self.audit(*vessel).await?;
             for words in &damage {
@@ -66,20 +77,52 @@ impl Heads {
                 .unwrap_or_else(std::sync::PoisonError::into_inner)
                 .insert(*vessel, damage);
             let size = self.store.log_size(*vessel).await?;
+            let opening = Opening {
+                at_ms: start.at_ms,
+                size: *start.sizes.entry(*vessel).or_insert(size),
+            };
+            *self.start() = Some(start.clone());
             self.compare_beside(folder, *vessel, size, now_ms).await?;
             let name = openings_note(*vessel);
             self.change(&name, |mut openings: Vec<Opening>| {
-                openings.push(Opening {
-                    at_ms: now_ms,
-                    size,
-                });
+                openings.push(opening);
                 let extra = openings.len().saturating_sub(OPENINGS);
                 openings.drain(..extra);
                 Some(openings)
             })
             .await?;
         }
+        *self.start() = None;
         Ok(())
+    }
+
+    fn start(&self) -> std::sync::MutexGuard<'_, Option<Start>> {
+        let start = self.start.lock();
+        start.unwrap_or_else(std::sync::PoisonError::into_inner)
+    }
+
+    /// Returns the start that is to be written down: this one, or the one that could not be.
+    fn begin(&self, now_ms: i64) -> Start {
+        let new = || Start {
+            at_ms: now_ms,
+            sizes: BTreeMap::new(),
+        };
+        self.start().get_or_insert_with(new).clone()
+    }
+
+    /// Says whether the start could be written down.
+    pub fn is_open(&self) -> bool {
+        self.start().is_none()
+    }
+
+    /// # Errors
+    /// [`StorageError::Unwritable`] while the start is not written down.
+    pub(super) fn must_be_open(&self) -> Result<(), StorageError> {
+        if self.is_open() {
+            return Ok(());
+        }
+        let words = "no head of the log is signed before this start is written down";
+        Err(StorageError::Unwritable(words.to_owned()))
     }
 
     /// Compares the log with the heads that stand beside the database.
@@ -247,13 +290,6 @@ fn read_beside(path: &Path) -> Result<Witness, FleetError> {
 
 fn write_beside(path: &Path, witness: &Witness) -> Result<(), FleetError> {
     let text = serde_json::to_vec(witness).map_err(std::io::Error::other);
-    let part = path.with_extension("part");
-    let write = |bytes: &[u8]| {
-        let mut file = std::fs::File::create(&part)?;
-        file.write_all(bytes)?;
-        file.sync_all()?;
-        std::fs::rename(&part, path)
-    };
-    text.and_then(|bytes| write(&bytes))
+    text.and_then(|bytes| private_file::replace(path, &bytes))
         .map_err(folder_fault(path))
 }

@@ -1,6 +1,7 @@
 //! The addresses at which the server is reached: the plain one, and the secure one where there is one.
 
-use super::{ServeError, connections};
+use super::places::{Bounds, Places};
+use super::{ServeError, connections, descriptors};
 use crate::ca_download::{self, CaDownload};
 use crate::router::{App, router};
 use crate::settings::Settings;
@@ -91,19 +92,40 @@ impl Listeners {
     /// # Errors
     /// [`ServeError`] if serving fails.
     pub async fn serve(self, app: App, closing: watch::Receiver<bool>) -> Result<(), ServeError> {
+        let places = Places::new(at_once(descriptors::limit()));
         let Some(secure) = self.secure else {
-            connections::serve(self.plain, router(app), closing).await;
+            connections::serve(self.plain, router(app), places, closing).await;
             return Ok(());
         };
         let listener = TlsListener::new(secure.listener, secure.tls.config()?);
         let fresh = tokio::spawn(Arc::clone(&secure.tls).keep_fresh(closing.clone()));
         let ca_download = ca_download::router(secure.ca_download, app.clone());
-        let plain = connections::serve(self.plain, ca_download, closing.clone());
+        let plain = connections::serve(
+            self.plain,
+            ca_download,
+            Arc::clone(&places),
+            closing.clone(),
+        );
         let listener = listener.map_err(ServeError::Serve)?;
-        let pages = connections::serve(listener, router(app), closing);
+        let pages = connections::serve(listener, router(app), places, closing);
         tokio::join!(plain, pages);
         fresh.abort();
         Ok(())
+    }
+}
+
+/// Returns how many connections may stand at once where the program may have `descriptors` open: a ship has some
+/// dozens of devices, each with a stream and a few requests; what the records need is never given to connections.
+fn at_once(descriptors: Option<u64>) -> Bounds {
+    const MOST: usize = 2_000;
+    const KEPT_BACK: usize = 128;
+    let descriptors = descriptors.map_or(MOST, |limit| usize::try_from(limit).unwrap_or(MOST));
+    let in_all = MOST
+        .min(descriptors.saturating_sub(KEPT_BACK))
+        .max(KEPT_BACK / 2);
+    Bounds {
+        in_all,
+        from_one: in_all / 4,
     }
 }
 

@@ -18,12 +18,20 @@ pub fn host(headers: &HeaderMap, uri: &axum::http::Uri) -> String {
 }
 
 /// Returns the host and port of an origin such as `https://ship.home.arpa:8443`.
-pub(super) fn host_of(origin: &str) -> Option<String> {
+fn host_of(origin: &str) -> Option<String> {
     let uri: axum::http::Uri = origin.parse().ok()?;
     let is_web = matches!(uri.scheme_str(), Some("http" | "https"));
     let bare = matches!(uri.path(), "" | "/") && uri.query().is_none();
     let host = uri.authority()?.as_str().to_ascii_lowercase();
     (is_web && bare && !host.contains('@')).then_some(host)
+}
+
+/// Says whether a claim for `origin` is for the address `here`. Over HTTPS one for plain HTTP is not: whoever stands
+/// between on a plain link could have had it signed there. Behind a plain address a proxy may have spoken HTTPS.
+pub(super) fn is_for(origin: &str, here: &str, is_secure: bool) -> bool {
+    let scheme = origin.split_once("://").map(|(scheme, _)| scheme);
+    let is_https = scheme.is_some_and(|scheme| scheme.eq_ignore_ascii_case("https"));
+    host_of(origin).as_deref() == Some(here) && (is_https || !is_secure)
 }
 
 /// Says whether a request that changes something comes from this server's own pages, or from no page.
@@ -145,6 +153,20 @@ mod tests {
     }
 
     #[test]
+    fn a_claim_is_for_its_host_and_over_https_for_https_alone() {
+        let here = "ship:8443";
+        assert!(is_for("https://ship:8443", here, true));
+        assert!(is_for("HTTPS://Ship:8443", here, true));
+        assert!(!is_for("http://ship:8443", here, true));
+        assert!(!is_for("https://ship", here, true));
+        assert!(!is_for("https://other:8443", here, true));
+        assert!(!is_for("wss://ship:8443", here, true));
+        assert!(is_for("http://ship:8443", here, false));
+        assert!(is_for("https://ship:8443", here, false));
+        assert!(!is_for("http://other:8443", here, false));
+    }
+
+    #[test]
     fn another_sites_page_is_told_from_our_own() {
         let with = |pairs: &[(&'static str, &'static str)]| {
             let mut headers = HeaderMap::new();
@@ -180,6 +202,14 @@ mod tests {
         let line = format!("other=1; {SECURE_COOKIE}={value}");
         headers.insert(header::COOKIE, line.parse().unwrap());
         assert_eq!(cookie_value(&headers, true), Some([7; 32]));
+    }
+
+    #[test]
+    fn the_cookies_have_the_names_that_are_published() {
+        let document = include_str!("../../SIGNING.md");
+        for name in [COOKIE, SECURE_COOKIE] {
+            assert!(document.contains(&format!("`{name}`")), "{name}");
+        }
     }
 
     #[test]

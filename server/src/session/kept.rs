@@ -1,6 +1,7 @@
 //! The sessions on disk, so that a restart of the server ends none.
 
 use super::{RATE, Session};
+use crate::clock::running_ms;
 use crate::private_file;
 use crate::rate_limit::TokenBucket;
 use record::{DeviceId, VesselId};
@@ -40,7 +41,7 @@ impl SessionFile {
     }
 
     /// Reads what is kept. A file that cannot be read costs the sessions, not the start: each device signs again.
-    pub fn read(&self, now: i64) -> HashMap<[u8; 32], Session> {
+    pub fn read(&self) -> HashMap<[u8; 32], Session> {
         let rows: Vec<Row> = match std::fs::read(&self.path) {
             Ok(text) => serde_json::from_slice(&text).unwrap_or_else(|error| {
                 tracing::warn!(path = %self.path.display(), %error, "the sessions cannot be read");
@@ -60,7 +61,7 @@ impl SessionFile {
                 device: row.device,
                 begun_ms: row.begun_ms,
                 used_ms: row.used_ms,
-                bucket: TokenBucket::whole(RATE, now),
+                bucket: TokenBucket::whole(RATE, running_ms()),
             };
             Some((token, session))
         };

@@ -1,5 +1,6 @@
 //! Challenges, lengths of sessions, and their limits.
 
+use super::challenge::CHALLENGE_MS;
 use super::*;
 
 /// Sessions of a folder that is gone: what cannot be written down is good all the same.
@@ -25,20 +26,27 @@ fn sessions_outlive_the_server_but_not_their_time() {
     before.keep([1; 32], session(0), 0);
     before.keep([2; 32], session(0), 0);
     before.end(&[2; 32], 1);
-    before.touch([1; 32], IDLE_MS).unwrap();
+    before.touch([1; 32], IDLE_MS, IDLE_MS).unwrap();
     drop(before);
     let text = std::fs::read_to_string(data.path().join("sessions.json")).unwrap();
     assert!(text.contains(&record::hex::encode(&[1; 32])), "{text}");
     // Its use an hour after its beginning is known too.
     let after = Sessions::open(data.path(), IDLE_MS + 1).unwrap();
-    assert!(after.touch([1; 32], IDLE_MS + 2).is_ok());
-    assert!(after.touch([2; 32], IDLE_MS + 2).is_err(), "it was ended");
+    assert!(after.touch([1; 32], IDLE_MS + 2, IDLE_MS + 2).is_ok());
+    assert!(
+        after.touch([2; 32], IDLE_MS + 2, IDLE_MS + 2).is_err(),
+        "it was ended"
+    );
     let late = Sessions::open(data.path(), 2 * IDLE_MS + 3).unwrap();
-    assert!(late.touch([1; 32], 2 * IDLE_MS + 3).is_err(), "idle");
+    assert!(
+        late.touch([1; 32], 2 * IDLE_MS + 3, 2 * IDLE_MS + 3)
+            .is_err(),
+        "idle"
+    );
 
     std::fs::write(data.path().join("sessions.json"), "[{").unwrap();
     let broken = Sessions::open(data.path(), IDLE_MS + 2).unwrap();
-    assert!(broken.touch([1; 32], IDLE_MS + 2).is_err());
+    assert!(broken.touch([1; 32], IDLE_MS + 2, IDLE_MS + 2).is_err());
 }
 
 #[test]
@@ -46,17 +54,46 @@ fn a_challenge_is_good_once_in_time_and_only_here() {
     let (here, elsewhere) = (in_memory(), in_memory());
     let server = record::SoftKey::from_seed([1; 32]).public();
     let challenge = here.challenge(&server, 0).unwrap().challenge;
-    assert!(elsewhere.redeem(&challenge, 0).is_err(), "another server's");
-    assert!(here.redeem(&challenge, CHALLENGE_MS + 1).is_err(), "late");
-    assert!(here.redeem(&challenge, CHALLENGE_MS).is_ok());
-    assert!(here.redeem(&challenge, 0).is_err(), "again");
-    assert!(here.redeem(&challenge.to_uppercase(), 0).is_err(), "again");
+    assert!(
+        elsewhere
+            .challenges
+            .redeem(&challenge, Purpose::Session, 0)
+            .is_err(),
+        "another server's"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, CHALLENGE_MS + 1)
+            .is_err(),
+        "late"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, CHALLENGE_MS)
+            .is_ok()
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge, Purpose::Session, 0)
+            .is_err(),
+        "again"
+    );
+    assert!(
+        here.challenges
+            .redeem(&challenge.to_uppercase(), Purpose::Session, 0)
+            .is_err(),
+        "again"
+    );
     let other = here.challenge(&server, 0).unwrap().challenge;
     let mut bytes = record::hex::decode(&other).unwrap();
     bytes[20] ^= 1; // a later end
-    assert!(here.redeem(&record::hex::encode(&bytes), 0).is_err());
-    assert!(here.redeem("", 0).is_err());
-    assert!(here.redeem("zz", 0).is_err());
+    assert!(
+        here.challenges
+            .redeem(&record::hex::encode(&bytes), Purpose::Session, 0)
+            .is_err()
+    );
+    assert!(here.challenges.redeem("", Purpose::Session, 0).is_err());
+    assert!(here.challenges.redeem("zz", Purpose::Session, 0).is_err());
 }
 
 #[test]
@@ -67,17 +104,31 @@ fn a_device_has_no_more_than_so_many_sessions_and_the_oldest_ends() {
         let token = [u8::try_from(number).unwrap(); 32];
         sessions.keep(token, session(begun_ms), begun_ms);
     }
-    assert!(sessions.touch([0; 32], 10).is_err(), "the oldest has ended");
-    assert!(sessions.touch([1; 32], 10).is_ok());
-    assert!(sessions.touch([1; 32], 10 + IDLE_MS + 1).is_err(), "idle");
+    assert!(
+        sessions.touch([0; 32], 10, 10).is_err(),
+        "the oldest has ended"
+    );
+    assert!(sessions.touch([1; 32], 10, 10).is_ok());
+    assert!(
+        sessions
+            .touch([1; 32], 10 + IDLE_MS + 1, 10 + IDLE_MS + 1)
+            .is_err(),
+        "idle"
+    );
     let mut now = 2;
     while now <= LONGEST_MS {
         now += IDLE_MS;
         if now <= LONGEST_MS {
-            assert!(sessions.touch([2; 32], now).is_ok(), "used within the hour");
+            assert!(
+                sessions.touch([2; 32], now, now).is_ok(),
+                "used within the hour"
+            );
         }
     }
-    assert!(sessions.touch([2; 32], now + 3).is_err(), "at most so long");
+    assert!(
+        sessions.touch([2; 32], now + 3, now + 3).is_err(),
+        "at most so long"
+    );
 }
 
 #[test]
@@ -85,8 +136,35 @@ fn a_device_that_asks_without_end_has_to_wait() {
     let sessions = in_memory();
     sessions.keep([1; 32], session(0), 0);
     let granted = (0..1000)
-        .filter(|_| sessions.touch([1; 32], 0).is_ok())
+        .filter(|_| sessions.touch([1; 32], 0, 0).is_ok())
         .count();
     assert_eq!(granted, 300);
-    assert!(sessions.touch([1; 32], 1000).is_ok(), "a second later");
+    assert!(
+        sessions.touch([1; 32], 1000, 1000).is_ok(),
+        "a second later"
+    );
+}
+
+#[test]
+fn a_challenge_is_good_for_what_it_was_made_for_alone() {
+    let sessions = in_memory();
+    let server = record::SoftKey::from_seed([5; 32]).public();
+    let (one, other) = (Purpose::Act([1; 32]), Purpose::Act([2; 32]));
+    for (made, tried) in [
+        (Purpose::Session, one),
+        (one, Purpose::Session),
+        (one, other),
+    ] {
+        let challenge = sessions
+            .challenges
+            .make(&server, made, 0)
+            .unwrap()
+            .challenge;
+        assert!(sessions.challenges.redeem(&challenge, tried, 0).is_err());
+        assert!(sessions.challenges.redeem(&challenge, made, 0).is_ok());
+        assert!(
+            sessions.challenges.redeem(&challenge, made, 0).is_err(),
+            "once"
+        );
+    }
 }

@@ -1,19 +1,25 @@
 //! Takes connections and makes them secure before the pages see them.
 
+use crate::serve::connections::{FIRST_BYTE, Spoken as _};
+use crate::serve::places::{Bounds, Places};
 use axum::serve::Listener;
 use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::{Semaphore, mpsc};
+use tokio::sync::mpsc;
 use tokio_rustls::TlsAcceptor;
 use tokio_rustls::server::TlsStream;
 
 /// How long a client may take to agree on keys: several round trips over a bad link.
 const PATIENCE: Duration = Duration::from_secs(20);
-/// How many clients may be agreeing on keys at once.
-const AT_ONCE: usize = 256;
+/// How many clients may be agreeing on keys at once. A ship's phones that all come back at once, behind one
+/// router, each need one for a moment.
+const AT_ONCE: Bounds = Bounds {
+    in_all: 512,
+    from_one: 64,
+};
 
 type Secured = (TlsStream<TcpStream>, SocketAddr);
 
@@ -32,7 +38,7 @@ impl TlsListener {
     /// What the system says if the listener has no address.
     pub fn new(listener: TcpListener, config: Arc<rustls::ServerConfig>) -> io::Result<Self> {
         let address = listener.local_addr()?;
-        let (sender, ready) = mpsc::channel(AT_ONCE);
+        let (sender, ready) = mpsc::channel(AT_ONCE.in_all);
         let acceptor = TlsAcceptor::from(config);
         let task = tokio::spawn(take_connections(listener, acceptor, sender));
         Ok(Self {
@@ -54,18 +60,23 @@ async fn take_connections(
     acceptor: TlsAcceptor,
     ready: mpsc::Sender<Secured>,
 ) {
-    let places = Arc::new(Semaphore::new(AT_ONCE));
+    let places = Places::new(AT_ONCE);
     loop {
-        let Ok(place) = Arc::clone(&places).acquire_owned().await else {
-            return;
-        };
         // The trait's own method waits and tries again when the system is out of sockets.
         let (stream, peer) = Listener::accept(&mut listener).await;
+        let Some(place) = places.place(peer.ip()) else {
+            tracing::debug!(%peer, "too many agree on keys, in all or from this address");
+            continue;
+        };
         // Small answers should not wait for more to send; where this cannot be said they do.
         let _ = stream.set_nodelay(true);
         let (acceptor, ready) = (acceptor.clone(), ready.clone());
         tokio::spawn(async move {
-            match tokio::time::timeout(PATIENCE, acceptor.accept(stream)).await {
+            let agreed = async {
+                tokio::time::timeout(FIRST_BYTE, stream.first_byte()).await??;
+                acceptor.accept(stream).await
+            };
+            match tokio::time::timeout(PATIENCE, agreed).await {
                 // Nobody who takes it: the server closes.
                 Ok(Ok(stream)) => drop(ready.send((stream, peer)).await),
                 Ok(Err(error)) => tracing::debug!(%peer, %error, "no secure connection"),

@@ -30,12 +30,42 @@ pub async fn open(address: &str) -> Result<Arc<dyn RecordStore>, StorageError> {
         .strip_prefix("sqlite:")
         .filter(|path| !path.is_empty())
     {
-        return Ok(Arc::new(sqlite::Sqlite::open(Path::new(path)).await?));
+        let path = Path::new(path);
+        return Ok(Arc::new(sqlite::Sqlite::open(path, Way::Write).await?));
     }
     if address.starts_with("postgres://") || address.starts_with("postgresql://") {
         return Ok(Arc::new(postgres::Postgres::open(address).await?));
     }
     Err(StorageError::BadAddress(address.to_owned()))
+}
+
+/// Opens the store at an address beside a server that writes it: what would write is refused, and an older store
+/// is not brought up to date. A database server sees to that by itself.
+///
+/// # Errors
+/// As [`open`].
+pub async fn open_to_read(address: &str) -> Result<Arc<dyn RecordStore>, StorageError> {
+    match address.strip_prefix("sqlite:") {
+        Some(path) if !path.is_empty() => {
+            let path = Path::new(path);
+            Ok(Arc::new(sqlite::Sqlite::open(path, Way::Read).await?))
+        }
+        _ => open(address).await,
+    }
+}
+
+/// What a store is opened for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Way {
+    /// To write, as soon as it can be.
+    Write,
+    /// To read only.
+    Read,
+}
+
+/// Returns a store's address as it may stand in a message: without a password.
+pub fn shown(address: &str) -> String {
+    postgres::without_password(address)
 }
 
 /// A record on its way into the store.
@@ -100,8 +130,11 @@ pub struct Quarantined {
 #[derive(Debug, thiserror::Error)]
 pub enum StorageError {
     /// The disk is full.
-    #[error("the server's disk is full")]
+    #[error("the server's disk is full: try again later")]
     Full,
+    /// The disk cannot be written to: a folder that may only be read, a quota, a broken disk.
+    #[error("the server cannot write to its disk: try again later ({0})")]
+    Unwritable(String),
     /// The store was made by a later version of the program.
     #[error("the store has version {found}, this program knows {known}: install the newer program")]
     TooNew {
@@ -137,17 +170,23 @@ impl StorageError {
             | Self::Corrupt(_)
             | Self::Damaged(_)
             | Self::Closed => true,
-            Self::Full => false,
+            Self::Full | Self::Unwritable(_) => false,
             Self::Backend(source) => source
                 .downcast_ref::<Together>()
                 .is_some_and(|Together(error)| error.is_permanent()),
         }
     }
 
+    /// Says whether nothing can be written now, while what is stored can be read.
+    pub const fn is_unwritable(&self) -> bool {
+        matches!(self, Self::Full | Self::Unwritable(_))
+    }
+
     /// Says the same to each of several who share one failure.
     fn shared(error: &Arc<Self>) -> Self {
         match &**error {
             Self::Full => Self::Full,
+            Self::Unwritable(why) => Self::Unwritable(why.clone()),
             Self::Closed => Self::Closed,
             Self::Corrupt(what) => Self::Corrupt(what.clone()),
             Self::TooNew { .. } | Self::BadAddress(_) | Self::Damaged(_) | Self::Backend(_) => {
@@ -331,6 +370,7 @@ mod tests {
         let failed = |text: &str| Box::<dyn std::error::Error + Send + Sync>::from(text.to_owned());
         for (error, is_permanent) in [
             (StorageError::Full, false),
+            (StorageError::Unwritable("read-only".to_owned()), false),
             (StorageError::Closed, true),
             (
                 StorageError::Backend(failed("the connection was lost")),

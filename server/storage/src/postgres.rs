@@ -54,7 +54,7 @@ impl Postgres {
 }
 
 /// An address as it may stand in a message: without what lies between the last `:` and `@`.
-fn without_password(address: &str) -> String {
+pub(crate) fn without_password(address: &str) -> String {
     let Some((before, host)) = address.rsplit_once('@') else {
         return address.to_owned();
     };
@@ -70,6 +70,9 @@ fn fault(error: tokio_postgres::Error) -> StorageError {
     use tokio_postgres::error::SqlState;
     match error.code() {
         Some(code) if *code == SqlState::DISK_FULL => StorageError::Full,
+        Some(code) if *code == SqlState::READ_ONLY_SQL_TRANSACTION => {
+            StorageError::Unwritable(error.to_string())
+        }
         Some(code) if *code == SqlState::DATA_CORRUPTED || *code == SqlState::INDEX_CORRUPTED => {
             StorageError::Damaged(Box::new(error))
         }

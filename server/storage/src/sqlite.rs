@@ -1,5 +1,6 @@
 //! The ship's store: one SQLite file, one writing thread, several readers.
 
+mod desk;
 mod log;
 mod quarantine;
 mod reader;
@@ -12,7 +13,8 @@ use async_trait::async_trait;
 use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VesselId};
 
-use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
+use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored, Way};
+use desk::Desk;
 use reader::Readers;
 use writer::Writer;
 
@@ -24,13 +26,28 @@ pub(crate) struct Sqlite {
 }
 
 impl Sqlite {
-    /// Opens the file, or makes it.
-    pub(crate) async fn open(path: &Path) -> Result<Self, StorageError> {
+    /// Opens the file, or makes it. One that can only be read now is opened all the same, and written to as
+    /// soon as that can be done.
+    pub(crate) async fn open(path: &Path, way: Way) -> Result<Self, StorageError> {
         let path = path.to_owned();
         let opened = tokio::task::spawn_blocking(move || {
-            let connection = schema::open_for_writing(&path)?;
+            let desk = match way {
+                Way::Read => {
+                    schema::check_readable(&path)?;
+                    Desk::closed()
+                }
+                Way::Write => match schema::open_for_writing(&path) {
+                    Ok(connection) => Desk::open(connection),
+                    Err(error)
+                        if error.is_unwritable() && schema::check_readable(&path).is_ok() =>
+                    {
+                        Desk::later(path.clone())
+                    }
+                    Err(error) => return Err(error),
+                },
+            };
             Ok(Self {
-                writer: Writer::start(connection)?,
+                writer: Writer::start(desk)?,
                 readers: Readers::new(path),
             })
         });
@@ -45,11 +62,34 @@ pub(crate) fn fault(error: rusqlite::Error) -> StorageError {
     use rusqlite::ErrorCode;
     match error.sqlite_error_code() {
         Some(ErrorCode::DiskFull) => StorageError::Full,
+        Some(ErrorCode::ReadOnly) => StorageError::Unwritable(error.to_string()),
+        Some(ErrorCode::SystemIoFailure) if is_of_writing(&error) => {
+            StorageError::Unwritable(error.to_string())
+        }
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
             StorageError::Damaged(Box::new(error))
         }
         _ => StorageError::Backend(Box::new(error)),
     }
+}
+
+/// Says whether the disk failed at a writing and not at a reading.
+fn is_of_writing(error: &rusqlite::Error) -> bool {
+    use rusqlite::ffi;
+    let code = error.sqlite_error().map(|error| error.extended_code);
+    code.is_some_and(|code| {
+        [
+            ffi::SQLITE_IOERR_WRITE,
+            ffi::SQLITE_IOERR_FSYNC,
+            ffi::SQLITE_IOERR_DIR_FSYNC,
+            ffi::SQLITE_IOERR_TRUNCATE,
+            ffi::SQLITE_IOERR_DELETE,
+            ffi::SQLITE_IOERR_SHMOPEN,
+            ffi::SQLITE_IOERR_SHMSIZE,
+            ffi::SQLITE_IOERR_SHMMAP,
+        ]
+        .contains(&code)
+    })
 }
 
 #[async_trait]

@@ -3,6 +3,7 @@
 mod bench;
 mod demo;
 mod fault;
+mod faults;
 mod fuzz;
 mod lint;
 mod machine;
@@ -31,6 +32,8 @@ cargo xtask <command>
   test  [--only STAGE]  every test; STAGE is one of native, wasm, browser, outside, fuzz (repeatable)
   fuzz  [--seconds N] [TARGET]
                         look for bytes that break a reader; each target for a minute
+  faults [--rounds N] [--cuts N] [--seed N]
+                        kill the server at random moments and cut its power; nothing acknowledged may be lost
   bench                 the budgets, as ratios measured in one run
   lint                  formatting, clippy, and the packages that we build on
 ";
@@ -58,6 +61,7 @@ fn dispatch(arguments: &[String]) -> Result<(), Fault> {
         ("demo", _) => demo::run(rest),
         ("test", _) => test::run(rest),
         ("fuzz", _) => fuzz::run_command(rest),
+        ("faults", _) => faults::run_command(rest),
         ("bench", []) => bench::run(),
         ("lint", []) => lint::run(),
         ("help" | "--help" | "-h", _) => {
@@ -78,6 +82,7 @@ fn needs_of(command: &str, rest: &[String]) -> Vec<Need> {
         "lint" => &[Need::Rustfmt, Need::Clippy],
         "bench" => &[Need::Node, Need::Chromium],
         "test" => return test::needs(rest),
+        "faults" => return vec![Need::CCompiler],
         "fuzz" => return vec![Need::CCompiler, Need::CppCompiler],
         _ => return Vec::new(),
     };

@@ -11,7 +11,8 @@ Made from the table of addresses in `app/journal/src/address.rs`; a test compare
 SECURITY.md.
 
 Unless the table says *anybody*, a request carries the cookie of a session: without one the answer is 401,
-without the permission 403. What went wrong is told in one line of plain text. A request that changes
+without the permission 403. Where it says *signed*, a request also carries the signature of the caller's key
+over itself and a challenge, or the answer is 403; SIGNING.md says how. What went wrong is told in one line of plain text. A request that changes
 something is refused when another site's page sends it. JSON types are named as the crates `journal` and
 `record` define them; keys, signatures and hashes in them are hexadecimal.
 ";
@@ -28,7 +29,12 @@ fn who(access: Access) -> String {
                 Whose::BodyVessel => "the vessel in the body",
                 Whose::EachVessel => "each vessel shown",
             };
-            format!("{permission:?}, {whose}")
+            let signed = if permission.is_signed() {
+                ", signed"
+            } else {
+                ""
+            };
+            format!("{permission:?}, {whose}{signed}")
         }
     }
 }

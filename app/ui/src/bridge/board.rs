@@ -3,6 +3,7 @@
 use super::cable::CablePanel;
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
+use super::server::ServerStands;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
 use crate::port::{LinkCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
@@ -138,6 +139,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     })
             }}
             <LogStands />
+            <ServerStands />
             <Holds />
             <section class="bridge-runs" aria-label=words::RUNS>
                 <Runs />

@@ -7,7 +7,7 @@ use record::{DeviceId, RecordId, Vector, VesselId};
 use rusqlite::{Connection, OptionalExtension, Row, params};
 
 use super::fault;
-use super::schema::open_for_reading;
+use super::schema::{Reading, open_for_reading};
 use super::writer::{device_id, record_id, vessel_id};
 use crate::page::{Candidate, choose};
 use crate::{Quarantined, StorageError, Stored};
@@ -38,12 +38,17 @@ impl Readers {
     ) -> Result<T, StorageError> {
         let readers = self.clone();
         let task = tokio::task::spawn_blocking(move || {
-            let mut connection = match readers.take()? {
-                Some(connection) => connection,
+            let mut reading = match readers.take()? {
+                Some(connection) => Reading {
+                    connection,
+                    is_still: false,
+                },
                 None => open_for_reading(&readers.path)?,
             };
-            let result = read(&mut connection).map_err(fault);
-            readers.put(connection);
+            let result = read(&mut reading.connection).map_err(fault);
+            if !reading.is_still {
+                readers.put(reading.connection);
+            }
             result
         });
         task.await

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags, TransactionBehavior};
+use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 
 use super::{fault, log, quarantine};
 use crate::StorageError;
@@ -21,7 +21,8 @@ pub(super) const MIGRATIONS: &[&str] = &[
 
 /// Opens the file for the one writer, makes it if there is none, and brings it up to date.
 pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> {
-    let mut connection = Connection::open(path).map_err(fault)?;
+    for_owner_alone(path);
+    let mut connection = Connection::open(path).map_err(unopened)?;
     prepare(&connection)?;
     check_owner(&connection)?;
     connection
@@ -67,18 +68,42 @@ fn copy_beside(connection: &Connection, path: &Path, version: i64) -> Result<(),
     if part.exists() {
         std::fs::remove_file(&part).map_err(backend)?;
     }
+    for_owner_alone(&part);
     connection
         .execute("VACUUM INTO ?1", [part.to_string_lossy()])
         .map_err(fault)?;
     std::fs::rename(&part, &copy).map_err(backend)
 }
 
+/// Makes the file, if there is none, and lets nobody but its owner look into it: what the crew has signed is theirs.
+/// SQLite gives its log and index beside the file the file's own permissions.
+fn for_owner_alone(path: &Path) {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::{OpenOptionsExt as _, PermissionsExt as _};
+        let mut options = std::fs::OpenOptions::new();
+        // What becomes of it the opening that follows says.
+        let _ = options.write(true).create_new(true).mode(0o600).open(path);
+        for end in ["", "-wal", "-shm"] {
+            let mut name = path.as_os_str().to_owned();
+            name.push(end);
+            let file = PathBuf::from(name);
+            let mode = std::fs::metadata(&file).map(|known| known.permissions().mode() & 0o777);
+            if let Ok(mode) = mode
+                && mode & 0o077 != 0
+                && let Err(error) =
+                    std::fs::set_permissions(&file, std::fs::Permissions::from_mode(mode & 0o700))
+            {
+                tracing::warn!(path = %file.display(), %error, "others than its owner can read the store");
+            }
+        }
+    }
+}
+
 /// Refuses a file that another program made, before anything of it is changed.
 fn check_owner(connection: &Connection) -> Result<(), StorageError> {
     let owner = pragma(connection, "application_id")?;
-    let tables: i64 = connection
-        .query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
-        .map_err(fault)?;
+    let tables = count_tables(connection).map_err(fault)?;
     if owner != APPLICATION_ID && (owner != 0 || tables > 0) {
         let text = "the file is another program's database".to_owned();
         return Err(StorageError::Corrupt(text));
@@ -86,12 +111,81 @@ fn check_owner(connection: &Connection) -> Result<(), StorageError> {
     Ok(())
 }
 
+/// Says what it means that a file cannot be opened to be written.
+fn unopened(error: rusqlite::Error) -> StorageError {
+    match error.sqlite_error_code() {
+        Some(ErrorCode::CannotOpen | ErrorCode::PermissionDenied) => {
+            StorageError::Unwritable(error.to_string())
+        }
+        _ => fault(error),
+    }
+}
+
+/// A connection that only reads.
+#[derive(Debug)]
+pub(super) struct Reading {
+    pub(super) connection: Connection,
+    /// It takes the file for one that nobody changes: good for one reading.
+    pub(super) is_still: bool,
+}
+
 /// Opens the file for one of the readers.
-pub(super) fn open_for_reading(path: &Path) -> Result<Connection, StorageError> {
+pub(super) fn open_for_reading(path: &Path) -> Result<Reading, StorageError> {
     let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
     let connection = Connection::open_with_flags(path, flags).map_err(fault)?;
     prepare(&connection)?;
-    Ok(connection)
+    match count_tables(&connection) {
+        // Where no index of the log beside the file can be made, the file alone is read: all is in it that was
+        // committed, if there is no log.
+        Err(_) if has_no_log(path) => open_still(path, flags),
+        Err(error) => Err(fault(error)),
+        Ok(_) => Ok(Reading {
+            connection,
+            is_still: false,
+        }),
+    }
+}
+
+fn has_no_log(path: &Path) -> bool {
+    let mut log = path.as_os_str().to_owned();
+    log.push("-wal");
+    std::fs::metadata(PathBuf::from(log)).map_or(true, |log| log.len() == 0)
+}
+
+fn open_still(path: &Path, flags: OpenFlags) -> Result<Reading, StorageError> {
+    let name = path.to_string_lossy();
+    let name = name
+        .replace('%', "%25")
+        .replace('?', "%3f")
+        .replace('#', "%23");
+    let uri = format!("file:{name}?immutable=1");
+    let flags = flags | OpenFlags::SQLITE_OPEN_URI;
+    let connection = Connection::open_with_flags(uri, flags).map_err(fault)?;
+    prepare(&connection)?;
+    count_tables(&connection).map_err(fault)?;
+    let is_still = true;
+    Ok(Reading {
+        connection,
+        is_still,
+    })
+}
+
+/// Checks that the file can be read by this program as it is.
+pub(super) fn check_readable(path: &Path) -> Result<(), StorageError> {
+    let Reading { connection, .. } = open_for_reading(path)?;
+    check_owner(&connection)?;
+    let known = i64::try_from(MIGRATIONS.len()).expect("invariant: a handful of migrations");
+    match pragma(&connection, "user_version")? {
+        found if found > known => Err(StorageError::TooNew { found, known }),
+        found if found < known => Err(StorageError::Unwritable(format!(
+            "the store has version {found} and cannot be brought up to {known}"
+        ))),
+        _ => Ok(()),
+    }
+}
+
+fn count_tables(connection: &Connection) -> rusqlite::Result<i64> {
+    connection.query_row("SELECT count(*) FROM sqlite_schema", [], |row| row.get(0))
 }
 
 fn prepare(connection: &Connection) -> Result<(), StorageError> {
@@ -206,6 +300,37 @@ mod tests {
             open_for_writing(&text),
             Err(StorageError::Damaged(_))
         ));
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_store_and_what_stands_beside_it_is_its_owners_alone() {
+        use std::os::unix::fs::PermissionsExt as _;
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("records.sqlite");
+        let check = || {
+            let all: Vec<_> = std::fs::read_dir(folder.path()).unwrap().collect();
+            for entry in all {
+                let entry = entry.unwrap();
+                let mode = entry.metadata().unwrap().permissions().mode() & 0o777;
+                assert_eq!(mode & 0o077, 0, "{:?} has mode {mode:o}", entry.path());
+            }
+        };
+        let mut connection = open_for_writing(&path).unwrap();
+        connection
+            .execute("INSERT INTO notes VALUES ('a', x'01')", [])
+            .unwrap();
+        check();
+        let later = [MIGRATIONS, &["ALTER TABLE notes ADD COLUMN said TEXT"]].concat();
+        bring_up_to_date(&mut connection, &path, &later).unwrap();
+        connection.pragma_update(None, "user_version", 3).unwrap();
+        assert!(folder.path().join("records.sqlite.version-3").exists());
+        check();
+        drop(connection);
+        // One that an earlier program made for everybody to read is closed.
+        std::fs::set_permissions(&path, std::fs::Permissions::from_mode(0o644)).unwrap();
+        let _connection = open_for_writing(&path).unwrap();
+        check();
     }
 
     #[test]

@@ -8,6 +8,7 @@ use record::{DeviceId, RecordId, VesselId};
 use rusqlite::{Connection, OptionalExtension, Transaction, TransactionBehavior, params};
 use tokio::sync::oneshot;
 
+use super::desk::{Desk, set_note, swap_note};
 use super::fault;
 use super::log::Logs;
 use super::quarantine;
@@ -38,12 +39,12 @@ pub(super) struct Writer {
 }
 
 impl Writer {
-    /// Starts the thread, which owns the connection from now on.
-    pub(super) fn start(connection: Connection) -> Result<Self, StorageError> {
+    /// Starts the thread, which owns the desk from now on.
+    pub(super) fn start(desk: Desk) -> Result<Self, StorageError> {
         let (tasks, waiting) = mpsc::sync_channel(QUEUE);
         let thread = std::thread::Builder::new()
             .name("records".to_owned())
-            .spawn(move || work(connection, &waiting))
+            .spawn(move || work(desk, &waiting))
             .map_err(|error| StorageError::Backend(Box::new(error)))?;
         Ok(Self {
             tasks,
@@ -114,7 +115,7 @@ impl Writer {
     }
 }
 
-fn work(mut connection: Connection, waiting: &mpsc::Receiver<Task>) {
+fn work(mut desk: Desk, waiting: &mpsc::Receiver<Task>) {
     while let Ok(first) = waiting.recv() {
         let mut group = Vec::new();
         let mut records = 0;
@@ -130,54 +131,51 @@ fn work(mut connection: Connection, waiting: &mpsc::Receiver<Task>) {
                     }
                 }
                 other => {
-                    append_group(&mut connection, std::mem::take(&mut group));
-                    if other_task(&mut connection, other) {
+                    append_group(&mut desk, std::mem::take(&mut group));
+                    if other_task(&mut desk, other) {
                         return;
                     }
                 }
             }
         }
-        append_group(&mut connection, group);
+        append_group(&mut desk, group);
     }
 }
 
 /// Does a task that is no append; says whether it was the last.
-fn other_task(connection: &mut Connection, task: Task) -> bool {
-    // An caller who has gone needs no answer, here and below.
+fn other_task(desk: &mut Desk, task: Task) -> bool {
+    // A caller who has gone needs no answer, here and below.
     match task {
-        Task::Append(batch, answer) => append_group(connection, vec![(batch, answer)]),
+        Task::Append(batch, answer) => append_group(desk, vec![(batch, answer)]),
         Task::Quarantine(refused, answer) => {
-            answer.send(quarantine::keep(connection, &refused)).ok();
+            let connection = desk.connection();
+            let kept = connection.and_then(|connection| quarantine::keep(connection, &refused));
+            answer.send(kept).ok();
         }
         Task::SetNote(name, bytes, answer) => {
-            let written = connection.execute(
-                "INSERT INTO notes (name, bytes) VALUES (?1, ?2)
-                 ON CONFLICT (name) DO UPDATE SET bytes = excluded.bytes",
-                params![name, bytes],
-            );
-            answer.send(written.map(drop).map_err(fault)).ok();
+            let connection = desk.connection();
+            let written = connection.and_then(|connection| set_note(connection, &name, &bytes));
+            answer.send(written).ok();
         }
         Task::SwapNote(name, before, bytes, answer) => {
-            let written = match before {
-                None => connection.execute(
-                    "INSERT INTO notes (name, bytes) VALUES (?1, ?2) ON CONFLICT (name) DO NOTHING",
-                    params![name, bytes],
-                ),
-                Some(before) => connection.execute(
-                    "UPDATE notes SET bytes = ?2 WHERE name = ?1 AND bytes = ?3",
-                    params![name, bytes, before],
-                ),
-            };
-            answer
-                .send(written.map(|rows| rows == 1).map_err(fault))
-                .ok();
+            let connection = desk.connection();
+            let written = connection.and_then(|connection| {
+                swap_note(connection, &name, before.as_deref(), &bytes).map_err(fault)
+            });
+            answer.send(written.map(|rows| rows == 1)).ok();
         }
         Task::Check(answer) => {
-            let written = connection.execute("UPDATE probe SET count = count + 1", []);
-            answer.send(written.map(drop).map_err(fault)).ok();
+            let connection = desk.connection();
+            let written = connection.and_then(|connection| {
+                let sql = "UPDATE probe SET count = count + 1";
+                connection.execute(sql, []).map_err(fault)
+            });
+            answer.send(written.map(drop)).ok();
         }
         Task::Close(done) => {
-            if let Err(error) = connection.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)") {
+            let fold = "PRAGMA wal_checkpoint(TRUNCATE)";
+            let folded = desk.opened().map(|open| open.execute_batch(fold));
+            if let Some(Err(error)) = folded {
                 tracing::warn!(%error, "the log was not folded into the file; the next start does it");
             }
             done.send(()).ok();
@@ -187,12 +185,15 @@ fn other_task(connection: &mut Connection, task: Task) -> bool {
     false
 }
 
-fn append_group(connection: &mut Connection, group: Vec<(Vec<Arrival>, Answer<Vec<Appended>>)>) {
+fn append_group(desk: &mut Desk, group: Vec<(Vec<Arrival>, Answer<Vec<Appended>>)>) {
     if group.is_empty() {
         return;
     }
     let (batches, answers): (Vec<_>, Vec<_>) = group.into_iter().unzip();
-    match append_all(connection, &batches) {
+    let appended = desk
+        .connection()
+        .and_then(|connection| append_all(connection, &batches));
+    match appended {
         Ok(all) => {
             for (answer, appended) in answers.into_iter().zip(all) {
                 answer.send(Ok(appended)).ok();
@@ -427,7 +428,7 @@ mod tests {
         connection
             .pragma_update(None, "max_page_count", 40)
             .unwrap();
-        let writer = Writer::start(connection).unwrap();
+        let writer = Writer::start(Desk::open(connection)).unwrap();
         assert_eq!(
             writer.append(vec![record(1)]).await.unwrap(),
             [Appended::Stored]
@@ -448,10 +449,11 @@ mod tests {
     #[tokio::test]
     async fn batches_that_wait_together_are_committed_together_and_answered_apart() {
         let folder = tempfile::tempdir().unwrap();
-        let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
+        let connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
+        let mut desk = Desk::open(connection);
         let (answers, answered): (Vec<_>, Vec<_>) = (0..3).map(|_| oneshot::channel()).unzip();
         let batches = [vec![record(1)], vec![record(2), record(1)], vec![]];
-        append_group(&mut connection, batches.into_iter().zip(answers).collect());
+        append_group(&mut desk, batches.into_iter().zip(answers).collect());
         let mut all = Vec::new();
         for answer in answered {
             all.push(answer.await.unwrap().unwrap());

@@ -57,5 +57,5 @@ async fn address_that_names_no_store_is_refused() {
     let missing = storage::open("sqlite:/nonexistent/folder/records.sqlite")
         .await
         .unwrap_err();
-    assert!(matches!(missing, StorageError::Backend(_)), "{missing}");
+    assert!(matches!(missing, StorageError::Unwritable(_)), "{missing}");
 }
