@@ -119,7 +119,7 @@ test('a plan that fails its own checks says so in its headline, is signed with a
   await bow.open(page, ship.url('/plan'));
   await opened(page);
   assert.equal(await page.locator('.plan-failing').count(), 0);
-  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('120');
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('60');
   const failing = page.locator('.plan-failing');
   await failing.getByText(say('plan.FAILING')).waitFor(bow.PATIENCE);
   assert.match(await failing.innerText(), /Cable aboard: short/);
