@@ -16,6 +16,7 @@ pub mod document;
 pub mod door;
 mod fitness;
 mod journal_clock;
+mod later;
 pub mod office;
 mod orders;
 pub mod parts;

@@ -5,6 +5,10 @@ pub mod door;
 
 pub const NAME: &str = "Clearhawse";
 pub const NOT_FOUND: &str = "There is no such page. Go back, or start again from the first page.";
+pub const NOT_HERE: &str = "This part of the program is not on this device yet";
+pub const NOT_HERE_BODY: &str = "It comes by itself when the ship is in range. Nothing is lost: everything \
+    that was shown as done is kept on this device.";
+pub const LOAD_ANEW: &str = "Load the page anew";
 pub const DEFER: &str = "This is an aid to the work and to its record. The ship's safety management \
     system, the master's orders, local rules and licensed practice come first. When in doubt, stop and \
     ask the officer.";

@@ -51,6 +51,15 @@ pub enum Fault {
     },
     #[error("failed: {}", stages.join(", "))]
     StagesFailed { stages: Vec<String> },
+    #[error(
+        "the program grew: {what} is {is} bytes in brotli, over the ceiling of {most} in \
+         tests/xtask/wasm-ceiling.json, which only goes down"
+    )]
+    OverCeiling {
+        what: &'static str,
+        is: usize,
+        most: usize,
+    },
     #[error("the program's wasm is {bytes} bytes in brotli, over its budget of {budget}")]
     OverBudget { bytes: usize, budget: usize },
 }
