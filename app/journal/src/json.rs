@@ -105,7 +105,7 @@ pub fn read<T: DeserializeOwned>(text: &str) -> Result<T, JsonFault> {
 #[derive(Clone, Copy)]
 struct At<'a>(&'a Tree<'a>);
 
-impl<'de> At<'de> {
+impl At<'_> {
     fn refuse<T>(self) -> Result<T, JsonFault> {
         let is = match self.0 {
             Tree::Null => de::Unexpected::Unit,
