@@ -13,7 +13,6 @@ pub mod catalogue;
 pub mod crew;
 pub mod door;
 pub mod holder;
-pub mod json;
 pub mod ledger;
 pub mod lock;
 pub mod log;

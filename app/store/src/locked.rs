@@ -158,7 +158,7 @@ async fn unlock(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Browse
         &bytes(value, "wrapped")?,
     ))
     .await?;
-    let figures: Stretch = journal::json::read(&text(value, "stretch")?)
+    let figures: Stretch = serde_json::from_str(&text(value, "stretch")?)
         .map_err(|error| KeyError::Browser(format!("the stored key's figures: {error}")))?;
     let wrapping = stretch(pin, figures, &bytes(value, "salt")?).await?;
     let algorithm = aes(&bytes(value, "innerIv")?, Some(&bound))?;

@@ -6,11 +6,10 @@ mod person;
 pub use person::{DeviceUser, Door, Enrolment, Fitness, Keys, Lock, PinAttempt, Stage};
 
 use crate::bridge::plan::draft::Draft;
-
 use crate::parts::Light;
 use journal::door::First;
 use journal::log::{Checked, Trouble};
-use journal::{Board, Ledger, Pin, RunId, json};
+use journal::{Board, Ledger, Pin, RunId};
 use leptos::prelude::*;
 use procedure::Event;
 use record::DeviceId;
@@ -358,7 +357,8 @@ impl Source {
     /// Words for the person who looks at the page.
     pub async fn get<T: DeserializeOwned>(&self, path: String) -> Result<T, String> {
         let text = (self.0)(path).await?;
-        json::read(&text).map_err(|error| format!("the server's answer cannot be read: {error}"))
+        serde_json::from_str(&text)
+            .map_err(|error| format!("the server's answer cannot be read: {error}"))
     }
 }
 

@@ -125,7 +125,7 @@ impl DeviceRoot {
     /// Reads whose this device is and every record on it.
     async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
         let ship = match self.store.note(NOTE_SHIP).await? {
-            Some(text) => journal::json::read::<ShipCard>(&text).ok(),
+            Some(text) => serde_json::from_str::<ShipCard>(&text).ok(),
             None => None,
         };
         let authority = ship.as_ref().and_then(authority);

@@ -72,7 +72,8 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .await
         .map_err(|error| error.to_string())?;
     let text = reply.text().map_err(|error| error.to_string())?;
-    journal::json::read(&text).map_err(|error| format!("the ship's answer cannot be read: {error}"))
+    serde_json::from_str(&text)
+        .map_err(|error| format!("the ship's answer cannot be read: {error}"))
 }
 
 impl DeviceRoot {
@@ -101,7 +102,7 @@ impl DeviceRoot {
     async fn half(&self) -> Result<Half, StoreError> {
         let text = self.store.note(NOTE_ENROLMENT).await?;
         Ok(text
-            .and_then(|text| journal::json::read(&text).ok())
+            .and_then(|text| serde_json::from_str(&text).ok())
             .unwrap_or_default())
     }
 

@@ -75,7 +75,7 @@ fn listen(device: &Rc<DeviceRoot>) -> Option<Stream> {
         let Some(text) = event.data().as_string() else {
             return;
         };
-        if let Ok(board) = journal::json::read::<Board>(&text) {
+        if let Ok(board) = serde_json::from_str::<Board>(&text) {
             phone.board.set(Some(board));
             phone.board_heard_ms.set(Some(BrowserClock.now_ms()));
             wake.wake.set(true);

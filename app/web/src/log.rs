@@ -40,14 +40,14 @@ pub enum LogError {
     Store(#[from] StoreError),
 }
 
-fn unreadable(error: impl std::fmt::Display) -> LogError {
+fn unreadable(error: serde_json::Error) -> LogError {
     LogError::Answer(error.to_string())
 }
 
 /// Reads what was found out before.
 pub async fn open(device: &DeviceRoot) -> Result<(), StoreError> {
     if let Some(text) = device.store.note(NOTE_CHECKED).await?
-        && let Ok(checked) = journal::json::read::<Checked>(&text)
+        && let Ok(checked) = serde_json::from_str::<Checked>(&text)
     {
         device.phone.log.set(checked);
     }
@@ -146,7 +146,7 @@ async fn witness(device: &DeviceRoot) -> Result<Witness, LogError> {
     if text.is_empty() {
         return Ok(Witness::default());
     }
-    journal::json::read(&text).map_err(unreadable)
+    serde_json::from_str(&text).map_err(unreadable)
 }
 
 /// Fetches the signed head and checks its signature; none from a server that keeps no log.
@@ -184,7 +184,7 @@ async fn judge(
         let (from, to) = (from.join(","), shown.head.size);
         let path = format!("/api/v1/vessels/{vessel}/log/consistency?from={from}&to={to}");
         let text = http::get(&path).await?.text()?;
-        journal::json::read(&text).map_err(unreadable)?
+        serde_json::from_str(&text).map_err(unreadable)?
     };
     Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
 }
@@ -197,5 +197,5 @@ async fn show(vessel: VesselId, remembered: &Remembered) -> Result<Answer, LogEr
     let body = serde_json::to_string(&showing).map_err(unreadable)?;
     let path = format!("/api/v1/vessels/{vessel}/log/seen");
     let text = http::post_json(&path, &body).await?.text()?;
-    journal::json::read(&text).map_err(unreadable)
+    serde_json::from_str(&text).map_err(unreadable)
 }

@@ -78,7 +78,7 @@ async fn sign_in() -> Result<(), HttpError> {
         .ok_or_else(nobody)?;
     let asked = http::post_openly("/api/v1/session/challenge", "{}").await?;
     let asked: Challenge =
-        journal::json::read(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
+        serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
         .and_then(|window| window.location().origin().ok())
         .ok_or(HttpError::NoAnswer)?;

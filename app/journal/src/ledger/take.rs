@@ -147,7 +147,7 @@ impl Ledger {
                 }
             }
             Body::Settings(body) => {
-                if let Ok(settings) = crate::json::read::<Settings>(&body.json) {
+                if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
                     self.settings.insert((stamp, id), settings);
                     self.touch(|_| true);
                 }

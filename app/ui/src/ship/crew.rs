@@ -140,7 +140,7 @@ fn HandOut(person: Person) -> impl IntoView {
         counter.send(
             "crew/code",
             &question,
-            move |answer| match journal::json::read::<Code>(&answer) {
+            move |answer| match serde_json::from_str::<Code>(&answer) {
                 Ok(made) => drop(code.try_set(Some(made))),
                 Err(why) => drop(state.try_set(Sending::Refused(why.to_string()))),
             },
