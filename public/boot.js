@@ -3,7 +3,9 @@
 //
 // What it shares with the program (all optional, all strings):
 //   localStorage   light = day | dusk | night | sun;  sunrise, sunset = ms since 1970 UTC
-//   <html>         data-light = day | dusk | night;   data-shell where no server drew the page
+//   cookie         language = the tag of the language that the pages speak; English without it
+//   <html>         lang = that tag; the program speaks what stands there
+//                  data-light = day | dusk | night;   data-shell where no server drew the page
 //                  data-started once the program has drawn the page
 //                  data-offline = ready | failed;     data-update = ready
 //   window events  out: clearhawse-offline, clearhawse-update
@@ -23,6 +25,11 @@
   const KEEP_EVERY_MS = 60 * 1000;
   const SHELL_ONCE = 'clearhawse-shell-once';
   const root = document.documentElement;
+
+  // --- language ------------------------------------------------------------------------------
+
+  const language = document.cookie.match(/(?:^|; )language=([\w-]+)/);
+  if (language) root.lang = language[1];
 
   // --- light ---------------------------------------------------------------------------------
 

@@ -1,29 +1,24 @@
 //! Who may do what, over HTTP: every address, every role, and nobody at all.
 
 use crate::support::hand::Hand;
-use crate::support::http::{self, as_one, session};
+use crate::support::http::{self, as_one, beginning, session};
 use crate::support::ship::{SEED, Ship, vessel};
-use record::sync::Have;
+use journal::access::Permission;
+use journal::address::{self, Access, Gate, Method, Row, Whose};
+use record::sync::{Have, PullRequest};
 use record::{SoftKey, Vector, VesselId};
+use std::sync::Arc;
 
 /// Another vessel whose records are kept here too.
 const OTHER: [u8; 32] = [8; 32];
 
-/// What one cell of the table needs to be asked.
+/// A request that one row of the table of addresses stands for.
 struct Question {
-    deed: &'static str,
+    /// The permission that the answer hangs on, as [`TABLE`] names it.
+    permission: &'static str,
     method: &'static str,
     path: String,
     body: Vec<u8>,
-}
-
-fn ask(deed: &'static str, method: &'static str, path: &str, body: &[u8]) -> Question {
-    Question {
-        deed,
-        method,
-        path: path.to_owned(),
-        body: body.to_vec(),
-    }
 }
 
 fn have(vessel: VesselId) -> Vec<u8> {
@@ -31,56 +26,98 @@ fn have(vessel: VesselId) -> Vec<u8> {
     Have { vessel, vector }.encode()
 }
 
-fn questions() -> Vec<Question> {
-    let (own, other) = (vessel(), SoftKey::from_seed(OTHER).public().vessel());
-    let mut all: Vec<Question> = [
-        "ship",
-        "board",
-        "crew",
-        "procedures",
-        "procedures/anchors-ready",
-        "rounds",
-        "defects",
-        "settings",
-    ]
-    .iter()
-    .map(|path| ask("Read", "GET", path, b""))
-    .collect();
-    for (deed, vessel) in [("Read", own), ("ReadOthers", other)] {
-        for rest in ["", "/runs", "/records.cborseq", "/log/head"] {
-            all.push(ask(deed, "GET", &format!("vessels/{vessel}{rest}"), b""));
-        }
+fn pull(vessel: VesselId) -> Vec<u8> {
+    let (vector, max_bytes) = (Vector::new(), 1000);
+    PullRequest {
+        vessel,
+        vector,
+        max_bytes,
     }
-    all.push(ask("Sync", "POST", "sync/have", &have(own)));
-    all.push(ask("Sync", "POST", "sync/push", b""));
-    all.push(ask("Never", "POST", "sync/have", &have(other)));
-    all.push(ask("Reckon", "POST", "reckon/catenary", b"{}"));
-    all.push(ask(
-        "Muster",
-        "POST",
-        "crew/code",
-        br#"{"person":"salter"}"#,
-    ));
-    let ship =
-        br#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":7.0}"#;
-    all.push(ask("Muster", "POST", "crew/ship", ship));
-    let person = br#"{"id":"salter","name":"Wen Salter","rank":"deckhand","roles":["crew"]}"#;
-    all.push(ask("Muster", "POST", "crew/person", person));
+    .encode()
+}
+
+/// Fills a path in that names a vessel, a run that nobody began, and a photograph that no record names.
+fn filled(path: &str, vessel: VesselId) -> String {
+    let nobody = record::hex::encode(&[9; 32]);
+    path.replace("{vessel}", &vessel.to_string())
+        .replace("{run}", &nobody)
+        .replace("{photo}", &nobody)
+        .replace("{slug}", "anchors-ready")
+        .replace("{name}", "catenary")
+}
+
+/// What is sent there: in order where a change would be made, so that who may make it is not refused for
+/// the form of their question alone.
+fn body(row: &Row, vessel: VesselId) -> Vec<u8> {
     let nobody = record::hex::encode(&[9; 32]);
     let nobody = &nobody[..record::hex::encode(&SoftKey::from_seed(SEED).device().0).len()];
-    let gone = format!(r#"{{"device":"{nobody}","reason":"lost"}}"#);
-    all.push(ask("Muster", "POST", "crew/withdraw", gone.as_bytes()));
+    let text = match row.path {
+        "/api/v1/sync/have" => return have(vessel),
+        "/api/v1/sync/pull" => return pull(vessel),
+        "/api/v1/crew/code" => r#"{"person":"salter"}"#.to_owned(),
+        "/api/v1/crew/ship" => {
+            r#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":7.0}"#
+                .to_owned()
+        }
+        "/api/v1/crew/person" => {
+            r#"{"id":"salter","name":"Wen Salter","rank":"deckhand","roles":["crew"]}"#.to_owned()
+        }
+        "/api/v1/crew/withdraw" => format!(r#"{{"device":"{nobody}","reason":"lost"}}"#),
+        _ if row.method == Method::Get || row.path.ends_with("/push") => String::new(),
+        _ => "{}".to_owned(),
+    };
+    text.into_bytes()
+}
+
+/// Every row that is not open to anybody, once for each vessel that it can be asked of.
+fn questions() -> Vec<Question> {
+    let (own, other) = (vessel(), SoftKey::from_seed(OTHER).public().vessel());
+    let mut all = Vec::new();
+    for row in address::TABLE {
+        let Access::Gated(gate) = row.access else {
+            continue;
+        };
+        let mut ask = |permission, vessel| {
+            all.push(Question {
+                permission,
+                method: row.method.name(),
+                path: filled(row.path, vessel),
+                body: body(row, vessel),
+            });
+        };
+        let (permission, whose) = match gate {
+            Gate::SignedIn => {
+                ask("SignedIn", own);
+                continue;
+            }
+            Gate::Needs(permission, whose) => (permission, whose),
+        };
+        let (of_own, of_other) = match permission {
+            Permission::Read => ("Read", "ReadOthers"),
+            Permission::Sync => ("Sync", "Never"),
+            Permission::Reckon => ("Reckon", "Never"),
+            Permission::Muster => ("Muster", "Never"),
+            Permission::ReadOthers | Permission::PutInForce => {
+                panic!("no address asks for {permission:?} alone: say here who may")
+            }
+        };
+        ask(of_own, own);
+        if matches!(whose, Whose::PathVessel | Whose::BodyVessel) {
+            ask(of_other, other);
+        }
+    }
     all
 }
 
-/// The table, as it was decided: a row for each deed, a column for each who asks.
+/// The table, as it was decided: a row for each permission, a column for each who asks.
 const TABLE: &str = "
-    deed          orrin thorne holt  finch abel  ship
+    permission    orrin thorne holt  finch abel  ship
     Read          yes   yes    yes   yes   yes   no
     ReadOthers    no    no     no    yes   yes   no
     Sync          yes   yes    yes   yes   yes   yes
     Reckon        yes   yes    yes   yes   yes   no
     Muster        no    no     yes   no    yes   no
+    SignedIn      yes   yes    yes   yes   yes   yes
     Never         no    no     no    no    no    no";
 
 fn take_on(ship: &Ship, master: &str, name: &str, role: &str) {
@@ -106,25 +143,24 @@ fn every_role_may_do_what_the_table_says_and_nothing_else() {
         .map(|line| line.split_whitespace().collect())
         .collect();
     let names = &rows[0][1..];
-    let cookies: Vec<String> = names
+    let keys: Vec<Arc<SoftKey>> = names
         .iter()
         .zip(41_u8..)
         .map(|(name, seed)| match *name {
-            "ship" => session(&ship.url, &SoftKey::from_seed(SEED)).expect("a session"),
-            "holt" => master.clone(),
-            name => {
-                let hand = Hand::enrolled(&ship, name, seed);
-                session(&ship.url, &hand.key).expect("a session")
-            }
+            "ship" => Arc::new(SoftKey::from_seed(SEED)),
+            "holt" => Arc::clone(&holt.key),
+            name => Hand::enrolled(&ship, name, seed).key,
         })
         .collect();
     for question in questions() {
-        let url = format!("{}/api/v1/{}", ship.url, question.path);
-        let said = |cookie: &str| as_one(cookie, question.method, &url, &question.body);
-        let row = rows.iter().find(|row| row[0] == question.deed);
-        let row = row.expect("the table has the deed");
-        for ((name, cookie), cell) in names.iter().zip(&cookies).zip(&row[1..]) {
-            let answer = said(cookie);
+        let url = format!("{}{}", ship.url, question.path);
+        let said = |cookie: &str| beginning(cookie, question.method, &url, &question.body);
+        let row = rows.iter().find(|row| row[0] == question.permission);
+        let row = row.expect("the table has the permission");
+        for ((name, key), cell) in names.iter().zip(&keys).zip(&row[1..]) {
+            // A session of its own: one of the questions ends it.
+            let cookie = session(&ship.url, key).expect("a session");
+            let answer = said(&cookie);
             let what = format!("{} {} by {name}", question.method, question.path);
             // What is let through may still be told that there is no such thing.
             let let_through = !matches!(answer.status, 401 | 403);
@@ -162,20 +198,14 @@ fn pages_are_drawn_for_nobody_but_those_who_have_shown_who_they_are() {
     let mut hand = Hand::enrolled(&ship, "orrin", 11);
     http::push(&ship.url, hand.starts("anchors-ready").bytes());
     let cookie = session(&ship.url, &hand.key).expect("a session");
-    for page in [
-        "/bridge",
-        "/office",
-        "/rounds",
-        "/procedures",
-        "/settings",
-        "/defects",
-        "/plan",
-    ] {
+    for page in address::PAGES {
+        let (is_open, page) = (page.is_open, filled(page.path, vessel()));
         let url = format!("{}{page}", ship.url);
         let stranger = as_one("", "GET", &url, b"");
+        let status = if is_open { 200 } else { 401 };
         // A program built without its pages says so with another status; it draws nothing either.
         assert!(
-            matches!(stranger.status, 401 | 503 | 404),
+            stranger.status == status || matches!(stranger.status, 503 | 404),
             "{page}: {}",
             stranger.status
         );

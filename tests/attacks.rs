@@ -342,7 +342,7 @@ fn nesting_without_end_is_refused_and_the_ship_goes_on() {
     let (_data, ship, mut hand) = aboard();
     let url = |path: &str| format!("{}/api/v1/{path}", ship.url);
     for opener in [0x81_u8, 0x9f, 0xa1, 0xbf, 0xc6, 0x5f, 0xd8] {
-        let nested = vec![opener; 900_000];
+        let nested = vec![opener; 200_000];
         assert_eq!(http::post(&url("sync/have"), &nested).status, 400);
         let reply = push(&ship.url, &nested);
         assert_eq!(reply.stored, 0);
@@ -356,5 +356,39 @@ fn nesting_without_end_is_refused_and_the_ship_goes_on() {
     for path in ["enrol", "session"] {
         assert_eq!(http::post(&url(path), deep.as_bytes()).status, 400);
     }
+    assert_eq!(push(&ship.url, &page(&hand.works(2))).stored, 2);
+}
+
+/// A page that is too large in any way is refused before its records are looked at, and nothing of it is kept.
+#[test]
+fn a_page_of_rubbish_costs_one_reading_and_no_disk() {
+    let (data, ship, mut hand) = aboard();
+    http::sign_in(&ship.url, &hand.key);
+    let url = format!("{}/api/v1/sync/push", ship.url);
+    let packed = |bytes: Vec<u8>| http::post_packed(&url, &bytes);
+    // Eight million items in eight kilobytes, as they travel.
+    assert_eq!(packed(vec![0; 8 * 1024 * 1024]).status, 413);
+    // As many bytes as a page may have, and an item each.
+    let answer = packed(vec![0; record::sync::MAX_PAGE_BYTES]);
+    assert_eq!(answer.status, 413);
+    assert!(answer.text().contains("500 records"), "{}", answer.text());
+    let answer = packed(vec![0x40; record::sync::MAX_PAGE_BYTES + 1]);
+    assert_eq!(answer.status, 413);
+    assert!(answer.text().contains("262145 bytes"), "{}", answer.text());
+    let refused = packed(vec![0; 501]);
+    assert_eq!(refused.status, 413);
+    let kept = || {
+        let file = rusqlite::Connection::open(data.path().join("records.sqlite")).expect("a store");
+        let sql = "SELECT count(*) FROM quarantine";
+        file.query_row(sql, [], |row| row.get::<_, i64>(0))
+            .expect("a count")
+    };
+    assert_eq!(kept(), 0, "nothing of them is kept");
+    // A page of the right size full of rubbish: each item is answered for, a few are kept.
+    let items: Vec<u8> = (0..250_u8).flat_map(|n| [0x18, n]).collect();
+    let reply = push(&ship.url, &items);
+    assert_eq!((reply.stored, reply.rejected.len()), (0, 250));
+    assert_eq!(kept(), 20);
+    // And whoever has good records is heard at once.
     assert_eq!(push(&ship.url, &page(&hand.works(2))).stored, 2);
 }

@@ -132,6 +132,36 @@ fn a_copy_brings_the_same_key_back() {
 }
 
 #[test]
+fn a_copy_that_was_made_before_comes_back_and_its_own_copy_is_written_anew() {
+    let data = Folder::new();
+    let secret = data.passphrase("secret", "a passphrase for tests only");
+    let old = data.path().join("old.key");
+    let written = include_str!("../server/src/authority/golden/sealed-key-1.txt");
+    std::fs::write(&old, written).expect("it is written");
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt as _;
+        let own = std::fs::Permissions::from_mode(0o600);
+        std::fs::set_permissions(&old, own).expect("it is ours");
+    }
+    let from = [("--from", old.as_path()), ("--passphrase-file", &secret)];
+    let (status, told) = authority("restore", &data, &from);
+    assert_eq!(status, 0, "{told}");
+    assert_eq!(data.text(), written);
+    let key = SoftKey::from_seed([7; 32]).public();
+    let (status, told) = authority("show", &data, &[]);
+    assert_eq!(status, 0, "{told}");
+    assert!(told.contains(&key.to_string()), "{told}");
+    let copy = data.path().join("copy.key");
+    let to = [("--out", copy.as_path()), ("--passphrase-file", &secret)];
+    let (status, told) = authority("backup", &data, &to);
+    assert_eq!(status, 0, "{told}");
+    let copy = std::fs::read_to_string(&copy).expect("a copy");
+    assert!(copy.contains("BEGIN ENCRYPTED PRIVATE KEY"), "{copy}");
+    assert!(copy.contains(&key.to_string()), "{copy}");
+}
+
+#[test]
 fn another_ships_key_is_never_written_over() {
     let data = Folder::with_key();
     let secret = data.passphrase("secret", PASSPHRASE);

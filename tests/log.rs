@@ -6,7 +6,7 @@ use crate::support::http::{self, have, push};
 use crate::support::ship::{SEED, Ship, run, vessel};
 use crate::support::until;
 use journal::Body;
-use journal::log::{Answer, Finder, Found, LogCard, Showing, Trouble};
+use journal::log::{Finder, Found, HeadAnswer, LogCard, Showing, Trouble};
 use record::merkle::{ConsistencyProof, leaf_hash, verify_inclusion};
 use record::witness::{Verdict, Witness};
 use record::{Checkpoint, SoftKey, Vector, VerifiedRecord, log_origin};
@@ -31,7 +31,7 @@ fn head(ship: &Ship) -> (Checkpoint, String) {
     (head.expect("the ship's own head"), note)
 }
 
-fn show(ship: &Ship, note: &str) -> Answer {
+fn show(ship: &Ship, note: &str) -> HeadAnswer {
     let showing = Showing {
         note: note.to_owned(),
         proofs: Vec::new(),

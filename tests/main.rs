@@ -3,8 +3,8 @@
 mod access;
 mod attacks;
 mod authority;
-mod desk;
 mod doors;
+mod enrolment;
 mod faults;
 mod files;
 mod https;
@@ -13,6 +13,7 @@ mod log;
 mod old_client;
 mod photos;
 mod relay;
+mod release;
 mod scripts;
 mod support;
 mod sync;

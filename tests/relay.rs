@@ -7,7 +7,7 @@ use crate::support::ship::{SEED, Ship, vessel};
 use crate::support::until;
 use journal::Body;
 use procedure::{Event, Outcome};
-use record::sync::{Have, HaveReply};
+use record::sync::{Have, HaveReply, MAX_PAGE_RECORDS};
 use record::{SoftKey, Vector};
 use sha2::{Digest as _, Sha256};
 use std::time::Duration;
@@ -64,7 +64,9 @@ fn the_office_comes_to_hold_what_the_ship_holds_over_a_link_that_fails() {
     );
     let ship = Ship::mustered(data.path());
     let mut hand = Hand::enrolled(&ship, "orrin", 11);
-    push(&ship.url, &page(&hand.works(900)));
+    for part in hand.works(900).chunks(MAX_PAGE_RECORDS) {
+        push(&ship.url, &page(part));
+    }
     let authority = ship.authority.clone();
     ship.kill();
 

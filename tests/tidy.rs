@@ -73,16 +73,10 @@ const RESERVED: [(&str, &[&str]); 14] = [
 ];
 
 /// Files that may be longer than the rest, and why.
-const LONG: [(&str, &str); 2] = [
-    (
-        "app/ui/src/bridge/plan/outcome.rs",
-        "one small component for each result of the plan",
-    ),
-    (
-        "app/web/src/device.rs",
-        "the one task that owns the device's store, in the order of its life",
-    ),
-];
+const LONG: [(&str, &str); 1] = [(
+    "app/ui/src/bridge/plan/fields.rs",
+    "a table: one row for each input of the plan",
+)];
 const MOST_LINES: usize = 500;
 
 fn root() -> PathBuf {
@@ -296,6 +290,43 @@ fn every_test_file_of_the_system_tests_is_part_of_them() {
             );
         }
     }
+}
+
+#[test]
+fn every_fault_on_the_list_has_its_test() {
+    let list = std::fs::read_to_string(root().join("tests/FAULTS.md")).expect("text");
+    let mut sources = Vec::new();
+    for folder in ["app", "server", "tests"] {
+        files(&root().join(folder), &mut sources);
+    }
+    let sources: Vec<String> = sources
+        .iter()
+        .filter(|path| path.extension().is_some_and(|end| end == "rs"))
+        .filter_map(|path| std::fs::read_to_string(path).ok())
+        .collect();
+    let rows = list.lines().filter_map(|line| {
+        let (number, rest) = line.strip_prefix("| ")?.split_once(" |")?;
+        let test = rest.rsplit('`').nth(1)?;
+        Some((number.parse::<usize>().ok()?, test))
+    });
+    let mut expected = 1;
+    for (number, test) in rows {
+        assert_eq!(
+            number, expected,
+            "the faults are numbered one after the other"
+        );
+        expected += 1;
+        let head = format!("fn {test}()");
+        let is_there = |text: &String| {
+            let at = text.find(&head);
+            at.is_some_and(|at| text[..at].contains("#[test]") || text[..at].contains("::test"))
+        };
+        assert!(
+            sources.iter().any(is_there),
+            "fault {number} has no test {test}"
+        );
+    }
+    assert!(expected > 10, "only {} faults were found", expected - 1);
 }
 
 /// Returns the functions that are public outside any block, each with its documentation.

@@ -220,15 +220,20 @@ async fn main() -> Result<(), Box<dyn std::error::Error>> {
     }
     let count = signed.len() as f64;
     let mut rounds = Vec::new();
-    for _ in 0..ROUNDS {
+    // A short round shows that this still works; nobody reads its figures.
+    let is_short = std::env::var("CLEARHAWSE_BENCH").is_ok_and(|round| round == "short");
+    let times = if is_short { 1 } else { ROUNDS };
+    for _ in 0..times {
         let bare = count / bare(&signed).as_secs_f64();
         let taken = ingest(&authority.key, &standing, &devices).await?;
         let taken = count / taken.as_secs_f64();
         rounds.push((taken / bare, bare, taken));
     }
     rounds.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (ratio, bare, taken) = rounds[ROUNDS / 2];
+    let (ratio, bare, taken) = rounds[times / 2];
     println!("ingest: {count} records; bare verification {bare:.0}/s, the server {taken:.0}/s");
-    println!("ingest: ratio {ratio:.2} of bare verification (budget {BUDGET:.2})");
+    println!(
+        "bench\tserver ingest\t{ratio:.3}\tleast\t{BUDGET}\t{taken:.0}/s against {bare:.0}/s, bare verification"
+    );
     Ok(())
 }

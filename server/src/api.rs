@@ -1,85 +1,85 @@
 //! The HTTP interface, version 1.
 
 pub mod crew;
-pub mod fault;
+pub mod error;
 pub mod files;
 pub mod log;
 pub mod photo_parts;
 pub mod photos;
 pub mod reckon;
+pub mod routes;
 pub mod session;
 pub mod sync;
 
-use crate::desk;
 use crate::enrol;
+use crate::live;
 use crate::router::App;
-use crate::session::Asker;
-use axum::body::Bytes;
-use axum::extract::{ConnectInfo, Path, State};
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
-use axum::{Extension, Json};
-use fault::Fault;
-use journal::door::Question;
+use axum::extract::ConnectInfo;
+use error::ApiError;
+use journal::address::{self, Json, Text};
+use journal::auth_messages::{EnrolAnswer, EnrolRequest, ServerCard};
+use routes::{OpenCall, Reply, Routes};
 use std::net::SocketAddr;
 
-fn json_text(text: String) -> Response {
-    (
-        [
-            (header::CONTENT_TYPE, "application/json"),
-            (header::CACHE_CONTROL, "no-store"),
-        ],
-        text,
-    )
-        .into_response()
+/// Adds what changes something, and what is read in another form than JSON, to the routes.
+pub fn add(routes: Routes) -> Routes {
+    routes
+        .open(&address::SERVER, server)
+        .open(&address::ENROL, enrol)
+        .open(&address::CHALLENGE, session::challenge)
+        .open(&address::SIGN_IN, session::begin)
+        .on(&address::SESSION, session::who)
+        .on(&address::SIGN_OUT, session::end)
+        .on(&address::SYNC_HAVE, sync::have)
+        .on(&address::SYNC_PUSH, sync::push)
+        .on(&address::SYNC_PULL, sync::pull)
+        .on(&address::PHOTO, photos::get)
+        .on(&address::PHOTO_PUT, photos::put)
+        .on(&address::PHOTO_PART, photo_parts::put)
+        .on(&address::PHOTOS_LACKING, photo_parts::lacking)
+        .on(&address::RECKON, reckon::reckon)
+        .on(&address::CREW_PERSON, crew::person)
+        .on(&address::CREW_CODE, crew::code)
+        .on(&address::CREW_WITHDRAW, crew::withdraw)
+        .on(&address::CREW_SHIP, crew::ship)
+        .on(&address::VESSEL_RECORDS, files::vessel_records)
+        .on(&address::RUN_RECORDS, files::run_records)
+        .on(&address::RUN_TABLE, files::run_table)
+        .on(&address::LOG_HEAD, log::head)
+        .on(&address::LOG_CONSISTENCY, log::consistency)
+        .on(&address::LOG_INCLUSION, log::inclusion)
+        .on(&address::LOG_SEEN, log::seen)
 }
 
-/// Answers the paths that [`desk::answer`] knows.
-///
-/// # Errors
-/// [`Fault`] if nothing stands there.
-pub async fn get(
-    State(app): State<App>,
-    asker: Asker,
-    Path(path): Path<String>,
-) -> Result<Response, Fault> {
-    Ok(json_text(desk::answer(&app.fleet, &asker, &path).await?))
+/// Returns the stream of the live board. It stands apart: it is neither compressed nor ended by a time limit.
+pub fn streams() -> Routes {
+    Routes::default().on(&address::LIVE, live::live)
 }
 
-/// Says whose door this is, to anyone.
-///
-/// # Errors
-/// [`Fault`] if this server has no key of its own.
-pub async fn door(State(app): State<App>) -> Result<Response, Fault> {
-    let door = enrol::door(&app.fleet, app.is_ashore).await?;
-    Ok(([(header::CACHE_CONTROL, "no-store")], Json(door)).into_response())
+/// Returns what says that the server is well.
+pub fn health_routes() -> Routes {
+    Routes::default().open(&address::HEALTH, health)
+}
+
+/// Says whose server this is.
+async fn server(app: App, _: OpenCall<()>) -> Result<Reply<Json<ServerCard>>, ApiError> {
+    Reply::json(&enrol::server_card(&app.fleet, app.is_ashore).await?)
 }
 
 /// Enrols a person on a device.
-///
-/// # Errors
-/// [`Fault`] if the question is not right or nobody can be enrolled.
-pub async fn enrol(
-    State(app): State<App>,
-    from: Option<Extension<ConnectInfo<SocketAddr>>>,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    let from = from.map(|Extension(ConnectInfo(from))| from.ip());
-    let question: Question =
-        serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
-    let answer = enrol::enrol(&app.fleet, &app.desk, app.is_ashore, &question, from).await?;
-    Ok(Json(answer).into_response())
+async fn enrol(
+    app: App,
+    call: OpenCall<EnrolRequest>,
+) -> Result<Reply<Json<EnrolAnswer>>, ApiError> {
+    let from = call.parts.extensions.get::<ConnectInfo<SocketAddr>>();
+    let from = from.map(|ConnectInfo(from)| from.ip());
+    let answer = enrol::enrol(&app.fleet, &app.enroller, app.is_ashore, &call.body, from).await?;
+    Reply::json(&answer)
 }
 
-/// Says that the server is well: the store takes writes.
-///
-/// # Errors
-/// [`Fault`] if it does not.
-pub async fn health(State(app): State<App>) -> Result<Response, Fault> {
-    app.fleet
-        .store()
-        .check()
-        .await
-        .map_err(crate::fleet::FleetError::from)?;
-    Ok(([(header::CONTENT_TYPE, "text/plain")], "well\n").into_response())
+/// Says that the server is well: its store takes writes.
+async fn health(app: App, _: OpenCall<()>) -> Result<Reply<Text>, ApiError> {
+    let checked = app.fleet.store().check().await;
+    checked.map_err(crate::fleet::FleetError::from)?;
+    Ok(Reply::<Text>::text("well\n".to_owned()))
 }

@@ -96,7 +96,7 @@ pub fn find(path: &str) -> Option<&'static Asset> {
 /// Returns the routes of all files, for the program's router.
 pub fn routes<S: Clone + Send + Sync + 'static>() -> Router<S> {
     let mut routes = Router::new().route("/assets/{*rest}", get(serve));
-    for path in [SHELL, "/sw.js", "/manifest.webmanifest"] {
+    for path in [SHELL, "/sw.js", "/manifest.webmanifest", "/notices.txt"] {
         routes = routes.route(path, get(serve));
     }
     routes

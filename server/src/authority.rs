@@ -2,13 +2,15 @@
 //! protected by a passphrase where one is given.
 
 pub mod command;
+pub mod encrypted;
 pub mod passphrase;
 pub mod sealed;
 
 use crate::private_file;
-use passphrase::{Passphrase, PassphraseError, Source};
+use encrypted::{Cost, EncryptedKey};
+use passphrase::{Passphrase, PassphraseError, PassphraseSource};
 use record::{PublicKey, SoftKey};
-use sealed::{Cost, Sealed};
+use sealed::SealedKey;
 use std::io::ErrorKind;
 use std::path::{Path, PathBuf};
 use zeroize::Zeroizing;
@@ -82,28 +84,77 @@ pub enum AuthorityError {
     #[error(transparent)]
     Passphrase(#[from] PassphraseError),
     /// The key could not be made from the passphrase.
-    #[error("no key can be made from the passphrase: {0}")]
-    Derive(String),
+    #[error("no key can be made from the passphrase")]
+    Derive(#[source] argon2::Error),
+    /// The key could not be encrypted.
+    #[error("the key cannot be encrypted")]
+    Encrypt(#[source] pkcs8::Error),
     /// The system gives no random numbers.
-    #[error("the system gives no random numbers: {0}")]
-    Random(String),
+    #[error("the system gives no random numbers")]
+    Random(#[source] getrandom::Error),
 }
 
 /// What a key file holds.
 #[derive(Debug)]
-pub enum Kept {
+pub enum StoredKey {
     /// The key itself.
     Plain(Zeroizing<[u8; 32]>),
     /// The key behind a passphrase.
-    Sealed(Box<Sealed>),
+    Protected(Box<ProtectedKey>),
 }
 
-impl Kept {
+/// A key behind a passphrase.
+#[derive(Debug)]
+pub enum ProtectedKey {
+    /// As this program writes it.
+    Encrypted(EncryptedKey),
+    /// As it was written before; read for ever.
+    Sealed(SealedKey),
+}
+
+impl ProtectedKey {
+    fn public(&self) -> PublicKey {
+        match self {
+            Self::Encrypted(key) => key.public(),
+            Self::Sealed(key) => key.public(),
+        }
+    }
+
+    fn open(&self, passphrase: &Passphrase) -> Result<Option<Zeroizing<[u8; 32]>>, AuthorityError> {
+        match self {
+            Self::Encrypted(key) => Ok(key.open(passphrase)),
+            Self::Sealed(key) => key.open(passphrase).map_err(AuthorityError::Derive),
+        }
+    }
+}
+
+impl std::fmt::Display for ProtectedKey {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Encrypted(key) => key.fmt(f),
+            Self::Sealed(key) => key.fmt(f),
+        }
+    }
+}
+
+impl std::str::FromStr for ProtectedKey {
+    type Err = sealed::Damage;
+
+    fn from_str(text: &str) -> Result<Self, sealed::Damage> {
+        match text.parse() {
+            Ok(key) => Ok(Self::Encrypted(key)),
+            Err(sealed::Damage::Version(_)) => text.parse().map(Self::Sealed),
+            Err(damage) => Err(damage),
+        }
+    }
+}
+
+impl StoredKey {
     /// Returns the public key, for which no passphrase is needed.
     pub fn public(&self) -> PublicKey {
         match self {
             Self::Plain(seed) => SoftKey::from_seed(**seed).public(),
-            Self::Sealed(sealed) => sealed.public(),
+            Self::Protected(key) => key.public(),
         }
     }
 }
@@ -114,7 +165,7 @@ impl Kept {
 /// [`AuthorityError::Random`] if the system gives none.
 pub fn random<const N: usize>() -> Result<[u8; N], AuthorityError> {
     let mut bytes = [0; N];
-    getrandom::fill(&mut bytes).map_err(|error| AuthorityError::Random(error.to_string()))?;
+    getrandom::fill(&mut bytes).map_err(AuthorityError::Random)?;
     Ok(bytes)
 }
 
@@ -137,11 +188,11 @@ pub fn read_public(text: &str) -> Option<PublicKey> {
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is no key, is open to others, does not open, or cannot be made.
-pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityError> {
+pub fn load_or_make(data: &Path, source: &PassphraseSource) -> Result<SoftKey, AuthorityError> {
     let path = data.join(FILE);
     match read(&path)? {
         Some(kept) => {
-            if matches!(kept, Kept::Plain(_)) && source.given()?.is_some() {
+            if matches!(kept, StoredKey::Plain(_)) && source.given()?.is_some() {
                 return Err(AuthorityError::NotProtected { path });
             }
             unlock(&path, kept, source).map(|seed| SoftKey::from_seed(*seed))
@@ -159,11 +210,14 @@ pub fn load_or_make(data: &Path, source: &Source) -> Result<SoftKey, AuthorityEr
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is no key, is open to others, or does not open.
-pub fn load_unasked(data: &Path, source: &Source) -> Result<Option<SoftKey>, AuthorityError> {
+pub fn load_unasked(
+    data: &Path,
+    source: &PassphraseSource,
+) -> Result<Option<SoftKey>, AuthorityError> {
     let path = data.join(FILE);
     match read(&path)? {
         None => Ok(None),
-        Some(Kept::Sealed(_)) if source.given()?.is_none() => Ok(None),
+        Some(StoredKey::Protected(_)) if source.given()?.is_none() => Ok(None),
         Some(kept) => unlock(&path, kept, source).map(|seed| Some(SoftKey::from_seed(*seed))),
     }
 }
@@ -180,7 +234,7 @@ pub fn make(
     let path = data.join(FILE);
     let text = match passphrase {
         None => plain_text(&seed),
-        Some(passphrase) => Zeroizing::new(seal(&seed, passphrase)?.to_string()),
+        Some(passphrase) => Zeroizing::new(encrypt(&seed, passphrase)?.to_string()),
     };
     private_file::write_new(&path, text.as_bytes()).map_err(|source| AuthorityError::File {
         path,
@@ -194,15 +248,16 @@ fn plain_text(seed: &[u8; 32]) -> Zeroizing<String> {
     Zeroizing::new(record::hex::encode(seed) + "\n")
 }
 
-fn seal(seed: &[u8; 32], passphrase: &Passphrase) -> Result<Sealed, AuthorityError> {
-    Sealed::seal(seed, passphrase, Cost::NOW, random()?, random()?).map_err(AuthorityError::Derive)
+fn encrypt(seed: &[u8; 32], passphrase: &Passphrase) -> Result<EncryptedKey, AuthorityError> {
+    EncryptedKey::new(seed, passphrase, Cost::NOW, random()?, random()?)
+        .map_err(AuthorityError::Encrypt)
 }
 
 /// Reads a key file; `None` if there is none.
 ///
 /// # Errors
 /// [`AuthorityError`] if it cannot be read, is open to others, or holds no key.
-pub fn read(path: &Path) -> Result<Option<Kept>, AuthorityError> {
+pub fn read(path: &Path) -> Result<Option<StoredKey>, AuthorityError> {
     let unreadable = |source| AuthorityError::File {
         path: path.to_owned(),
         what: "read",
@@ -226,39 +281,41 @@ pub fn read(path: &Path) -> Result<Option<Kept>, AuthorityError> {
     let bytes = Zeroizing::new(std::fs::read(path).map_err(unreadable)?);
     let text = std::str::from_utf8(&bytes).map_err(|_| damaged("it is not text"))?;
     if text.starts_with(sealed::HEAD) {
-        let sealed: Sealed = text
+        let key: ProtectedKey = text
             .parse()
             .map_err(|error: sealed::Damage| damaged(&error.to_string()))?;
-        return Ok(Some(Kept::Sealed(Box::new(sealed))));
+        return Ok(Some(StoredKey::Protected(Box::new(key))));
     }
     let seed = record::hex::decode_array(text.trim());
     let seed =
         seed.ok_or_else(|| damaged("it is neither 64 hexadecimal digits nor a protected key"))?;
-    Ok(Some(Kept::Plain(Zeroizing::new(seed))))
+    Ok(Some(StoredKey::Plain(Zeroizing::new(seed))))
 }
 
 /// Returns what signs, with the passphrase that `source` gives where one is needed.
 ///
 /// # Errors
 /// [`AuthorityError`] if there is no passphrase or it is another one.
-fn unlock(path: &Path, kept: Kept, source: &Source) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
+fn unlock(
+    path: &Path,
+    kept: StoredKey,
+    source: &PassphraseSource,
+) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
     match kept {
-        Kept::Plain(seed) => Ok(seed),
-        Kept::Sealed(sealed) => {
+        StoredKey::Plain(seed) => Ok(seed),
+        StoredKey::Protected(key) => {
             let passphrase = source.to_open(&format!("the key {}", path.display()))?;
-            open(path, &sealed, &passphrase)
+            open(path, &key, &passphrase)
         }
     }
 }
 
 fn open(
     path: &Path,
-    sealed: &Sealed,
+    key: &ProtectedKey,
     passphrase: &Passphrase,
 ) -> Result<Zeroizing<[u8; 32]>, AuthorityError> {
-    sealed
-        .open(passphrase)
-        .map_err(AuthorityError::Derive)?
+    key.open(passphrase)?
         .ok_or_else(|| AuthorityError::WrongPassphrase {
             path: path.to_owned(),
         })

@@ -5,7 +5,7 @@
 //! only one taker can do.
 
 use crate::authority::{AuthorityError, random_seed};
-use journal::door::Code;
+use journal::auth_messages::Code;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use std::fs;

@@ -23,7 +23,7 @@ pub struct Arguments {
 enum Command {
     /// Show, copy, restore or protect the ship's key.
     #[command(subcommand)]
-    Authority(authority::command::Act),
+    Authority(authority::command::KeyCommand),
     /// Serve the ship (or the office): pages, sync, live board.
     Serve(Box<ServeArguments>),
     /// Write the demo's vessels, crews and records into an empty data folder.
@@ -65,7 +65,7 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
         #[command(flatten)]
-        passphrase: authority::command::Given,
+        passphrase: authority::command::PassphraseFile,
     },
     /// Check an exported file without a server: signatures, credentials, chains, the log. One line for each
     /// fault; exit status 1 on any.
@@ -89,10 +89,24 @@ enum Command {
 
 type Done = Result<ExitCode, Box<dyn Error>>;
 
+/// Carries the command out on threads of its own, and returns when it has ended.
+///
+/// What an `async` function does is compiled in the crate whose plain code calls it. That is this one, once, and not each
+/// program that starts a server, the whole of it again.
+pub fn run_to_end(arguments: Arguments) -> ExitCode {
+    match tokio::runtime::Runtime::new() {
+        Ok(runtime) => runtime.block_on(run(arguments)),
+        Err(error) => {
+            eprintln!("clearhawse: no threads to work with: {error}");
+            ExitCode::FAILURE
+        }
+    }
+}
+
 /// Runs one command; what went wrong is told on standard error, with its causes.
 pub async fn run(arguments: Arguments) -> ExitCode {
     let done = match arguments.command {
-        Command::Authority(act) => authority_command(&act),
+        Command::Authority(command) => authority_command(&command),
         Command::Serve(given) => serve_command(*given).await,
         Command::Demo { data } => demo_command(&data).await,
         Command::Code {
@@ -111,13 +125,7 @@ pub async fn run(arguments: Arguments) -> ExitCode {
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
     };
     done.unwrap_or_else(|error| {
-        let mut words = error.to_string();
-        let mut cause = error.source();
-        while let Some(error) = cause {
-            words = format!("{words}: {error}");
-            cause = error.source();
-        }
-        eprintln!("clearhawse: {words}");
+        eprintln!("clearhawse: {}", crate::api::error::told(&*error));
         ExitCode::from(2)
     })
 }
@@ -160,8 +168,8 @@ async fn serve_command(given: ServeArguments) -> Done {
     Ok(ExitCode::SUCCESS)
 }
 
-fn authority_command(act: &authority::command::Act) -> Done {
-    println!("{}", authority::command::run(act)?);
+fn authority_command(command: &authority::command::KeyCommand) -> Done {
+    println!("{}", authority::command::run(command)?);
     Ok(ExitCode::SUCCESS)
 }
 
@@ -222,7 +230,7 @@ async fn export_command(
     data: &Path,
     vessel: Option<String>,
     out: &Path,
-    passphrase: &authority::passphrase::Source,
+    passphrase: &authority::passphrase::PassphraseSource,
 ) -> Done {
     if !data.is_dir() {
         return Err(format!("there is no data folder {}", data.display()).into());

@@ -105,7 +105,7 @@ const ALDERMERE: &[(i64, i64, &str, Ending)] = &[
     (4, 8, "letting-go", Ending::Closed),
     (3, 5, "weighing", Ending::Closed),
     (3, 7, "secured-for-sea", Ending::Closed),
-    (1, 15, "anchors-ready", Ending::WithDefect),
+    (1, 8, "anchors-ready", Ending::WithDefect),
 ];
 
 /// The same aboard the Brackwater.
@@ -125,7 +125,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
     if !store.vessels().await?.is_empty() {
         return Err(DemoError::NotEmpty(data.display().to_string()));
     }
-    let own = authority::load_or_make(data, &authority::passphrase::Source::none())?;
+    let own = authority::load_or_make(data, &authority::passphrase::PassphraseSource::none())?;
     let sister = SoftKey::from_seed(random_seed()?);
     let fleet = Fleet::open(Arc::clone(&store), None).await?;
     fleet.pin(own.public()).await?;
@@ -221,6 +221,19 @@ fn story<'k>(
 mod tests {
     use super::*;
 
+    #[test]
+    fn the_anchors_were_made_ready_too_long_ago_at_every_hour_of_the_day() {
+        // Letting go asks for anchors made ready within 12 hours, and the demo shows the order that this takes.
+        for (days_ago, hour, slug, _) in ALDERMERE.iter().chain(BRACKWATER) {
+            let worked_for = 3;
+            let hours_at_midnight = days_ago * 24 - hour - worked_for;
+            assert!(
+                *slug != "anchors-ready" || hours_at_midnight >= 12,
+                "{days_ago} d"
+            );
+        }
+    }
+
     #[tokio::test]
     async fn the_demo_is_written_once_and_every_record_holds() {
         let folder = tempfile::tempdir().unwrap();
@@ -231,7 +244,7 @@ mod tests {
             Err(DemoError::NotEmpty(_))
         ));
         let store = storage::open(&default_store(folder.path())).await.unwrap();
-        let source = authority::passphrase::Source::none();
+        let source = authority::passphrase::PassphraseSource::none();
         let own = Some(authority::load_or_make(folder.path(), &source).unwrap());
         let fleet = Fleet::open(store, own).await.unwrap();
         let cards = fleet

@@ -1,12 +1,12 @@
 //! Enrolment: a one-time code, a key that the device shows, a credential in return.
 
 use crate::clock::now_ms;
+use crate::code_attempts::CodeAttempts;
 use crate::codes::{self, CodeError, Codes};
 use crate::fleet::{Fleet, FleetError};
-use crate::guesses::Guesses;
-use journal::access::{self, Deed};
+use journal::access::{self, Permission};
+use journal::auth_messages::{self, EnrolAnswer, EnrolRequest, ServerCard, enrolment_claim};
 use journal::crew::{self, CrewError};
-use journal::door::{self, Answer, Before, Question, enrolment_claim};
 use journal::{Body, Person, roles_from_words};
 use record::{Credential, KeyProtection, PersonId, PublicKey};
 use sha2::{Digest as _, Sha256};
@@ -14,6 +14,7 @@ use std::net::IpAddr;
 use std::path::Path;
 use std::sync::Mutex;
 use std::time::Duration;
+use subtle::ConstantTimeEq as _;
 
 /// How long a credential is good at most, s: a year.
 const GOOD_FOR_S: i64 = 365 * 86_400;
@@ -63,10 +64,10 @@ pub enum EnrolError {
 /// Where devices enrol: the code that the console shows, those that the master hands out, and the wrong
 /// guesses at either.
 #[derive(Debug)]
-pub struct Desk {
-    first: Mutex<Option<First>>,
+pub struct Enroller {
+    first: Mutex<Option<FirstCode>>,
     codes: Codes,
-    guesses: Mutex<Guesses>,
+    attempts: Mutex<CodeAttempts>,
     /// What each key was enrolled with just now: one whose answer was lost on the way asks again.
     spent: Mutex<Vec<Spent>>,
     /// One at a time, so that of two who bring the same code one comes second.
@@ -75,12 +76,12 @@ pub struct Desk {
 
 /// The first-contact code, by hash; good until it is used, has ended, or the server ends.
 #[derive(Debug)]
-struct First {
+struct FirstCode {
     hash: [u8; 32],
     expires_ms: i64,
 }
 
-impl First {
+impl FirstCode {
     fn of(code: &str, now_ms: i64) -> Self {
         Self {
             hash: Sha256::digest(code).into(),
@@ -119,16 +120,16 @@ fn lock<T>(mutex: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
 
 /// Compares without telling by its time where the first difference is.
 fn same(a: &str, b: &str) -> bool {
-    a.len() == b.len() && a.bytes().zip(b.bytes()).fold(0, |d, (a, b)| d | (a ^ b)) == 0
+    a.as_bytes().ct_eq(b.as_bytes()).into()
 }
 
-impl Desk {
-    /// Opens the desk of a data folder; prints nothing and makes no code yet.
+impl Enroller {
+    /// Opens the enroller of a data folder; prints nothing and makes no code yet.
     pub fn open(data: &Path) -> Self {
         Self {
             first: Mutex::new(None),
             codes: Codes::of(data),
-            guesses: Mutex::new(Guesses::default()),
+            attempts: Mutex::new(CodeAttempts::default()),
             spent: Mutex::new(Vec::new()),
             turn: tokio::sync::Mutex::new(()),
         }
@@ -148,12 +149,15 @@ impl Desk {
         &self,
         fleet: &Fleet,
     ) -> Result<Option<String>, crate::authority::AuthorityError> {
-        if fleet.has_somebody_who_may(Deed::Muster, now_ms()).await {
+        if fleet
+            .has_somebody_who_may(Permission::Muster, now_ms())
+            .await
+        {
             return Ok(None);
         }
         let code = codes::random_code()?;
-        *lock(&self.first) = Some(First::of(&code, now_ms()));
-        Ok(Some(door::printed(&code)))
+        *lock(&self.first) = Some(FirstCode::of(&code, now_ms()));
+        Ok(Some(auth_messages::printed(&code)))
     }
 
     /// Makes another first-contact code whenever so much time has passed, and has it told, for as long as
@@ -188,18 +192,18 @@ impl Desk {
     }
 
     fn check(&self, code: &str, from: Option<IpAddr>, now_ms: i64) -> Result<Use, EnrolError> {
-        let mut guesses = lock(&self.guesses);
-        if !guesses.may(from, now_ms) {
+        let mut attempts = lock(&self.attempts);
+        if !attempts.may_try(from, now_ms) {
             return Err(EnrolError::TooMany);
         }
-        let is_first = |first: &First| first.is(code, now_ms);
+        let is_first = |first: &FirstCode| first.is(code, now_ms);
         if lock(&self.first).as_ref().is_some_and(is_first) {
             return Ok(Use::First);
         }
         if let Some(person) = self.codes.whose(code, now_ms)? {
             return Ok(Use::Person(person));
         }
-        guesses.wrong(from, now_ms);
+        attempts.count_wrong(from, now_ms);
         Err(EnrolError::WrongCode)
     }
 
@@ -221,7 +225,7 @@ fn first_claim(code: &str, person: &str) -> String {
     format!("clearhawse enrolment v1\n{code}\n{person}")
 }
 
-fn checked_key(question: &Question, code: &str) -> Result<PublicKey, EnrolError> {
+fn checked_key(question: &EnrolRequest, code: &str) -> Result<PublicKey, EnrolError> {
     let bad = |what: &str| EnrolError::BadKey(what.to_owned());
     let bytes =
         record::hex::decode(&question.public_key).ok_or_else(|| bad("it is not hexadecimal"))?;
@@ -243,9 +247,9 @@ fn checked_key(question: &Question, code: &str) -> Result<PublicKey, EnrolError>
 ///
 /// # Errors
 /// [`EnrolError::NoShip`] if this server has no key of its own.
-pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Before, EnrolError> {
+pub async fn server_card(fleet: &Fleet, is_ashore: bool) -> Result<ServerCard, EnrolError> {
     let card = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
-    Ok(Before {
+    Ok(ServerCard {
         is_new: card.crew.is_empty(),
         ship: card.name,
         authority: card.authority,
@@ -260,21 +264,21 @@ pub async fn door(fleet: &Fleet, is_ashore: bool) -> Result<Before, EnrolError> 
 /// [`EnrolError`] if anything is not right; nothing is written then, and the code is not spent.
 pub async fn enrol(
     fleet: &Fleet,
-    desk: &Desk,
+    enroller: &Enroller,
     is_ashore: bool,
-    question: &Question,
+    question: &EnrolRequest,
     from: Option<IpAddr>,
-) -> Result<Answer, EnrolError> {
-    let _turn = desk.turn.lock().await;
+) -> Result<EnrolAnswer, EnrolError> {
+    let _turn = enroller.turn.lock().await;
     let now = now_ms();
-    let code = door::digits(&question.code);
+    let code = auth_messages::digits(&question.code);
     let repeated = checked_key(question, &code)
         .ok()
-        .and_then(|key| desk.enrolled_just_now(&code, key.device(), now));
+        .and_then(|key| enroller.enrolled_just_now(&code, key.device(), now));
     if let Some(person) = repeated {
         return answer(fleet, person).await;
     }
-    let used = desk.check(&code, from, now)?;
+    let used = enroller.check(&code, from, now)?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
         return Err(EnrolError::BadKey(
@@ -290,7 +294,7 @@ pub async fn enrol(
         return Err(EnrolError::OtherPerson);
     }
     let credential = credential_of(fleet, &person.1, key, &question.protection, now)?;
-    desk.spend(&code, &used)?;
+    enroller.spend(&code, &used)?;
     if let Some(body) = person.0 {
         fleet.author(None, Body::Vessel(body), now).await?;
     }
@@ -298,7 +302,7 @@ pub async fn enrol(
         .author(None, Body::Credential(credential), now)
         .await?;
     tracing::info!(person = %person.1.id, device = %key.device(), "device enrolled");
-    lock(&desk.spent).push(Spent {
+    lock(&enroller.spent).push(Spent {
         at_ms: now,
         code,
         device: key.device(),
@@ -307,9 +311,9 @@ pub async fn enrol(
     answer(fleet, person.1.id).await
 }
 
-async fn answer(fleet: &Fleet, person: String) -> Result<Answer, EnrolError> {
+async fn answer(fleet: &Fleet, person: String) -> Result<EnrolAnswer, EnrolError> {
     let records = fleet.authority_records().await?;
-    Ok(Answer {
+    Ok(EnrolAnswer {
         records: records
             .iter()
             .map(|bytes| record::hex::encode(bytes))
@@ -323,7 +327,7 @@ async fn answer(fleet: &Fleet, person: String) -> Result<Answer, EnrolError> {
 async fn whom(
     fleet: &Fleet,
     used: &Use,
-    question: &Question,
+    question: &EnrolRequest,
     is_ashore: bool,
 ) -> Result<(Option<journal::VesselBody>, Person), EnrolError> {
     let ship = fleet.ship_card().await.ok_or(EnrolError::NoShip)?;
@@ -338,8 +342,9 @@ async fn whom(
         }
         // Nobody who may hand out codes has a device: the code at the console is theirs.
         Use::First => {
-            let musters =
-                |member: &&Person| access::may(roles_from_words(&member.roles), Deed::Muster);
+            let musters = |member: &&Person| {
+                access::has_permission(roles_from_words(&member.roles), Permission::Muster)
+            };
             let first = ship.crew.iter().find(musters);
             first
                 .map(|member| member.id.clone())
@@ -399,47 +404,47 @@ mod tests {
 
     const STRANGER: IpAddr = IpAddr::V4(std::net::Ipv4Addr::new(10, 0, 0, 66));
 
-    fn desk(data: &Path) -> Desk {
-        let desk = Desk::open(data);
-        *lock(&desk.first) = Some(First::of("12345678", 0));
-        desk
+    fn enroller(data: &Path) -> Enroller {
+        let enroller = Enroller::open(data);
+        *lock(&enroller.first) = Some(FirstCode::of("12345678", 0));
+        enroller
     }
 
     #[test]
     fn five_wrong_codes_close_the_desk_for_a_minute_even_to_the_right_one_but_to_nobody_else() {
         let data = tempfile::tempdir().unwrap();
-        let desk = desk(data.path());
+        let enroller = enroller(data.path());
         let from = Some(STRANGER);
         for _ in 0..5 {
             assert!(matches!(
-                desk.check("00000000", from, 0),
+                enroller.check("00000000", from, 0),
                 Err(EnrolError::WrongCode)
             ));
         }
         assert!(matches!(
-            desk.check("12345678", from, 59_999),
+            enroller.check("12345678", from, 59_999),
             Err(EnrolError::TooMany)
         ));
         let other = Some(IpAddr::from([10, 0, 0, 5]));
-        assert!(desk.check("12345678", other, 59_999).is_ok());
-        assert!(desk.check("12345678", from, 60_000).is_ok());
+        assert!(enroller.check("12345678", other, 59_999).is_ok());
+        assert!(enroller.check("12345678", from, 60_000).is_ok());
     }
 
     #[test]
     fn the_first_contact_code_is_spent_by_its_use_and_ends_after_a_quarter_of_an_hour() {
         let data = tempfile::tempdir().unwrap();
-        let desk = desk(data.path());
+        let enroller = enroller(data.path());
         assert!(matches!(
-            desk.check("12345678", None, codes::GOOD_FOR_MS),
+            enroller.check("12345678", None, codes::GOOD_FOR_MS),
             Err(EnrolError::WrongCode)
         ));
-        let used = desk
+        let used = enroller
             .check("12345678", None, codes::GOOD_FOR_MS - 1)
             .unwrap();
-        assert!(desk.spend("12345678", &used).is_ok());
-        assert!(desk.spend("12345678", &used).is_err());
+        assert!(enroller.spend("12345678", &used).is_ok());
+        assert!(enroller.spend("12345678", &used).is_err());
         assert!(matches!(
-            desk.check("12345678", None, 0),
+            enroller.check("12345678", None, 0),
             Err(EnrolError::WrongCode)
         ));
     }
@@ -451,16 +456,24 @@ mod tests {
         let own = record::SoftKey::from_seed([5; 32]);
         let store = storage::open(&url).await.unwrap();
         let fleet = Fleet::open(store, Some(own)).await.unwrap();
-        let desk = Desk::open(data.path());
-        let first = desk.first_contact(&fleet).await.unwrap().unwrap();
+        let enroller = Enroller::open(data.path());
+        let first = enroller.first_contact(&fleet).await.unwrap().unwrap();
         let (told, mut heard) = tokio::sync::mpsc::unbounded_channel();
         let tell = |code: &str| drop(told.send(code.to_owned()));
         let newest = tokio::select! {
-            () = desk.keep_first_contact(&fleet, Duration::from_millis(1), tell) => unreachable!(),
+            () = enroller.keep_first_contact(&fleet, Duration::from_millis(1), tell) => unreachable!(),
             newest = heard.recv() => newest.unwrap(),
         };
         let now = now_ms();
-        assert!(desk.check(&door::digits(&newest), None, now).is_ok());
-        assert!(desk.check(&door::digits(&first), None, now).is_err());
+        assert!(
+            enroller
+                .check(&auth_messages::digits(&newest), None, now)
+                .is_ok()
+        );
+        assert!(
+            enroller
+                .check(&auth_messages::digits(&first), None, now)
+                .is_err()
+        );
     }
 }

@@ -8,7 +8,7 @@ use crate::heads::Heads;
 use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
-use record::sync::{PushReply, Rejected};
+use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected, Sequence};
 use record::{
     DeviceId, Draft, Envelope, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord,
     VesselId,
@@ -24,6 +24,8 @@ mod people;
 
 /// How many records are read at once at start.
 const READ_AT_ONCE: usize = 2_000;
+/// How many refused items of one page are kept to be looked at; the sender is told of all.
+const SET_ASIDE_AT_ONCE: usize = 20;
 /// Who the authority's own records are by.
 pub const AUTHORITY_PERSON: &str = "ship";
 
@@ -33,6 +35,15 @@ pub enum FleetError {
     /// The store failed.
     #[error(transparent)]
     Storage(#[from] StorageError),
+    /// A page is larger than any that a program of this project sends.
+    #[error(
+        "a page carries at most {MAX_PAGE_RECORDS} records and {MAX_PAGE_BYTES} bytes unpacked, and this one \
+         has {found}: nothing of it was looked at; send it in smaller pages"
+    )]
+    TooLarge {
+        /// What it has too much of, with its number.
+        found: TooMuch,
+    },
     /// There is no such vessel here.
     #[error("there is no vessel {0} here")]
     NoVessel(VesselId),
@@ -65,6 +76,37 @@ pub enum FleetError {
     },
 }
 
+/// What a page has too much of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TooMuch {
+    /// Bytes, and how many.
+    Bytes(usize),
+    /// Records: more than the bound; they are not counted to the end.
+    Records,
+}
+
+impl std::fmt::Display for TooMuch {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::Bytes(bytes) => write!(f, "{bytes} bytes"),
+            Self::Records => f.write_str("more records"),
+        }
+    }
+}
+
+/// Refuses a page that is larger than a page may be, before anything of it is kept or judged: what a
+/// stranger to the protocol sends may cost no more than reading it once.
+fn check_page(page: &[u8]) -> Result<(), FleetError> {
+    let found = if page.len() > MAX_PAGE_BYTES {
+        TooMuch::Bytes(page.len())
+    } else if Sequence::new(page).nth(MAX_PAGE_RECORDS).is_some() {
+        TooMuch::Records
+    } else {
+        return Ok(());
+    };
+    Err(FleetError::TooLarge { found })
+}
+
 /// The vessels, their ledgers and their store.
 #[derive(Debug)]
 pub struct Fleet {
@@ -85,7 +127,7 @@ fn authority_note(vessel: VesselId) -> String {
 }
 
 /// Takes up what the store gives back.
-fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
+fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
     let batch = rows.iter().filter_map(|row| {
         let envelope = Envelope::decode(&row.bytes).ok()?;
         Some((envelope, Some(row.received_ms)))
@@ -127,9 +169,9 @@ impl Fleet {
                 let rows = store.arrivals(vessel, after, READ_AT_ONCE).await?;
                 let Some(last) = rows.last() else { break };
                 after = last.arrival;
-                take_up(&mut ledger, &rows);
+                insert_all(&mut ledger, &rows);
             }
-            take_up(&mut ledger, &store.forks(vessel).await?);
+            insert_all(&mut ledger, &store.forks(vessel).await?);
             ledgers.insert(vessel, ledger);
         }
         Ok(Self {
@@ -294,7 +336,7 @@ impl Fleet {
     /// and says what became of them. A bad record never blocks those behind it.
     ///
     /// # Errors
-    /// [`FleetError`] if the store fails: then nothing of the page is stored.
+    /// [`FleetError`] if the page is too large or the store fails: then nothing of the page is stored.
     pub async fn push(
         self: &Arc<Self>,
         page: &[u8],
@@ -302,6 +344,7 @@ impl Fleet {
         from: Option<DeviceId>,
         offset_ms: Option<i64>,
     ) -> Result<PushReply, FleetError> {
+        check_page(page)?;
         let received_ms = now_ms();
         let mut judged = judge::judge(&self.ledgers, page).await;
         judged.keep_only(of);
@@ -322,13 +365,19 @@ impl Fleet {
         offset_ms: Option<i64>,
         received_ms: i64,
     ) -> Result<PushReply, FleetError> {
-        for (bytes, vessel, reason) in judged.set_aside {
-            let refused = Quarantined {
-                bytes: bytes.into(),
-                reason,
-                received_ms,
-            };
-            self.store.quarantine(vessel, refused).await?;
+        let refused = judged.set_aside.into_iter().take(SET_ASIDE_AT_ONCE);
+        let refused: Vec<_> = refused
+            .map(|(bytes, vessel, reason)| {
+                let refused = Quarantined {
+                    bytes: bytes.into(),
+                    reason,
+                    received_ms,
+                };
+                (vessel, refused)
+            })
+            .collect();
+        if !refused.is_empty() {
+            self.store.quarantine(refused).await?;
         }
         let mut reply = PushReply {
             rejected: judged.rejected,

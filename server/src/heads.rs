@@ -8,7 +8,7 @@
 
 use crate::fleet::FleetError;
 use journal::log::{
-    Answer, Finder, Found, Head, LogCard, Showing, Trouble, TroubleCard, trouble_of,
+    Finder, Found, Head, HeadAnswer, LogCard, Showing, Trouble, TroubleCard, trouble_of,
 };
 use record::merkle::ConsistencyProof;
 use record::witness::Witness;
@@ -160,7 +160,7 @@ impl Heads {
         authority: &PublicKey,
         showing: &Showing,
         now_ms: i64,
-    ) -> Result<Answer, FleetError> {
+    ) -> Result<HeadAnswer, FleetError> {
         let own_origin = self.origin(vessel);
         if showing.note.lines().next() == Some(own_origin.as_str()) {
             let key = self.key()?.public();
@@ -178,18 +178,18 @@ impl Heads {
         vessel: VesselId,
         shown: &Checkpoint,
         now_ms: i64,
-    ) -> Result<Answer, FleetError> {
+    ) -> Result<HeadAnswer, FleetError> {
         let _one = self.remembering.lock().await;
         let size = shown.head.size;
         if storage::log::head_at(&*self.store, vessel, size).await? == Some(shown.head) {
-            return Ok(Answer::Agrees);
+            return Ok(HeadAnswer::Agrees);
         }
         let restores = self.restores(vessel).await?;
         let known = restores.get(..shown.restores.len());
         let is_explained = |restore: &Restore| restore.kept < size && size <= restore.lost;
         let since = restores.get(shown.restores.len()..).unwrap_or_default();
         if known == Some(&shown.restores) && since.iter().any(is_explained) {
-            return Ok(Answer::Agrees);
+            return Ok(HeadAnswer::Agrees);
         }
         let found = match self.reopened_after(vessel, shown).await? {
             Some(kept) if kept < size => {
@@ -217,7 +217,7 @@ impl Heads {
             found_ms: now_ms,
         };
         self.keep_trouble(vessel, &trouble).await?;
-        Ok(Answer::Stands(Box::new(trouble)))
+        Ok(HeadAnswer::Stands(Box::new(trouble)))
     }
 
     /// A head of the ship's log, shown to the office that remembers others.
@@ -227,7 +227,7 @@ impl Heads {
         shown: &Checkpoint,
         showing: &Showing,
         now_ms: i64,
-    ) -> Result<Answer, FleetError> {
+    ) -> Result<HeadAnswer, FleetError> {
         let _one = self.remembering.lock().await;
         let name = witness_note(&shown.origin);
         loop {
@@ -236,7 +236,7 @@ impl Heads {
             let is_proven =
                 |size: &u64| showing.proofs.iter().any(|proof| proof.from.size == *size);
             if !wants.iter().all(is_proven) {
-                return Ok(Answer::Wants(wants));
+                return Ok(HeadAnswer::Wants(wants));
             }
             let remembered = witness.newest().map(|newest| newest.checkpoint.clone());
             let verdict = witness.judge(shown, &showing.note, &showing.proofs, now_ms)?;
@@ -248,10 +248,10 @@ impl Heads {
                 continue;
             }
             let Some(trouble) = trouble else {
-                return Ok(Answer::Agrees);
+                return Ok(HeadAnswer::Agrees);
             };
             self.keep_trouble(vessel, &trouble).await?;
-            return Ok(Answer::Stands(Box::new(trouble)));
+            return Ok(HeadAnswer::Stands(Box::new(trouble)));
         }
     }
 

@@ -4,14 +4,12 @@
 //! an alarm; a `beat` event says now and then that the ship is still there. The stream ends by itself when the server closes, so that nothing
 //! holds up its shutdown.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
+use crate::api::routes::{Call, Reply};
 use crate::fleet::Fleet;
 use crate::router::App;
-use crate::session::Asker;
-use axum::extract::State;
 use axum::response::sse::{Event, Sse};
-use futures::stream::Stream;
-use journal::access::Deed;
+use journal::address::Events;
 use journal::{Board, RunCard, RunId};
 use procedure::{AlarmKind, StepId};
 use std::convert::Infallible;
@@ -55,14 +53,9 @@ fn event(board: &Board) -> Option<Event> {
 /// Sends the board now, then whenever it changes.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not read it.
-pub async fn live(
-    State(app): State<App>,
-    asker: Asker,
-) -> Result<Sse<impl Stream<Item = Result<Event, Infallible>>>, Fault> {
-    if let Some(own) = app.fleet.own_vessel() {
-        asker.may(Deed::Read, own, Some(own))?;
-    }
+/// None: what goes wrong later ends the stream.
+pub async fn live(app: App, call: Call<0, ()>) -> Result<Reply<Events<Board>>, ApiError> {
+    let caller = call.caller;
     let sessions = Arc::clone(&app.sessions);
     let changes = app.fleet.changes();
     let closing = app.closing.clone();
@@ -70,7 +63,7 @@ pub async fn live(
     let stream = futures::stream::unfold(
         (fleet, changes, closing, None::<Alarms>),
         move |(fleet, mut changes, mut closing, sent)| {
-            let (sessions, asker) = (Arc::clone(&sessions), asker.clone());
+            let (sessions, caller) = (Arc::clone(&sessions), caller.clone());
             async move {
                 let Some(sent) = sent else {
                     changes.mark_unchanged();
@@ -78,7 +71,10 @@ pub async fn live(
                         Some(board) => (event(&board)?, alarms(&board)),
                         None => (beat(), Alarms::new()),
                     };
-                    return Some((Ok(next), (fleet, changes, closing, Some(rung))));
+                    return Some((
+                        Ok::<_, Infallible>(next),
+                        (fleet, changes, closing, Some(rung)),
+                    ));
                 };
                 let is_beat = tokio::select! {
                     biased;
@@ -92,7 +88,7 @@ pub async fn live(
                     () = tokio::time::sleep(BEAT) => true,
                 };
                 // A stream outlives neither its session nor its key.
-                if sessions.still(&fleet, &asker).await.is_err() {
+                if sessions.still(&fleet, &caller).await.is_err() {
                     return None;
                 }
                 let Some(board) = board(&fleet).await else {
@@ -108,7 +104,7 @@ pub async fn live(
             }
         },
     );
-    Ok(Sse::new(stream))
+    Ok(Reply::<Events<Board>>::events(Sse::new(stream)))
 }
 
 fn beat() -> Event {

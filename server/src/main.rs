@@ -3,7 +3,6 @@
 use clap::Parser as _;
 use std::process::ExitCode;
 
-#[tokio::main]
-async fn main() -> ExitCode {
-    server::command::run(server::command::Arguments::parse()).await
+fn main() -> ExitCode {
+    server::command::run_to_end(server::command::Arguments::parse())
 }

@@ -2,19 +2,20 @@
 //! what the page has already fetched.
 
 use crate::assets;
-use crate::desk;
 use crate::fleet::Fleet;
+use crate::read_api::ReadApi;
 use crate::router::App;
-use crate::session::Asker;
+use crate::session::Caller;
 use axum::Router;
 use axum::extract::FromRef;
 use axum::http::{HeaderValue, header};
 use leptos::callback::Callback;
 use leptos::config::LeptosOptions;
 use leptos::context::{provide_context, use_context};
-use leptos_axum::{LeptosRoutes as _, ResponseOptions, generate_route_list};
+use leptos_axum::{AxumRouteListing, LeptosRoutes as _, ResponseOptions, generate_route_list};
 use std::sync::Arc;
 use ui::port::{Answer, Device, Sender, Source};
+use ui::words::Language;
 
 impl FromRef<App> for LeptosOptions {
     fn from_ref(_: &App) -> Self {
@@ -30,14 +31,16 @@ fn policy(nonce: &str) -> String {
     )
 }
 
-/// Where a page that is drawn for `asker` gets what it shows.
-fn source(fleet: &Arc<Fleet>, asker: Option<Asker>) -> Source {
-    let fleet = Arc::clone(fleet);
+/// Where a page that is drawn for `caller` gets what it shows.
+fn source(fleet: &Arc<Fleet>, reads: &Arc<ReadApi>, caller: Option<Caller>) -> Source {
+    let (fleet, reads) = (Arc::clone(fleet), Arc::clone(reads));
     Source(Arc::new(move |path| -> Answer {
-        let (fleet, asker) = (Arc::clone(&fleet), asker.clone());
+        let (fleet, reads) = (Arc::clone(&fleet), Arc::clone(&reads));
+        let caller = caller.clone();
         Box::pin(async move {
-            let asker = asker.ok_or_else(|| "nobody is signed in".to_owned())?;
-            desk::answer(&fleet, &asker, &path)
+            let caller = caller.ok_or_else(|| "nobody is signed in".to_owned())?;
+            reads
+                .answer(&fleet, &caller, &path)
                 .await
                 .map_err(|error| error.to_string())
         })
@@ -51,23 +54,32 @@ fn nothing_to_send() -> Sender {
     }))
 }
 
+/// Lists the paths of every page.
+pub fn paths(app: &App, reads: &Arc<ReadApi>) -> Vec<AxumRouteListing> {
+    let (fleet, reads) = (Arc::clone(&app.fleet), Arc::clone(reads));
+    // The paths are found by drawing the program once; what stands on every page wants a device.
+    generate_route_list(move || {
+        provide_context(source(&fleet, &reads, None));
+        provide_context(nothing_to_send());
+        provide_context(Device::new(Callback::new(|_| {})));
+        ui::App()
+    })
+}
+
 /// Makes the routes of every page.
-pub fn router(app: &App) -> Router<App> {
-    let fleet = Arc::clone(&app.fleet);
-    let routes = generate_route_list({
-        let fleet = Arc::clone(&fleet);
-        // The routes are found by drawing the program once; what stands on every page wants a device.
-        move || {
-            provide_context(source(&fleet, None));
-            provide_context(nothing_to_send());
-            provide_context(Device::new(Callback::new(|_| {})));
-            ui::App()
-        }
-    });
+pub fn router(app: &App, reads: &Arc<ReadApi>) -> Router<App> {
+    let routes = paths(app, reads);
+    let (fleet, reads) = (Arc::clone(&app.fleet), Arc::clone(reads));
     let context = move || {
         let parts = use_context::<axum::http::request::Parts>();
-        let asker = parts.and_then(|parts| parts.extensions.get::<Asker>().cloned());
-        provide_context(source(&fleet, asker));
+        let cookies = parts.as_ref().map(|parts| {
+            let all = parts.headers.get_all(header::COOKIE).into_iter();
+            let read: Vec<&str> = all.filter_map(|cookie| cookie.to_str().ok()).collect();
+            read.join("; ")
+        });
+        provide_context(Language::of_cookies(&cookies.unwrap_or_default()));
+        let caller = parts.and_then(|parts| parts.extensions.get::<Caller>().cloned());
+        provide_context(source(&fleet, &reads, caller));
         provide_context(nothing_to_send());
         // The server has no device: its drawing shows what a device shows before its store is open.
         provide_context(Device::new(Callback::new(|_| {})));

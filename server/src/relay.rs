@@ -6,12 +6,14 @@
 
 mod photos;
 
+use crate::api::error::told;
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use flate2::Compression;
 use flate2::write::GzEncoder;
-use journal::door::{Challenge, Reply, session_claim};
-use journal::log::{Answer, Showing};
+use journal::address::{self, Form, Json, Url};
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
+use journal::log::{HeadAnswer, Showing};
 use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply};
 use record::{Refusal, VesselId};
 use rustls_pki_types::CertificateDer;
@@ -34,10 +36,10 @@ const PATIENCE: Duration = Duration::from_mins(3);
 #[derive(Debug, thiserror::Error)]
 pub enum RelayError {
     /// The office does not answer, or refuses.
-    #[error("the office does not take records: {0}")]
+    #[error("the office does not take records")]
     Office(#[from] Box<ureq::Error>),
     /// The office's answer cannot be read.
-    #[error("the office's answer cannot be read: {0}")]
+    #[error("the office's answer cannot be read")]
     Answer(#[from] Refusal),
     /// The ship's own store.
     #[error(transparent)]
@@ -65,8 +67,41 @@ pub enum RelayError {
     GivenUp(#[from] tokio::task::JoinError),
 }
 
+impl RelayError {
+    /// Says whether trying the same again is of no use until a person has done something, aboard or ashore.
+    /// The relay tries on all the same, seldom, and says so in its log.
+    pub fn is_permanent(&self) -> bool {
+        match self {
+            // The office has understood and says no; too much at once, or too slow, is another matter.
+            Self::Office(error) => matches!(
+                **error,
+                ureq::Error::StatusCode(status)
+                    if (400..500).contains(&status) && !matches!(status, 401 | 408 | 429)
+            ),
+            Self::Fleet(FleetError::Storage(error)) => error.is_permanent(),
+            Self::Fleet(FleetError::NoShip | FleetError::TooLarge { .. }) => true,
+            Self::Fleet(
+                FleetError::NoVessel(_)
+                | FleetError::Refused(_)
+                | FleetError::Checkpoint(_)
+                | FleetError::Unjudged(_)
+                | FleetError::Lacks(_)
+                | FleetError::Folder { .. },
+            )
+            | Self::Answer(_)
+            | Self::Refused(_)
+            | Self::SignIn(_)
+            | Self::NoSession
+            | Self::Photos(_)
+            | Self::Pack(_)
+            | Self::Log(_)
+            | Self::GivenUp(_) => false,
+        }
+    }
+}
+
 /// Relays for as long as the server lives.
-pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Receiver<bool>) {
+pub async fn run_loop(fleet: Arc<Fleet>, link: OfficeLink, mut closing: watch::Receiver<bool>) {
     let Some(vessel) = fleet.own_vessel() else {
         return;
     };
@@ -81,7 +116,7 @@ pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Recei
                 if sent > 0 {
                     tracing::info!(sent, "records relayed to the office");
                 }
-                let way = photos::Way {
+                let way = photos::PhotoRelay {
                     fleet: &fleet,
                     link: &link,
                     vessel,
@@ -100,7 +135,9 @@ pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Recei
             Ok(sent) => tracing::info!(sent, "photographs relayed to the office"),
             Err(error) => {
                 failures = failures.saturating_add(1);
-                tracing::warn!(%error, failures, "relay to the office failed");
+                let lasts = error.is_permanent();
+                let error = told(&error);
+                tracing::warn!(error, failures, lasts, "relay to the office failed");
             }
         }
         let pause = match failures.checked_sub(1) {
@@ -117,13 +154,13 @@ pub async fn keep_going(fleet: Arc<Fleet>, link: Link, mut closing: watch::Recei
 
 /// The link to the office: its address, and the session there.
 #[derive(Debug)]
-pub struct Link {
+pub struct OfficeLink {
     agent: ureq::Agent,
     office: String,
     cookie: Mutex<Option<String>>,
 }
 
-impl Link {
+impl OfficeLink {
     /// Makes a link; nothing travels yet. Over HTTPS the office must show a certificate of one of `trusted`;
     /// of one that browsers trust, if there are none.
     pub fn to(office: &str, trusted: &[CertificateDer<'_>]) -> Self {
@@ -174,19 +211,19 @@ impl Link {
     /// Shows the office who the ship is: her authority signs the office's challenge.
     async fn sign_in(&self, fleet: &Fleet) -> Result<String, RelayError> {
         let own = fleet.own().ok_or(FleetError::NoShip)?;
-        let ask = Sending::json("session/challenge", b"{}".to_vec());
+        let ask = Sending::to(&address::CHALLENGE.at([]), b"{}".to_vec());
         let (asked, _) = self.call(ask, None).await?;
         let asked: Challenge = serde_json::from_slice(&asked).map_err(RelayError::SignIn)?;
         let origin = origin_of(&self.office);
         let text = session_claim(&origin, &asked.server, &asked.challenge);
-        let answer = Reply {
+        let answer = ChallengeAnswer {
             device: own.device(),
             challenge: asked.challenge,
             origin,
             signature: record::hex::encode(&own.sign(text.as_bytes())),
         };
         let answer = serde_json::to_vec(&answer).map_err(RelayError::SignIn)?;
-        let answer = Sending::json("session", answer);
+        let answer = Sending::to(&address::SIGN_IN.at([]), answer);
         let (_, cookie) = self.call(answer, None).await?;
         let cookie = cookie.ok_or(RelayError::NoSession)?;
         *self.cookie.lock().unwrap_or_else(PoisonError::into_inner) = Some(cookie.clone());
@@ -199,7 +236,7 @@ impl Link {
         cookie: Option<String>,
     ) -> Result<(Vec<u8>, Option<String>), RelayError> {
         let agent = self.agent.clone();
-        let url = format!("{}/api/v1/{}", self.office, sending.path);
+        let url = format!("{}{}", self.office, sending.path);
         tokio::task::spawn_blocking(move || {
             let mut request = agent.post(&url);
             request = request.header("content-type", sending.media_type);
@@ -244,23 +281,20 @@ pub struct Sending {
 }
 
 impl Sending {
-    fn new(path: impl Into<String>, body: Vec<u8>, media_type: &'static str) -> Self {
+    /// A request to an address, in the form that is sent there.
+    pub fn to<Q: Form, A>(url: &Url<Q, A>, body: Vec<u8>) -> Self {
+        // What needs no body is asked with an empty question.
+        let media_type = if Q::MEDIA.is_empty() {
+            Json::<()>::MEDIA
+        } else {
+            Q::MEDIA
+        };
         Self {
-            path: path.into(),
+            path: url.as_str().to_owned(),
             body,
             media_type,
             is_packed: false,
         }
-    }
-
-    /// A question in JSON.
-    pub fn json(path: impl Into<String>, body: Vec<u8>) -> Self {
-        Self::new(path, body, "application/json")
-    }
-
-    /// Records, or a question about them.
-    pub fn records(path: impl Into<String>, body: Vec<u8>) -> Self {
-        Self::new(path, body, "application/cbor-seq")
     }
 
     /// The same, compressed.
@@ -269,18 +303,13 @@ impl Sending {
         self.is_packed = true;
         self
     }
-
-    /// A part of a photograph.
-    fn part(path: impl Into<String>, body: Vec<u8>) -> Self {
-        Self::new(path, body, "application/octet-stream")
-    }
 }
 
 /// Shows the office the head of the ship's log, so that it can hold the ship to it. Tells the ship's people
 /// if the office remembers another log.
 async fn show_head(
     fleet: &Fleet,
-    link: &Link,
+    link: &OfficeLink,
     vessel: VesselId,
     shown: &mut Option<String>,
 ) -> Result<(), RelayError> {
@@ -296,7 +325,7 @@ async fn show_head(
             proofs,
         };
         let question = serde_json::to_vec(&showing).map_err(RelayError::Log)?;
-        let sending = Sending::json(format!("vessels/{vessel}/log/seen"), question);
+        let sending = Sending::to(&address::LOG_SEEN.at([&vessel]), question);
         let answer = match link.send(fleet, sending).await {
             // An office of an earlier version remembers no heads.
             Err(RelayError::Office(error)) if matches!(*error, ureq::Error::StatusCode(404)) => {
@@ -305,12 +334,12 @@ async fn show_head(
             answer => answer?,
         };
         match serde_json::from_slice(&answer).map_err(RelayError::Log)? {
-            Answer::Agrees => break,
-            Answer::Wants(sizes) => {
+            HeadAnswer::Agrees => break,
+            HeadAnswer::Wants(sizes) => {
                 let size = signed.checkpoint.head.size;
                 proofs = fleet.heads().prove(vessel, &sizes, size).await?;
             }
-            Answer::Stands(trouble) => {
+            HeadAnswer::Stands(trouble) => {
                 fleet.head_disputed(vessel, &trouble).await?;
                 break;
             }
@@ -324,7 +353,7 @@ async fn show_head(
 ///
 /// # Errors
 /// [`RelayError`] if it did not come to its end; what was sent before stays sent.
-pub async fn round(fleet: &Fleet, link: &Link, vessel: VesselId) -> Result<u64, RelayError> {
+pub async fn round(fleet: &Fleet, link: &OfficeLink, vessel: VesselId) -> Result<u64, RelayError> {
     let mut stored = 0;
     loop {
         let vector = fleet
@@ -333,7 +362,7 @@ pub async fn round(fleet: &Fleet, link: &Link, vessel: VesselId) -> Result<u64, 
             .await
             .map_err(FleetError::from)?;
         let have = Have { vessel, vector }.encode();
-        let have = Sending::records("sync/have", have);
+        let have = Sending::to(&address::SYNC_HAVE.at([]), have);
         let reply = HaveReply::decode(&link.send(fleet, have).await?)?;
         let rows = fleet
             .store()
@@ -348,7 +377,7 @@ pub async fn round(fleet: &Fleet, link: &Link, vessel: VesselId) -> Result<u64, 
             packer.write_all(&row.bytes).map_err(RelayError::Pack)?;
         }
         let page = packer.finish().map_err(RelayError::Pack)?;
-        let page = Sending::records(format!("sync/push?time={}", now_ms()), page).packed();
+        let page = Sending::to(&address::SYNC_PUSH.at([]).with("time", now_ms()), page).packed();
         let reply = PushReply::decode(&link.send(fleet, page).await?)?;
         stored += reply.stored;
         if reply.stored == 0 {

@@ -1,15 +1,17 @@
 //! What stands at which address.
 
-use crate::enrol::Desk;
+use crate::api::error::ApiError;
+use crate::enrol::Enroller;
 use crate::fleet::Fleet;
+use crate::rate_limit::RateLimiter;
+use crate::read_api::{ReadApi, nothing_at};
 use crate::session::Sessions;
-use crate::strangers::Strangers;
-use crate::{api, assets, gate, live, pages};
+use crate::{api, assets, middleware, pages};
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::http::{HeaderName, HeaderValue, StatusCode, Uri};
 use axum::middleware::{from_fn, from_fn_with_state};
-use axum::routing::{get, post};
+use axum::routing::get;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
@@ -32,13 +34,13 @@ const PATIENCE: Duration = Duration::from_mins(1);
 pub struct App {
     /// The vessels.
     pub fleet: Arc<Fleet>,
-    /// Where devices enrol.
-    pub desk: Arc<Desk>,
-    /// Who is signed in.
+    /// Enrols devices.
+    pub enroller: Arc<Enroller>,
+    /// Opens and looks up sessions.
     pub sessions: Arc<Sessions>,
-    /// What those may ask who are not.
-    pub strangers: Arc<Strangers>,
-    /// Whether this is an office ashore: a house of people, and no vessel.
+    /// Counts the requests of those who have not signed in, and refuses too many.
+    pub rate_limit: Arc<RateLimiter>,
+    /// Whether this is an office ashore: a company of people, and no vessel.
     pub is_ashore: bool,
     /// Whether requests come over HTTPS.
     pub secure: bool,
@@ -46,49 +48,22 @@ pub struct App {
     pub closing: watch::Receiver<bool>,
 }
 
+async fn nothing(uri: Uri) -> ApiError {
+    nothing_at(uri.path())
+}
+
 /// Makes the whole router.
 pub fn router(app: App) -> Router {
-    let gated = Router::new()
-        .route("/session", get(api::session::who).delete(api::session::end))
-        .route("/sync/have", post(api::sync::have))
-        .route("/sync/push", post(api::sync::push))
-        .route("/sync/pull", post(api::sync::pull))
-        .route(
-            "/photos/{name}",
-            get(api::photos::get).put(api::photos::put),
-        )
-        .route("/photos/{name}/part", post(api::photo_parts::put))
-        .route(
-            "/vessels/{vessel}/photos/lacking",
-            post(api::photo_parts::lacking),
-        )
-        .route("/reckon/{name}", post(api::reckon::reckon))
-        .route("/crew/person", post(api::crew::person))
-        .route("/crew/code", post(api::crew::code))
-        .route("/crew/withdraw", post(api::crew::withdraw))
-        .route("/crew/ship", post(api::crew::ship))
-        .route(
-            "/vessels/{vessel}/records.cborseq",
-            get(api::files::vessel_records),
-        )
-        .route(
-            "/vessels/{vessel}/runs/{run}/records.cborseq",
-            get(api::files::run_records),
-        )
-        .route(
-            "/vessels/{vessel}/runs/{run}/records.csv",
-            get(api::files::run_table),
-        )
-        .merge(api::log::routes())
-        .route("/{*path}", get(api::get))
-        .layer(from_fn_with_state(app.clone(), gate::signed_in));
-    let open = Router::new()
-        .route("/enrol", get(api::door).post(api::enrol))
-        .route("/session/challenge", post(api::session::challenge))
-        .route("/session", post(api::session::begin));
-    let api = gated
-        .merge(open)
-        .layer(from_fn(gate::own_pages))
+    let mut reads = ReadApi::new();
+    let routes = api::add(reads.take_routes());
+    let reads = Arc::new(reads);
+    let elsewhere = Router::new()
+        .route("/api/v1/{*path}", get(nothing))
+        .layer(from_fn_with_state(app.clone(), middleware::signed_in));
+    let api = routes
+        .into_router(&app)
+        .merge(elsewhere)
+        .layer(from_fn(middleware::own_pages))
         .layer(DefaultBodyLimit::max(MAX_UNPACKED))
         .layer(RequestDecompressionLayer::new())
         .layer(RequestBodyLimitLayer::new(MAX_SENT))
@@ -104,20 +79,23 @@ pub fn router(app: App) -> Router {
         )
     };
     Router::new()
-        .route("/healthz", get(api::health))
+        .merge(api::health_routes().into_router(&app))
         // Not compressed and without a time limit: a stream that must not be held back.
-        .route(
-            "/api/v1/live",
-            get(live::live).layer(from_fn_with_state(app.clone(), gate::signed_in)),
-        )
-        .nest("/api/v1", api)
+        .merge(api::streams().into_router(&app))
+        .merge(api)
         .merge(assets::routes())
-        .merge(pages::router(&app).layer(from_fn_with_state(app.clone(), gate::signed_in_or_shell)))
+        .merge(pages::router(&app, &reads).layer(from_fn_with_state(
+            app.clone(),
+            middleware::signed_in_or_shell,
+        )))
         .fallback(assets::serve)
-        .layer(from_fn_with_state(app.clone(), gate::strangers))
+        .layer(from_fn_with_state(app.clone(), middleware::rate_limit))
         .layer(header("x-content-type-options", "nosniff"))
         .layer(header("referrer-policy", "no-referrer"))
         .layer(header("cross-origin-opener-policy", "same-origin"))
         .layer(TraceLayer::new_for_http())
         .with_state(app)
 }
+
+#[cfg(test)]
+mod tests;

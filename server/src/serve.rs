@@ -1,17 +1,17 @@
 //! The server's life: from open store to closed.
 
 mod connections;
-mod doors;
+mod listeners;
 
 use crate::clock::now_ms;
-use crate::enrol::Desk;
+use crate::enrol::Enroller;
 use crate::fleet::{Fleet, FleetError};
+use crate::rate_limit::RateLimiter;
 use crate::router::App;
 use crate::session::Sessions;
 use crate::settings::Settings;
-use crate::strangers::Strangers;
 use crate::{codes, relay, tls};
-use doors::Doors;
+use listeners::Listeners;
 use std::io::Write as _;
 use std::sync::Arc;
 use std::time::Duration;
@@ -67,7 +67,8 @@ pub async fn run(
     shutdown: impl Future<Output = ()> + Send + 'static,
 ) -> Result<(), ServeError> {
     std::fs::create_dir_all(&settings.data).map_err(ServeError::Folder)?;
-    let passphrase = crate::authority::passphrase::Source::new(settings.passphrase_file.clone());
+    let passphrase =
+        crate::authority::passphrase::PassphraseSource::new(settings.passphrase_file.clone());
     let own = crate::authority::load_or_make(&settings.data, &passphrase)?;
     let store = storage::open(&settings.store).await?;
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
@@ -81,33 +82,33 @@ pub async fn run(
         .heads()
         .open(&settings.data, &vessels, now_ms())
         .await?;
-    let desk = Arc::new(Desk::open(&settings.data));
-    let first = desk.first_contact(&fleet).await?;
+    let enroller = Arc::new(Enroller::open(&settings.data));
+    let first = enroller.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open(&settings.data, now_ms())?);
-    let doors = Doors::open(settings).await?;
+    let listeners = Listeners::open(settings).await?;
     let link = link(settings)?;
-    announce(&fleet, first.as_deref(), &doors).await;
+    announce(&fleet, first.as_deref(), &listeners).await;
     let (close, closing) = watch::channel(false);
     let relay =
-        link.map(|link| tokio::spawn(relay::keep_going(Arc::clone(&fleet), link, closing.clone())));
+        link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {
-        let (desk, fleet) = (Arc::clone(&desk), Arc::clone(&fleet));
+        let (enroller, fleet) = (Arc::clone(&enroller), Arc::clone(&fleet));
         let mut closing = closing.clone();
         let told = |code: &str| tell(&first_contact(code));
         tokio::spawn(async move {
             tokio::select! {
-                () = desk.keep_first_contact(&fleet, codes::GOOD_FOR, told) => {}
+                () = enroller.keep_first_contact(&fleet, codes::GOOD_FOR, told) => {}
                 _ = closing.wait_for(|closing| *closing) => {}
             }
         });
     }
     let app = App {
         fleet,
-        desk,
+        enroller,
         sessions,
-        strangers: Arc::new(Strangers::new(now_ms())),
+        rate_limit: Arc::new(RateLimiter::new(now_ms())),
         is_ashore: !settings.pin.is_empty(),
-        secure: doors.is_secure(),
+        secure: listeners.is_secure(),
         closing: closing.clone(),
     };
     tokio::spawn(async move {
@@ -118,7 +119,7 @@ pub async fn run(
     });
     let mut ended = closing.clone();
     tokio::select! {
-        served = doors.serve(app, closing) => served?,
+        served = listeners.serve(app, closing) => served?,
         () = async {
             let _ = ended.wait_for(|closing| *closing).await;
             tokio::time::sleep(DRAIN).await;
@@ -133,7 +134,7 @@ pub async fn run(
 }
 
 /// Makes the link to the office, where there is one.
-fn link(settings: &Settings) -> Result<Option<relay::Link>, ServeError> {
+fn link(settings: &Settings) -> Result<Option<relay::OfficeLink>, ServeError> {
     let Some(office) = &settings.office else {
         return Ok(None);
     };
@@ -141,7 +142,7 @@ fn link(settings: &Settings) -> Result<Option<relay::Link>, ServeError> {
         None => Vec::new(),
         Some(path) => tls::files::certificates(path)?,
     };
-    Ok(Some(relay::Link::to(office, &trusted)))
+    Ok(Some(relay::OfficeLink::to(office, &trusted)))
 }
 
 fn first_contact(code: &str) -> String {
@@ -155,7 +156,7 @@ fn tell(line: &str) {
 }
 
 /// Prints what a person at the console needs.
-async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
+async fn announce(fleet: &Fleet, first: Option<&str>, listeners: &Listeners) {
     let card = fleet.ship_card().await;
     let name = card
         .as_ref()
@@ -167,7 +168,7 @@ async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
     let _ = writeln!(
         out,
         "Clearhawse serves {ship} at http://{}",
-        doors.address()
+        listeners.address()
     );
     if let Some(card) = &card {
         let _ = writeln!(out, "Ship's key: {}", card.authority);
@@ -179,7 +180,7 @@ async fn announce(fleet: &Fleet, first: Option<&str>, doors: &Doors) {
             "Enrolled: codes are handed out on the crew's page, or here by 'clearhawse code'"
         ),
     };
-    for line in doors.told() {
+    for line in listeners.told() {
         let _ = writeln!(out, "{line}");
     }
     if let Some(key) = fleet.own() {

@@ -5,17 +5,15 @@
 //! request, so that a withdrawal counts from the next one on. Sessions outlive a restart of the server: a
 //! phone in a pocket, whose key is locked away, must not need its person before it can send what waits.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
 use crate::authority::{AuthorityError, random_seed};
 use crate::clock::now_ms;
 use crate::fleet::Fleet;
-use crate::strangers::{Allowance, Rate};
-use axum::extract::FromRequestParts;
-use axum::http::request::Parts;
+use crate::rate_limit::{Rate, TokenBucket};
 use axum::http::{HeaderMap, StatusCode};
 use hmac::{Hmac, KeyInit as _, Mac as _};
-use journal::access::{self, Deed};
-use journal::door::{Challenge, Reply, session_claim};
+use journal::access::{self, Permission};
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use procedure::Roles;
 use record::{DeviceId, PublicKey, VesselId};
 use sha2::{Digest as _, Sha256};
@@ -28,7 +26,7 @@ mod kept;
 
 pub use asked::{COOKIE, SECURE_COOKIE, check_origin, host};
 use asked::{cookie_value, host_of, set_cookie};
-use kept::Kept;
+use kept::SessionFile;
 
 /// How long a challenge may be answered, ms.
 const CHALLENGE_MS: i64 = 2 * 60_000;
@@ -71,7 +69,7 @@ pub enum SessionError {
 
 /// Who asks.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Asker {
+pub struct Caller {
     /// The vessel, or office, whose authority vouches for the device.
     pub vessel: VesselId,
     /// The key.
@@ -96,47 +94,48 @@ pub enum Who {
     Ship,
 }
 
-impl Asker {
-    /// Says whether this asker may do `deed` to the records of `vessel`.
+/// Says that a caller lacks a permission.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("who holds this device may not {}", .0.words())]
+pub struct Forbidden(pub Permission);
+
+impl Caller {
+    /// Checks that this caller has `permission` for the records of `vessel`; `own_vessel` is that of the
+    /// server that is asked.
     ///
     /// # Errors
-    /// [`Fault`] with status 403 and the deed in words.
-    pub fn may(&self, deed: Deed, vessel: VesselId, house: Option<VesselId>) -> Result<(), Fault> {
-        let can = |deed| match &self.who {
-            Who::Person { roles, .. } => access::may(*roles, deed),
-            Who::Ship => access::ship_may(deed),
+    /// [`Forbidden`] if they have not.
+    pub fn require(
+        &self,
+        permission: Permission,
+        vessel: VesselId,
+        own_vessel: Option<VesselId>,
+    ) -> Result<(), Forbidden> {
+        let can = |permission| match &self.who {
+            Who::Person { roles, .. } => access::has_permission(*roles, permission),
+            Who::Ship => access::ship_has_permission(permission),
         };
-        let of_this_house = house == Some(self.vessel);
+        let of_own_vessel = own_vessel == Some(self.vessel);
         let allowed = if vessel == self.vessel {
-            can(deed)
+            can(permission)
         } else {
-            deed == Deed::Read && of_this_house && can(Deed::ReadOthers)
+            permission == Permission::Read && of_own_vessel && can(Permission::ReadOthers)
         };
         if allowed {
             return Ok(());
         }
-        let deed = if vessel == self.vessel || deed != Deed::Read {
-            deed
+        let permission = if vessel == self.vessel || permission != Permission::Read {
+            permission
         } else {
-            Deed::ReadOthers
+            Permission::ReadOthers
         };
-        Err(Fault::with(
-            StatusCode::FORBIDDEN,
-            format!("who holds this device may not {}", deed.words()),
-        ))
+        Err(Forbidden(permission))
     }
 }
 
-impl<S: Sync> FromRequestParts<S> for Asker {
-    type Rejection = Fault;
-
-    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Fault> {
-        parts.extensions.get::<Self>().cloned().ok_or_else(unknown)
-    }
-}
-
-fn unknown() -> Fault {
-    Fault::with(
+/// Returns what somebody is told who has not signed in.
+pub fn unknown() -> ApiError {
+    ApiError::with(
         StatusCode::UNAUTHORIZED,
         "this device has not shown who it is: enrol it, or unlock it",
     )
@@ -148,7 +147,7 @@ struct Session {
     device: DeviceId,
     begun_ms: i64,
     used_ms: i64,
-    allowance: Allowance,
+    bucket: TokenBucket,
 }
 
 impl Session {
@@ -163,7 +162,7 @@ pub struct Sessions {
     secret: [u8; 32],
     /// By the hash of the cookie's value: a copy of this table opens nothing.
     table: Mutex<HashMap<[u8; 32], Session>>,
-    kept: Kept,
+    kept: SessionFile,
     answered: Mutex<BTreeMap<i64, Vec<String>>>,
 }
 
@@ -177,7 +176,7 @@ impl Sessions {
     /// # Errors
     /// [`AuthorityError::Random`] if the system gives no random numbers.
     pub fn open(data: &Path, now: i64) -> Result<Self, AuthorityError> {
-        let kept = Kept::of(data);
+        let kept = SessionFile::of(data);
         let mut table = kept.read(now);
         table.retain(|_, session| !session.is_over(now));
         Ok(Self {
@@ -242,10 +241,10 @@ impl Sessions {
     pub async fn sign_in(
         &self,
         fleet: &Fleet,
-        reply: &Reply,
+        reply: &ChallengeAnswer,
         here: &str,
         is_secure: bool,
-    ) -> Result<(Asker, String), SessionError> {
+    ) -> Result<(Caller, String), SessionError> {
         let now = now_ms();
         if host_of(&reply.origin).as_deref() != Some(here) {
             return Err(SessionError::OtherAddress {
@@ -280,17 +279,17 @@ impl Sessions {
             device: reply.device,
             begun_ms: now,
             used_ms: now,
-            allowance: Allowance::whole(RATE, now),
+            bucket: TokenBucket::whole(RATE, now),
         };
         self.keep(token, session, now);
-        let asker = Asker {
+        let caller = Caller {
             vessel,
             device: reply.device,
             who,
             token,
         };
         let cookie = set_cookie(&record::hex::encode(&value), LONGEST_MS / 1000, is_secure);
-        Ok((asker, cookie))
+        Ok((caller, cookie))
     }
 
     fn keep(&self, token: [u8; 32], session: Session, now: i64) {
@@ -322,13 +321,13 @@ impl Sessions {
     /// Says who sent a request.
     ///
     /// # Errors
-    /// [`Fault`] with status 401 if no session stands behind it, 429 if it asks too much.
-    pub async fn asker(
+    /// [`ApiError`] with status 401 if no session stands behind it, 429 if it asks too much.
+    pub async fn caller(
         &self,
         fleet: &Fleet,
         headers: &HeaderMap,
         is_secure: bool,
-    ) -> Result<Asker, Fault> {
+    ) -> Result<Caller, ApiError> {
         let value = cookie_value(headers, is_secure).ok_or_else(unknown)?;
         let token: [u8; 32] = Sha256::digest(value).into();
         self.again(fleet, token).await
@@ -347,16 +346,16 @@ impl Sessions {
     /// Looks a session up once more, for a request that stays open.
     ///
     /// # Errors
-    /// As [`Sessions::asker`].
-    pub async fn still(&self, fleet: &Fleet, asker: &Asker) -> Result<Asker, Fault> {
-        self.again(fleet, asker.token).await
+    /// As [`Sessions::caller`].
+    pub async fn still(&self, fleet: &Fleet, caller: &Caller) -> Result<Caller, ApiError> {
+        self.again(fleet, caller.token).await
     }
 
-    async fn again(&self, fleet: &Fleet, token: [u8; 32]) -> Result<Asker, Fault> {
+    async fn again(&self, fleet: &Fleet, token: [u8; 32]) -> Result<Caller, ApiError> {
         let now = now_ms();
         let (vessel, device) = self.touch(token, now)?;
         match fleet.who_holds(vessel, device, now).await {
-            Ok(who) => Ok(Asker {
+            Ok(who) => Ok(Caller {
                 vessel,
                 device,
                 who,
@@ -364,12 +363,12 @@ impl Sessions {
             }),
             Err(words) => {
                 self.end(&token, now);
-                Err(Fault::with(StatusCode::FORBIDDEN, words))
+                Err(ApiError::with(StatusCode::FORBIDDEN, words))
             }
         }
     }
 
-    fn touch(&self, token: [u8; 32], now: i64) -> Result<(VesselId, DeviceId), Fault> {
+    fn touch(&self, token: [u8; 32], now: i64) -> Result<(VesselId, DeviceId), ApiError> {
         let mut table = lock(&self.table);
         let Some(session) = table.get_mut(&token) else {
             return Err(unknown());
@@ -379,8 +378,8 @@ impl Sessions {
             return Err(unknown());
         }
         session.used_ms = now;
-        if !session.allowance.take(RATE, now) {
-            return Err(Fault::with(
+        if !session.bucket.take(RATE, now) {
+            return Err(ApiError::with(
                 StatusCode::TOO_MANY_REQUESTS,
                 "this device asks too often: wait a moment",
             ));
@@ -393,8 +392,8 @@ impl Sessions {
     }
 
     /// Ends a session; returns the cookie that makes the browser forget it.
-    pub fn sign_out(&self, asker: &Asker, is_secure: bool) -> String {
-        self.end(&asker.token, now_ms());
+    pub fn sign_out(&self, caller: &Caller, is_secure: bool) -> String {
+        self.end(&caller.token, now_ms());
         set_cookie("", 0, is_secure)
     }
 }

@@ -1,25 +1,71 @@
 //! What the server is told: flags, then environment, then a TOML file, then defaults.
 
 use crate::tls::Https;
-use crate::tls::given::Given;
-use crate::tls::names::{Name, NotAName};
+use crate::tls::given::OwnCertificate;
+use crate::tls::names::{HostName, NotAName};
 use serde::Deserialize;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 
-/// The settings of `serve`, as given on the command line or in the environment.
-#[derive(Debug, Clone, Default, clap::Args)]
-pub struct ServeArguments {
+/// What stands in an option's place where nothing was given.
+trait Given: Sized {
+    /// Returns this, or `other` where nothing was given.
+    fn over(self, other: Self) -> Self;
+}
+
+impl<T> Given for Option<T> {
+    fn over(self, other: Self) -> Self {
+        self.or(other)
+    }
+}
+
+impl<T> Given for Vec<T> {
+    fn over(self, other: Self) -> Self {
+        if self.is_empty() { other } else { self }
+    }
+}
+
+/// Makes flags, names in the environment and keys of the TOML file of one list.
+macro_rules! options {
+    ($($(#[$about:meta])+ $name:ident: $kind:ty,)+) => {
+        /// The settings of `serve`, as given on the command line or in the environment, or in the TOML file.
+        #[derive(Debug, Clone, Default, clap::Args, Deserialize)]
+        #[serde(deny_unknown_fields, default)]
+        pub struct ServeArguments {
+            $($(#[$about])+ pub $name: $kind,)+
+            /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
+            /// store, office, office_certificate, pin, passphrase_file, log.
+            #[serde(skip)]
+            #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
+            pub config: Option<PathBuf>,
+        }
+
+        impl ServeArguments {
+            /// Puts what was given here over what `file` says.
+            fn over(self, file: Self) -> Self {
+                Self {
+                    $($name: self.$name.over(file.$name),)+
+                    config: self.config,
+                }
+            }
+
+            #[cfg(test)]
+            const NAMES: &[&str] = &[$(stringify!($name)),+];
+        }
+    };
+}
+
+options! {
     /// Folder of the server's data: the records, the ship's key. Made if it is not there.
     #[arg(long, env = "CLEARHAWSE_DATA", value_name = "DIR")]
-    pub data: Option<PathBuf>,
+    data: Option<PathBuf>,
     /// Address to listen on.
     #[arg(long, env = "CLEARHAWSE_LISTEN", value_name = "ADDR")]
-    pub listen: Option<SocketAddr>,
+    listen: Option<SocketAddr>,
     /// Serve HTTPS at this address; the plain address then hands out the certificate and sends all else
     /// there.
     #[arg(long, env = "CLEARHAWSE_HTTPS", value_name = "ADDR")]
-    pub https: Option<SocketAddr>,
+    https: Option<SocketAddr>,
     /// A name or address by which phones reach this server, the one they should use first; may be given
     /// more than once. The machine's own addresses need not be.
     #[arg(
@@ -28,17 +74,13 @@ pub struct ServeArguments {
         value_name = "NAME",
         value_delimiter = ','
     )]
-    pub name: Vec<String>,
+    name: Vec<String>,
     /// The ship's own certificate, PEM, with those between it and a known authority.
     #[arg(long, env = "CLEARHAWSE_CERTIFICATE", value_name = "FILE")]
-    pub certificate: Option<PathBuf>,
+    certificate: Option<PathBuf>,
     /// The private key of the ship's own certificate, PEM.
     #[arg(long, env = "CLEARHAWSE_CERTIFICATE_KEY", value_name = "FILE")]
-    pub certificate_key: Option<PathBuf>,
-    /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
-    /// store, office, office_certificate, pin, passphrase_file, log.
-    #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
-    pub config: Option<PathBuf>,
+    certificate_key: Option<PathBuf>,
     /// Where records are kept: `sqlite:PATH` or `postgres://…`; SQLite in the data folder if not given.
     #[arg(
         long,
@@ -46,15 +88,15 @@ pub struct ServeArguments {
         value_name = "URI",
         hide_env_values = true
     )]
-    pub store: Option<String>,
+    store: Option<String>,
     /// Address of the office ashore that this ship's records are relayed to, for instance
     /// `http://office.example:8787`.
     #[arg(long, env = "CLEARHAWSE_OFFICE", value_name = "URL")]
-    pub office: Option<String>,
+    office: Option<String>,
     /// The certificate of the office's own authority, PEM. No other is trusted then; without it, those that
     /// browsers trust are.
     #[arg(long, env = "CLEARHAWSE_OFFICE_CERTIFICATE", value_name = "FILE")]
-    pub office_certificate: Option<PathBuf>,
+    office_certificate: Option<PathBuf>,
     /// The authority key of a vessel whose records are taken in here, hex, as her server prints it; may
     /// be given more than once.
     #[arg(
@@ -63,14 +105,14 @@ pub struct ServeArguments {
         value_name = "KEY",
         value_delimiter = ','
     )]
-    pub pin: Vec<String>,
+    pin: Vec<String>,
     /// A file that holds the passphrase of the ship's key; else `CLEARHAWSE_PASSPHRASE`, else it is asked
     /// for where a person sits at a terminal.
     #[arg(long, env = "CLEARHAWSE_PASSPHRASE_FILE", value_name = "FILE")]
-    pub passphrase_file: Option<PathBuf>,
+    passphrase_file: Option<PathBuf>,
     /// How logs are written.
     #[arg(long, env = "CLEARHAWSE_LOG", value_enum)]
-    pub log: Option<LogForm>,
+    log: Option<LogForm>,
 }
 
 /// How logs are written.
@@ -82,26 +124,6 @@ pub enum LogForm {
     Text,
     /// One JSON object an event.
     Json,
-}
-
-/// What the TOML file may say.
-#[derive(Debug, Default, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Written {
-    data: Option<PathBuf>,
-    listen: Option<SocketAddr>,
-    https: Option<SocketAddr>,
-    #[serde(default)]
-    name: Vec<String>,
-    certificate: Option<PathBuf>,
-    certificate_key: Option<PathBuf>,
-    store: Option<String>,
-    office: Option<String>,
-    office_certificate: Option<PathBuf>,
-    #[serde(default)]
-    pin: Vec<String>,
-    passphrase_file: Option<PathBuf>,
-    log: Option<LogForm>,
 }
 
 /// The settings of `serve`, complete.
@@ -140,12 +162,13 @@ pub enum SettingsError {
         source: std::io::Error,
     },
     /// The file is not what it should be.
-    #[error("the settings file {path} is wrong: {message}")]
+    #[error("the settings file {path} is wrong")]
     Wrong {
         /// Which file.
         path: PathBuf,
         /// What and where.
-        message: String,
+        #[source]
+        source: toml::de::Error,
     },
     /// A certificate came without its key, or a key without its certificate.
     #[error(
@@ -180,46 +203,35 @@ impl Settings {
     /// [`SettingsError`] if the file cannot be read or is wrong, or no data folder is named.
     pub fn gather(given: ServeArguments) -> Result<Self, SettingsError> {
         let file = match &given.config {
-            None => Written::default(),
+            None => ServeArguments::default(),
             Some(path) => {
                 let text =
                     std::fs::read_to_string(path).map_err(|source| SettingsError::Unreadable {
                         path: path.clone(),
                         source,
                     })?;
-                toml::from_str(&text).map_err(|error| SettingsError::Wrong {
+                toml::from_str(&text).map_err(|source| SettingsError::Wrong {
                     path: path.clone(),
-                    message: error.to_string(),
+                    source,
                 })?
             }
         };
-        let https = https(&given, &file)?;
-        let office = given.office.or(file.office);
-        let office_certificate = given.office_certificate.or(file.office_certificate);
-        if office_certificate.is_some() && !office.as_deref().is_some_and(is_secure) {
+        let given = given.over(file);
+        let https = https(&given)?;
+        if given.office_certificate.is_some() && !given.office.as_deref().is_some_and(is_secure) {
             return Err(SettingsError::NoSecureOffice);
         }
-        let data = given.data.or(file.data).ok_or(SettingsError::NoData)?;
-        let store = given
-            .store
-            .or(file.store)
-            .unwrap_or_else(|| default_store(&data));
+        let data = given.data.ok_or(SettingsError::NoData)?;
+        let here = SocketAddr::from(([127, 0, 0, 1], 8787));
         Ok(Self {
-            listen: given
-                .listen
-                .or(file.listen)
-                .unwrap_or_else(|| SocketAddr::from(([127, 0, 0, 1], 8787))),
             https,
-            office,
-            office_certificate,
-            pin: if given.pin.is_empty() {
-                file.pin
-            } else {
-                given.pin
-            },
-            passphrase_file: given.passphrase_file.or(file.passphrase_file),
-            log: given.log.or(file.log).unwrap_or_default(),
-            store,
+            listen: given.listen.unwrap_or(here),
+            store: given.store.unwrap_or_else(|| default_store(&data)),
+            office: given.office,
+            office_certificate: given.office_certificate,
+            pin: given.pin,
+            passphrase_file: given.passphrase_file,
+            log: given.log.unwrap_or_default(),
             data,
         })
     }
@@ -231,25 +243,18 @@ fn is_secure(office: &str) -> bool {
         .is_some_and(|scheme| scheme.eq_ignore_ascii_case("https://"))
 }
 
-fn https(given: &ServeArguments, file: &Written) -> Result<Option<Https>, SettingsError> {
-    let of = |flag: &Option<PathBuf>, file: &Option<PathBuf>| flag.clone().or_else(|| file.clone());
-    let certificate = of(&given.certificate, &file.certificate);
-    let key = of(&given.certificate_key, &file.certificate_key);
-    let own = match (certificate, key) {
-        (Some(certificate), Some(key)) => Some(Given { certificate, key }),
+fn https(given: &ServeArguments) -> Result<Option<Https>, SettingsError> {
+    let own = match (&given.certificate, &given.certificate_key) {
+        (Some(certificate), Some(key)) => Some(OwnCertificate {
+            certificate: certificate.clone(),
+            key: key.clone(),
+        }),
         (None, None) => None,
         _ => return Err(SettingsError::HalfACertificate),
     };
-    let names = if given.name.is_empty() {
-        &file.name
-    } else {
-        &given.name
-    };
-    let names: Vec<Name> = names
-        .iter()
-        .map(|name| name.parse())
-        .collect::<Result<_, _>>()?;
-    match given.https.or(file.https) {
+    let names = given.name.iter().map(|name| name.parse());
+    let names: Vec<HostName> = names.collect::<Result<_, _>>()?;
+    match given.https {
         Some(address) => Ok(Some(Https {
             address,
             names,
@@ -293,9 +298,9 @@ mod tests {
 
     #[test]
     fn a_mistake_in_the_file_is_named_with_its_place() {
-        let error = with_file("data = '/srv/ship'\nlisen = 'x'", ServeArguments::default())
-            .unwrap_err()
-            .to_string();
+        let error =
+            with_file("data = '/srv/ship'\nlisen = 'x'", ServeArguments::default()).unwrap_err();
+        let error = crate::api::error::told(&error);
         assert!(
             error.contains("lisen") && error.contains("line 2"),
             "{error}"
@@ -352,5 +357,33 @@ mod tests {
     fn no_data_folder_is_asked_for() {
         let error = Settings::gather(ServeArguments::default()).unwrap_err();
         assert!(error.to_string().contains("--data"));
+    }
+
+    #[test]
+    fn every_option_is_a_flag_a_name_in_the_environment_and_a_key_of_the_file() {
+        #[derive(clap::Parser)]
+        struct Program {
+            #[command(flatten)]
+            serve: ServeArguments,
+        }
+        let command = <Program as clap::CommandFactory>::command();
+        let about = |id: &str| {
+            let argument = command.get_arguments().find(|a| a.get_id() == id);
+            argument.unwrap_or_else(|| panic!("{id} is no flag"))
+        };
+        let file_help = about("config").get_help().unwrap().to_string();
+        for name in ServeArguments::NAMES {
+            let argument = about(name);
+            assert_eq!(argument.get_long().unwrap(), name.replace('_', "-"));
+            let variable = format!("CLEARHAWSE_{}", name.to_uppercase());
+            assert_eq!(argument.get_env().unwrap(), variable.as_str());
+            assert!(file_help.contains(name), "{name} is not named: {file_help}");
+            let error = toml::from_str::<ServeArguments>(&format!("{name} = {{}}")).unwrap_err();
+            assert!(!error.to_string().contains("unknown field"), "{error}");
+        }
+        assert_eq!(
+            command.get_arguments().count(),
+            ServeArguments::NAMES.len() + 1
+        );
     }
 }

@@ -7,9 +7,10 @@ pub mod listener;
 pub mod local;
 pub mod names;
 
-use given::Given;
+use crate::authority::AuthorityError;
+use given::OwnCertificate;
 use local::LocalAuthority;
-use names::{Name, Names};
+use names::{HostName, Names};
 use rustls::crypto::CryptoProvider;
 use rustls::server::{ClientHello, ResolvesServerCert};
 use rustls::sign::CertifiedKey;
@@ -35,9 +36,9 @@ pub struct Https {
     /// Address to listen on.
     pub address: SocketAddr,
     /// Names and addresses that phones use, the first before others.
-    pub names: Vec<Name>,
+    pub names: Vec<HostName>,
     /// The ship's own certificate, if she has one.
-    pub given: Option<Given>,
+    pub given: Option<OwnCertificate>,
 }
 
 /// Why there is no HTTPS.
@@ -126,7 +127,7 @@ pub enum TlsError {
         /// Which file.
         path: PathBuf,
         /// The name that was asked for.
-        name: Name,
+        name: HostName,
     },
     /// Phones would not take the authority's word for a name.
     #[error(
@@ -138,7 +139,7 @@ pub enum TlsError {
         /// Where the authority is.
         folder: PathBuf,
         /// The name that was asked for.
-        name: Name,
+        name: HostName,
     },
     /// Nothing could be made.
     #[error("no certificate can be made")]
@@ -147,8 +148,8 @@ pub enum TlsError {
     #[error("HTTPS cannot be set up")]
     Configure(#[from] rustls::Error),
     /// The system gives no random numbers.
-    #[error("{0}")]
-    Random(String),
+    #[error(transparent)]
+    Random(#[from] AuthorityError),
 }
 
 impl TlsError {
@@ -181,7 +182,7 @@ enum Problem {
 }
 
 impl Problem {
-    fn of(self, given: &Given) -> TlsError {
+    fn of(self, given: &OwnCertificate) -> TlsError {
         match self {
             Self::Certificate(reason) => TlsError::BadCertificate {
                 path: given.certificate.clone(),
@@ -216,7 +217,7 @@ impl Material {
             match name {
                 GeneralName::DNSName(host) => match host.strip_prefix('*') {
                     Some(rest) => stars.push(rest.to_ascii_lowercase()),
-                    None => names.extend(host.parse::<Name>().ok()),
+                    None => names.extend(host.parse::<HostName>().ok()),
                 },
                 GeneralName::IPAddress(bytes) => names.extend(address(bytes)),
                 _ => {}
@@ -241,19 +242,19 @@ impl Material {
     }
 
     /// Says whether the certificate is for `name`: RFC 9525 section 6.3, a star for one label.
-    fn is_for(&self, name: &Name) -> bool {
+    fn is_for(&self, name: &HostName) -> bool {
         let under_star = |host: &str| {
             let rest = host.find('.').map_or("", |at| &host[at..]);
             self.stars.iter().any(|star| star == rest)
         };
-        self.names.contains(name) || matches!(name, Name::Host(host) if under_star(host))
+        self.names.contains(name) || matches!(name, HostName::Host(host) if under_star(host))
     }
 }
 
-fn address(bytes: &[u8]) -> Option<Name> {
+fn address(bytes: &[u8]) -> Option<HostName> {
     let address = <[u8; 4]>::try_from(bytes).map(std::net::IpAddr::from);
     let address = address.or_else(|_| <[u8; 16]>::try_from(bytes).map(std::net::IpAddr::from));
-    address.ok().map(Name::Address)
+    address.ok().map(HostName::Address)
 }
 
 /// The sums come from one library that builds with a C compiler alone, everywhere that ships run.
@@ -264,14 +265,14 @@ fn provider() -> CryptoProvider {
 #[derive(Debug)]
 enum Origin {
     Local(Box<LocalAuthority>),
-    Given(Given),
+    Given(OwnCertificate),
 }
 
 /// The certificate in use, and where the next one comes from.
 #[derive(Debug)]
 pub struct Tls {
     origin: Origin,
-    asked: Vec<Name>,
+    asked: Vec<HostName>,
     now: RwLock<Material>,
 }
 
@@ -318,12 +319,12 @@ impl Tls {
     }
 
     /// Says whether `name` is one of this server's.
-    pub fn is_for(&self, name: &Name) -> bool {
+    pub fn is_for(&self, name: &HostName) -> bool {
         self.material().is_for(name)
     }
 
     /// Returns the name that phones should use, where one was asked for or can be told.
-    pub fn first_name(&self) -> Option<Name> {
+    pub fn first_name(&self) -> Option<HostName> {
         let asked = self.asked.first().cloned();
         asked.or_else(|| {
             let names = self.material().names;
@@ -382,7 +383,7 @@ pub fn now() -> OffsetDateTime {
     OffsetDateTime::from_unix_timestamp(seconds).unwrap_or(OffsetDateTime::UNIX_EPOCH)
 }
 
-fn next(origin: &Origin, asked: &[Name], now: OffsetDateTime) -> Result<Material, TlsError> {
+fn next(origin: &Origin, asked: &[HostName], now: OffsetDateTime) -> Result<Material, TlsError> {
     match origin {
         Origin::Given(given) => {
             let material = given.load(now)?;

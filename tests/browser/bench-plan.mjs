@@ -5,10 +5,11 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { chromium } from 'playwright-core';
 import { FLAGS } from './support/browser.mjs';
+import { IS_SHORT, quantile, report } from './support/measure.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 
 const FRAME_MS = 1000 / 60;
-const KEYS = 200;
+const KEYS = IS_SHORT ? 40 : 200;
 const SLOWED = 4;
 
 /** Types depths one after another; from the key to the whole page worked out, changed and laid out, ms each. */
@@ -35,11 +36,7 @@ function type(count) {
   })();
 }
 
-const say = (what, ms) =>
-  console.log(
-    `plan, keystroke at ${SLOWED}x, ${what.padEnd(16)} ${ms.toFixed(1).padStart(7)} ms  against ${FRAME_MS.toFixed(1)} ms` +
-      `  ratio ${(ms / FRAME_MS).toFixed(2)}  budget 1`,
-  );
+const say = (what, ms) => report(`plan, keystroke at ${SLOWED}x, ${what}`, ms, 'ms', FRAME_MS, 1, 'a frame');
 
 /** Processor time of the page's own thread so far, ms: what else the machine does is not in it. */
 async function threadMs(cdp) {
@@ -70,11 +67,8 @@ try {
   await cdp.send('Emulation.setCPUThrottlingRate', { rate: SLOWED });
   const { taken, changes } = await page.evaluate(type, KEYS);
   if (changes < 3) throw new Error('the proposal did not follow what was typed');
-  taken.sort((a, b) => a - b);
-  for (const [what, part] of [['median', 0.5], ['95th percentile', 0.95]]) {
-    const ms = taken[Math.floor((taken.length - 1) * part)];
-    say(what, ms);
-  }
+  say('median', quantile(taken, 0.5));
+  say('95th percentile', quantile(taken, 0.95));
 } finally {
   for (const work of undo.reverse()) await work();
 }

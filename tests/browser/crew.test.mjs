@@ -5,6 +5,7 @@ import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { complaints, inThreeLights, overflow } from './support/look.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say, says } from './support/words.mjs';
 
 const { PATIENCE } = bow;
 
@@ -20,13 +21,13 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   const heard = complaints(bridge);
   await bow.enrol(bridge, ship, 'Maren Holt');
   await bridge.goto(ship.url('/crew'));
-  await bridge.getByRole('heading', { name: 'Crew and devices' }).waitFor(PATIENCE);
+  await bridge.getByRole('heading', { name: say('crew.CREW') }).waitFor(PATIENCE);
 
-  await bridge.getByText('Take somebody on').click();
+  await bridge.getByText(say('crew.TAKE_ON')).click();
   const form = bridge.locator('section details[open]').first();
-  await form.getByLabel('Name', { exact: true }).fill('Nell Foss');
-  await form.getByLabel('Rank', { exact: true }).fill('deckhand');
-  const save = form.getByRole('button', { name: 'Put on record' });
+  await form.getByLabel(say('crew.NAME'), { exact: true }).fill('Nell Foss');
+  await form.getByLabel(say('crew.RANK'), { exact: true }).fill('deckhand');
+  const save = form.getByRole('button', { name: say('crew.SAVE') });
   await save.scrollIntoViewIfNeeded();
   const box = await save.boundingBox();
   await bridge.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
@@ -34,35 +35,35 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   const row = bridge.locator('.crew-row', { hasText: 'Nell Foss' });
   await row.waitFor(PATIENCE);
   await bridge.mouse.up();
-  assert.match(await row.innerText(), /No device signs for them yet/);
+  await row.getByText(say('crew.NO_DEVICE')).waitFor(PATIENCE);
 
-  await row.getByRole('button', { name: 'Hand out a code' }).click();
+  await row.getByRole('button', { name: say('crew.HAND_OUT') }).click();
   const shown = row.locator('.code-digits');
   await shown.waitFor(PATIENCE);
   const digits = await shown.innerText();
   assert.match(digits, /^\d{4} \d{4}$/);
-  await row.getByRole('img', { name: /enrol Nell Foss/ }).waitFor(PATIENCE);
+  await row.getByRole('img', { name: say('crew.code_picture', { name: 'Nell Foss' }) }).waitFor(PATIENCE);
   const broken = [...(await inThreeLights(bridge, 'crew')), ...(await overflow(bridge, 'crew', [390, 768, 1280]))];
   assert.deepEqual(broken, []);
 
   const hand = await device(t, { width: 390, height: 844 });
   await bow.makeKey(hand, ship);
-  await hand.getByLabel('One-time code').fill(digits);
-  await hand.getByRole('button', { name: 'Ask the ship' }).click();
-  await hand.getByText('You are Nell Foss').waitFor(PATIENCE);
+  await hand.getByLabel(say('crew.CODE')).fill(digits);
+  await hand.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
+  await hand.getByText(says('unlock_sheet.you_are', { name: 'Nell Foss' })).waitFor(PATIENCE);
   const key = row.locator('.crew-key');
-  await key.getByText('signs', { exact: true }).waitFor(PATIENCE);
+  await key.getByText(say('crew.SPEAKS'), { exact: true }).waitFor(PATIENCE);
 
   // A code is spent by its use.
   const second = await device(t, { width: 390, height: 844 });
   await bow.makeKey(second, ship);
-  await second.getByLabel('One-time code').fill(digits);
-  await second.getByRole('button', { name: 'Ask the ship' }).click();
+  await second.getByLabel(say('crew.CODE')).fill(digits);
+  await second.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
   await second.getByText(/never given out, was used, or is too old/).waitFor(PATIENCE);
 
-  await key.getByText('Withdraw this device').first().click();
-  await key.getByLabel('Why').fill('phone over the side');
-  const withdraw = key.getByRole('button', { name: 'Withdraw this device' });
+  await key.getByText(say('crew.WITHDRAW')).first().click();
+  await key.getByLabel(say('crew.REASON')).fill('phone over the side');
+  const withdraw = key.getByRole('button', { name: say('crew.WITHDRAW') });
   await withdraw.scrollIntoViewIfNeeded();
   const place = await withdraw.boundingBox();
   await bridge.mouse.move(place.x + place.width / 2, place.y + place.height / 2);

@@ -4,6 +4,7 @@ import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 
@@ -12,8 +13,8 @@ test('a defect that is raised at the bow is handed over, accepted, and closed, a
   const phone = await (await open(t, profile(t), PHONE)).newPage();
   await bow.enrol(phone, ship, 'Tam Orrin');
   await bow.begin(phone, 'anchors-ready');
-  await bow.workUntil(phone, 'Set both band brakes');
-  await phone.getByRole('button', { name: 'Not so' }).click();
+  await bow.workUntil(phone, 'brakes');
+  await phone.getByRole('button', { name: say('NOT_SO') }).click();
   await phone.locator('textarea').first().fill('the port brake slips at the mark');
   await bow.first(phone).click();
   await phone.locator('.defect-card', { hasText: 'the port brake slips' }).first().waitFor(bow.PATIENCE);
@@ -36,20 +37,20 @@ test('a defect that is raised at the bow is handed over, accepted, and closed, a
     await bow.hold(master, name, part(name));
   };
 
-  await part('Hand over').locator('summary').click();
-  await part('Hand over').locator('select').selectOption({ label: 'Ravi Thorne, chief officer' });
-  await said('Hand over', 'take the lining out and measure it');
-  await card.getByText('handed over to Ravi Thorne').first().waitFor(bow.PATIENCE);
+  await part(say('ship.HAND_OVER')).locator('summary').click();
+  await part(say('ship.HAND_OVER')).locator('select').selectOption({ label: 'Ravi Thorne, chief officer' });
+  await said(say('ship.HAND_OVER'), 'take the lining out and measure it');
+  await card.getByText(say('ship.handed_to', { name: 'Ravi Thorne' })).first().waitFor(bow.PATIENCE);
 
-  await part('Accept for a time').locator('summary').click();
-  await part('Accept for a time').getByText('Choose the day first.').waitFor(bow.PATIENCE);
+  await part(say('ship.ACCEPT')).locator('summary').click();
+  await part(say('ship.ACCEPT')).getByText(say('ship.DAY_FIRST')).waitFor(bow.PATIENCE);
   const day = new Date(Date.now() + 5 * 86_400_000).toISOString().slice(0, 10);
-  await part('Accept for a time').locator('input[type="date"]').fill(day);
-  await said('Accept for a time', 'starboard anchor only');
+  await part(say('ship.ACCEPT')).locator('input[type="date"]').fill(day);
+  await said(say('ship.ACCEPT'), 'starboard anchor only');
   await card.locator('.defect-standing', { hasText: day }).waitFor(bow.PATIENCE);
 
-  await part('Put right and tried').locator('summary').click();
-  await said('Put right and tried', 'new lining, held at twice the pull');
+  await part(say('ship.CLOSE_DEFECT')).locator('summary').click();
+  await said(say('ship.CLOSE_DEFECT'), 'new lining, held at twice the pull');
   await card.locator('.defect-standing', { hasText: /^closed$/ }).waitFor(bow.PATIENCE);
   const lines = await card.locator('.defect-history li').allInnerTexts();
   for (const [line, who, words] of [
@@ -71,21 +72,21 @@ test('an officer who is not ready says so, and the bow waits on with the reason'
   const task = await bow.title(phone);
   await phone.locator('textarea.sheet-text').fill('free a stuck link');
   await bow.first(phone).click();
-  await phone.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, task, bow.PATIENCE);
-  await bow.workUntil(phone, 'risk assessment');
+  await phone.waitForFunction((was) => document.querySelector('.sheet-title')?.dataset.step !== was, task, bow.PATIENCE);
+  await bow.workUntil(phone, 'risk');
   await phone.locator('textarea.sheet-text').fill('RA 14');
   await bow.first(phone).click();
-  await phone.locator('.sheet-title', { hasText: "officer's consent to prepare" }).waitFor(bow.PATIENCE);
+  await phone.locator('.sheet-title[data-step="may-prepare"]').waitFor(bow.PATIENCE);
   await bow.allAboard(phone);
 
   const mate = await (await open(t, profile(t), { viewport: { width: 1280, height: 800 } })).newPage();
   await bow.enrol(mate, ship, 'Ravi Thorne');
   await bow.open(mate, ship.url('/bridge'));
   const hold = mate.locator('.hold-card', { hasText: 'prepare the entry' });
-  await hold.getByRole('button', { name: 'Not yet' }).click(bow.PATIENCE);
+  await hold.getByRole('button', { name: say('REFUSE_CONSENT') }).click(bow.PATIENCE);
   await phone.getByText('no consent: not yet, from the bridge').waitFor({ timeout: 45_000 });
-  assert.match(await bow.title(phone), /officer's consent to prepare/);
-  await bow.hold(mate, 'Give consent', hold);
-  await phone.locator('.sheet-title', { hasText: 'Make the chain unable to move' }).waitFor({ timeout: 45_000 });
+  assert.equal(await bow.title(phone), 'may-prepare');
+  await bow.hold(mate, say('GIVE_CONSENT'), hold);
+  await phone.locator('.sheet-title[data-step="chain-still"]').waitFor({ timeout: 45_000 });
   assert.equal(new URL(phone.url()).pathname, path);
 });

@@ -6,6 +6,7 @@ import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { complaints, inThreeLights, install, overflow, thumb } from './support/look.mjs';
 import { Ship, folder, run } from './support/ship.mjs';
+import { say, says } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 const DESK = { viewport: { width: 1280, height: 800 } };
@@ -28,7 +29,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await bow.enrol(page, ship, 'Maren Holt');
   await bow.allAboard(page);
   await page.goto(ship.url('/log'));
-  await page.getByText('it follows from what this device remembered').waitFor(bow.PATIENCE);
+  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
   assert.equal(await page.locator('.log-groups').first().locator('li').count(), 16);
   await page.locator('.qr').waitFor(bow.PATIENCE);
   assert.equal(await page.locator('.log-bar').count(), 0);
@@ -43,7 +44,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
   await page.goto(ship.url('/log'));
-  await page.getByText('it follows from what this device remembered').waitFor(bow.PATIENCE);
+  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
   const size = async () => Number(await page.locator('.log-size').first().innerText());
   const before = await size();
   await page.goto('about:blank');
@@ -59,16 +60,16 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await page.evaluate(() => window.dispatchEvent(new Event('online')));
   const bar = page.locator('.log-bar');
   // A round that failed while the key was locked away is followed by one later, and that by one later still.
-  await bar.getByText('restored from a backup').waitFor({ timeout: 60_000 });
+  await bar.getByText(say('log.RESTORED')).waitFor({ timeout: 60_000 });
   await bow.allAboard(page);
   await bar.getByRole('link').click();
-  await page.getByText('Why did it come about?').first().waitFor(bow.PATIENCE);
+  await page.getByText(say('log.WHY')).first().waitFor(bow.PATIENCE);
   assert.match(await page.locator('.log-heads').first().innerText(), new RegExp(`${before} records`));
   found.push(...(await inThreeLights(page, 'log-restored')), ...(await overflow(page, 'log-restored', [360, 430])));
-  await page.getByLabel('Why did it come about?').first().fill('The disk was changed in harbour.');
-  await bow.hold(page, 'I have read this');
+  await page.getByLabel(say('log.WHY')).first().fill('The disk was changed in harbour.');
+  await bow.hold(page, say('log.I_HAVE_READ'));
   await bar.waitFor({ state: 'detached', ...bow.PATIENCE });
-  await page.getByText('Read by a master').waitFor(bow.PATIENCE);
+  await page.getByText(say('log.READ_ALREADY')).waitFor(bow.PATIENCE);
   assert.deepEqual(found, []);
 });
 
@@ -78,7 +79,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   await bow.enrol(page, ship, 'Tam Orrin');
   await bow.allAboard(page);
   await page.goto(ship.url('/log'));
-  await page.getByText('it follows from what this device remembered').waitFor(bow.PATIENCE);
+  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
   await ship.cut();
   const twin = folder(t, 'twin');
   cpSync(data, twin, { recursive: true });
@@ -92,7 +93,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
   await page.goto(ship.url('/log'));
-  await page.getByText('it follows from what this device remembered').waitFor(bow.PATIENCE);
+  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
   const address = ship.address;
   await ship.cut();
 
@@ -105,10 +106,10 @@ test('two servers with one key are shown on the phone that met both, and on the 
   const relay = await forward(t, address, other.address);
   await bow.open(page, `http://${address}/bow`);
   await page.evaluate(() => window.dispatchEvent(new Event('online')));
-  await page.locator('.log-bar').getByText('is not what it was').waitFor(bow.PATIENCE);
+  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);
   const found = complaints(mate);
   await mate.goto(other.url('/bridge'));
-  await mate.locator('.bridge-log').getByText('is not what it was').waitFor(bow.PATIENCE);
+  await mate.locator('.bridge-log').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);
   found.push(...(await inThreeLights(mate, 'bridge-log')));
   for (const [name, path] of [['proof', '/proof'], ['log-rewritten', '/log']]) {
     await mate.goto(other.url(path));

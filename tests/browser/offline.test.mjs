@@ -8,6 +8,7 @@ import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { install } from './support/look.mjs';
 import { folder, impostor, run, ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 
@@ -195,7 +196,7 @@ test('a browser that does not promise to keep the records is said to', async (t)
   const ship = await makeShip(t);
   const page = await (await open(t, profile(t), PHONE)).newPage();
   await bow.enrol(page, ship, 'Tam Orrin');
-  await page.getByText("The browser may clear this phone's records.").waitFor(bow.PATIENCE);
+  await page.getByText(say('parts.NOT_PERSISTENT')).waitFor(bow.PATIENCE);
 });
 
 /** Waits until `is` holds, for what only this process can see. */

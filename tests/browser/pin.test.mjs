@@ -5,6 +5,7 @@ import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { complaints, inThreeLights, install, overflow, thumb } from './support/look.mjs';
 import { Ship, folder, ship as makeShip } from './support/ship.mjs';
+import { say, says } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 const ORRIN = '739146';
@@ -20,12 +21,12 @@ async function phoneOf(t, ship) {
   return { page, faults, ship };
 }
 
-const door = (page) => page.locator('.door');
+const door = (page) => page.locator('.unlock-sheet');
 const mark = (page) => page.locator('.person-mark');
 const who = (page) => mark(page).getAttribute('aria-label');
 
 async function isLocked(page) {
-  await page.locator('.person-mark[aria-label$=", locked"]').waitFor(bow.PATIENCE);
+  await page.locator('.person-mark[data-state="locked"]').waitFor(bow.PATIENCE);
 }
 
 async function pickPerson(page, name) {
@@ -35,7 +36,7 @@ async function pickPerson(page, name) {
 
 /** Tries a PIN on the sheet, and waits for the answer. */
 async function tryPin(page, pin) {
-  await bow.typePin(page, pin, 'Unlock');
+  await bow.typePin(page, pin);
   await page.getByText(/This is not the PIN|Too many wrong PINs/).waitFor(bow.PATIENCE);
 }
 
@@ -96,8 +97,8 @@ test('two people share a phone: each signs with a key of their own, and it takes
   const first = await bow.work(page);
 
   await pickPerson(page, 'Tam Orrin');
-  await page.getByRole('button', { name: 'Somebody else' }).click();
-  await page.getByRole('button', { name: /enrol here/ }).click();
+  await page.getByRole('button', { name: say('unlock_sheet.SOMEBODY_ELSE') }).click();
+  await page.getByRole('button', { name: say('unlock_sheet.ADD_PERSON') }).click();
   await page.waitForURL('**/bow/enrol');
   await bow.enrol(page, ship, 'Ravi Thorne', THORNE);
   assert.equal(await who(page), 'Ravi Thorne, unlocked');
@@ -105,7 +106,7 @@ test('two people share a phone: each signs with a key of their own, and it takes
   await bow.work(page);
 
   await pickPerson(page, 'Tam Orrin');
-  await bow.typePin(page, ORRIN, 'Unlock');
+  await bow.typePin(page, ORRIN);
   await door(page).waitFor({ state: 'detached', ...bow.PATIENCE });
   assert.equal(await who(page), 'Tam Orrin, unlocked');
   await bow.work(page);
@@ -150,8 +151,8 @@ test('wrong PINs are counted on disk and each wait is longer, over a start of th
   await isLocked(page);
   await pickPerson(page, 'Tam Orrin');
   await page.locator('.pin-pad').pressSequentially(ORRIN);
-  await page.getByText(/Too many wrong PINs/).waitFor(bow.PATIENCE);
-  assert.ok(await page.locator('.pin-pad').getByRole('button', { name: 'Unlock' }).isDisabled());
+  await page.getByText(says('unlock_sheet.wait_for')).waitFor(bow.PATIENCE);
+  assert.ok(await page.locator('.pin-pad').getByRole('button', { name: say('unlock_sheet.UNLOCK') }).isDisabled());
 
   // After the wait a fourth wrong one doubles it; then the right one opens and takes the count back.
   await page.clock.fastForward(31_000);
@@ -159,7 +160,7 @@ test('wrong PINs are counted on disk and each wait is longer, over a start of th
   await tryPin(page, '777888');
   await page.getByText(/Try again in (1 min|5\d s)/).waitFor(bow.PATIENCE);
   await page.clock.fastForward(61_000);
-  await bow.typePin(page, ORRIN, 'Unlock');
+  await bow.typePin(page, ORRIN);
   await door(page).waitFor({ state: 'detached', ...bow.PATIENCE });
   assert.equal((await page.evaluate(readStore)).people[0].tries.wrong, 0);
 });
@@ -190,10 +191,10 @@ test('a dark screen locks, a photograph does not; a tick asks for the PIN and th
   await bow.first(page).click();
   await door(page).waitFor(bow.PATIENCE);
   assert.equal(await bow.closedLinks(page), before);
-  await door(page).getByRole('button', { name: 'Not now' }).click();
+  await door(page).getByRole('button', { name: say('unlock_sheet.NOT_NOW') }).click();
   assert.equal(await bow.title(page), step);
   await bow.first(page).click();
-  await bow.typePin(page, ORRIN, 'Unlock');
+  await bow.typePin(page, ORRIN);
   await page.waitForFunction((was) => document.querySelectorAll('.chain-row.is-done').length > was, before, bow.PATIENCE);
   assert.equal(await who(page), 'Tam Orrin, unlocked');
   await bow.allAboard(page);
@@ -219,9 +220,9 @@ test('a lost PIN is a new enrolment: the old key is gone, what it signed stays',
   await page.reload();
   await isLocked(page);
   await pickPerson(page, 'Tam Orrin');
-  await door(page).getByRole('button', { name: 'PIN lost' }).click();
-  await page.getByText('cannot be found again').waitFor();
-  await door(page).getByRole('button', { name: 'Enrol anew' }).click();
+  await door(page).getByRole('button', { name: say('unlock_sheet.PIN_LOST') }).click();
+  await page.getByText(say('unlock_sheet.LOST_HEAD')).waitFor();
+  await door(page).getByRole('button', { name: say('unlock_sheet.ENROL_ANEW') }).click();
   await page.waitForURL('**/bow/enrol');
   await bow.enrol(page, ship, 'Tam Orrin', THORNE);
   await page.goto(ship.url(path));
@@ -254,27 +255,27 @@ test('an enrolment that is cut off can be taken up or dropped, weak PINs are ref
   ]) {
     await page.locator('.pin-pad').pressSequentially(pin);
     await page.getByText(words).waitFor(bow.PATIENCE);
-    assert.ok(await page.getByRole('button', { name: 'Make the key' }).isDisabled());
+    assert.ok(await page.getByRole('button', { name: say('unlock_sheet.MAKE_KEY') }).isDisabled());
     for (let n = 0; n < pin.length; n += 1) await page.locator('.pin-pad').press('Backspace');
   }
-  await bow.typePin(page, THORNE, 'Make the key');
-  await page.getByText('the page has loaded again').waitFor(bow.PATIENCE);
+  await bow.typePin(page, THORNE);
+  await page.getByText(say('unlock_sheet.PROVE_BODY')).waitFor(bow.PATIENCE);
   // Closed and come back: it goes on where it was; dropped, it begins anew and leaves no key behind.
   await page.goto(ship.url('/bow'));
-  await page.getByText('Nobody is enrolled on this phone yet').waitFor(bow.PATIENCE);
+  await page.getByText(say('ENROL_FIRST')).waitFor(bow.PATIENCE);
   await page.goto(ship.url('/bow/enrol'));
-  await page.getByText('the page has loaded again').waitFor(bow.PATIENCE);
-  await page.getByRole('button', { name: 'Start over' }).click();
-  await page.getByRole('button', { name: 'Make the key' }).waitFor(bow.PATIENCE);
+  await page.getByText(say('unlock_sheet.PROVE_BODY')).waitFor(bow.PATIENCE);
+  await page.getByRole('button', { name: say('unlock_sheet.START_OVER') }).click();
+  await page.getByRole('button', { name: say('unlock_sheet.MAKE_KEY') }).waitFor(bow.PATIENCE);
   assert.deepEqual((await page.evaluate(readStore)).people, []);
   await bow.makeKey(page, ship, ORRIN);
-  assert.equal(await page.getByLabel('One-time code').inputValue(), code);
-  await page.getByRole('button', { name: 'Ask the ship' }).click();
-  await page.getByText('You are Tam Orrin').waitFor(bow.PATIENCE);
+  assert.equal(await page.getByLabel(say('unlock_sheet.CODE')).inputValue(), code);
+  await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
+  await page.getByText(says('unlock_sheet.you_are', { name: 'Tam Orrin' })).waitFor(bow.PATIENCE);
   // Good once.
   await bow.makeKey(page, ship, THORNE);
-  await page.getByLabel('One-time code').fill(code);
-  await page.getByRole('button', { name: 'Ask the ship' }).click();
+  await page.getByLabel(say('unlock_sheet.CODE')).fill(code);
+  await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
   await page.getByRole('alert').waitFor(bow.PATIENCE);
   assert.match(await page.getByRole('alert').innerText(), /code/);
 });
@@ -298,8 +299,8 @@ test('a phone is ready for duty when everything is so, and says what is not', as
   await page.locator('.duty-link').click();
   await page.locator('.duty-line').first().waitFor(bow.PATIENCE);
   assert.match(await page.locator('.duty').innerText(), /Not fit for duty yet[\s\S]*Add to Home Screen/);
-  await page.getByRole('button', { name: 'Send a test record' }).click();
-  await page.getByText('the ship\'s signed receipt came back').waitFor(bow.PATIENCE);
+  await page.getByRole('button', { name: say('unlock_sheet.SEND_TRIAL') }).click();
+  await page.getByText(say('unlock_sheet.TRIAL_FINE')).waitFor(bow.PATIENCE);
 
   // Started from the home screen.
   await page.addInitScript(() => {
@@ -307,9 +308,9 @@ test('a phone is ready for duty when everything is so, and says what is not', as
     window.matchMedia = (query) => (query === '(display-mode: standalone)' ? { matches: true } : real(query));
   });
   await bow.open(page, ship.url('/bow/duty'), ORRIN);
-  await page.locator('.duty-head', { hasText: 'Ready for duty' }).waitFor(bow.PATIENCE);
+  await page.locator('.duty-head', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
   await page.goto(ship.url('/bow'));
-  await page.locator('.duty-link', { hasText: 'Ready for duty' }).waitFor(bow.PATIENCE);
+  await page.locator('.duty-link', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
 });
 
 test('the pages about keys are fit for a gloved thumb in every light', async (t) => {
@@ -325,18 +326,18 @@ test('the pages about keys are fit for a gloved thumb in every light', async (t)
   await page.locator('.pin-pad').pressSequentially('123456');
   await look('enrol-pin');
   for (let n = 0; n < 6; n += 1) await page.locator('.pin-pad').press('Backspace');
-  await bow.typePin(page, ORRIN, 'Make the key');
-  await page.getByText('the page has loaded again').waitFor(bow.PATIENCE);
+  await bow.typePin(page, ORRIN);
+  await page.getByText(say('unlock_sheet.PROVE_BODY')).waitFor(bow.PATIENCE);
   await look('enrol-again');
-  await bow.typePin(page, ORRIN, 'Open the key');
-  await page.getByLabel('One-time code').waitFor(bow.PATIENCE);
+  await bow.typePin(page, ORRIN);
+  await page.getByLabel(say('unlock_sheet.CODE')).waitFor(bow.PATIENCE);
   await look('enrol-code');
-  await page.getByLabel('One-time code').fill(ship.codeFor('Tam Orrin'));
-  await page.getByRole('button', { name: 'Ask the ship' }).click();
-  await page.getByText('You are Tam Orrin').waitFor(bow.PATIENCE);
+  await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.codeFor('Tam Orrin'));
+  await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
+  await page.getByText(says('unlock_sheet.you_are', { name: 'Tam Orrin' })).waitFor(bow.PATIENCE);
   await look('enrol-done');
-  await page.getByRole('link', { name: 'Is the phone fit for duty?' }).click();
-  await page.getByRole('button', { name: 'Send a test record' }).waitFor(bow.PATIENCE);
+  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click();
+  await page.getByRole('button', { name: say('unlock_sheet.SEND_TRIAL') }).waitFor(bow.PATIENCE);
   await look('duty');
   await page.goto(ship.url('/bow'));
   // The lights' key lies under the sheet: the sheet is opened anew in each light.
@@ -349,14 +350,14 @@ test('the pages about keys are fit for a gloved thumb in every light', async (t)
       await show();
       await page.screenshot({ path: new URL(`../../target/looks/${name}-${each}.png`, import.meta.url).pathname });
       found.push(...(await thumb(page, name)), ...(await overflow(page, name, [360, 430])));
-      await door(page).getByRole('button', { name: 'Not now' }).click();
+      await door(page).getByRole('button', { name: say('unlock_sheet.NOT_NOW') }).click();
     }
   };
   await lookAtDoor('door-people', () => mark(page).click());
   await lookAtDoor('door-pin', () => pickPerson(page, 'Tam Orrin'));
   await lookAtDoor('door-lost', async () => {
     await pickPerson(page, 'Tam Orrin');
-    await page.getByRole('button', { name: 'PIN lost' }).click();
+    await page.getByRole('button', { name: say('unlock_sheet.PIN_LOST') }).click();
   });
   await page.setViewportSize({ width: 1280, height: 800 });
   await lookAtDoor('door-pin-desk', () => pickPerson(page, 'Tam Orrin'));

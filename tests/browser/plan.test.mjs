@@ -5,6 +5,7 @@ import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { complaints, inThreeLights, install, overflow, thumb } from './support/look.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say, says } from './support/words.mjs';
 
 const PHONE = { width: 390, height: 844 };
 const DESK = { width: 1280, height: 800 };
@@ -24,12 +25,12 @@ const wrong = async (page, label) => {
 
 /** Holds the key that signs until the page says that it is signed. */
 async function sign(page) {
-  const key = page.getByRole('button', { name: /Sign this plan/ });
+  const key = page.getByRole('button', { name: say('plan.SIGN') });
   await key.scrollIntoViewIfNeeded();
   const box = await key.boundingBox();
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.mouse.down();
-  await page.getByText('Signed. It is on this device').waitFor(bow.PATIENCE);
+  await page.getByText(say('plan.SIGNED')).waitFor(bow.PATIENCE);
   await page.mouse.up();
 }
 
@@ -51,37 +52,37 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   assert.equal(await order(page), SIGNED_LAST);
 
   // A depth typed changes the length, with nothing to ask.
-  await field(page, 'Charted depth').fill('12');
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('12');
   assert.equal(await mark(page), '4');
   assert.match(await order(page), /^Port, 4 on deck, walk back to near the bottom/);
-  await field(page, 'Ordered, if settled').fill('5');
+  await field(page, say('plan.FIELD_ORDERED_IF_SETTLED')).fill('5');
   assert.match(await order(page), /^Port, 5 on deck/);
 
   // What cannot be read is told where it stands; it stays as typed, and so does everything else.
-  await field(page, 'Gusts').fill('22,5');
-  assert.match(await wrong(page, 'Gusts'), /Gusts is not a number: '22,5' has a comma/);
-  assert.equal(await field(page, 'Gusts').inputValue(), '22,5');
-  assert.equal(await field(page, 'Charted depth').inputValue(), '12');
+  await field(page, say('plan.FIELD_GUSTS')).fill('22,5');
+  assert.match(await wrong(page, say('plan.FIELD_GUSTS')), /Gusts is not a number: '22,5' has a comma/);
+  assert.equal(await field(page, say('plan.FIELD_GUSTS')).inputValue(), '22,5');
+  assert.equal(await field(page, say('plan.FIELD_CHARTED_DEPTH')).inputValue(), '12');
   await page.locator('.plan-limits', { hasText: 'No figure: rests on Gusts' }).waitFor(bow.PATIENCE);
-  assert.match(await page.locator('.plan-check', { hasText: 'Brake against' }).textContent(), /In limits/);
-  assert.ok(await page.getByRole('button', { name: /Sign this plan/ }).isDisabled());
-  await field(page, 'Gusts').fill('12');
-  assert.match(await wrong(page, 'Gusts'), /must be at least the mean wind/);
-  await field(page, 'Gusts').fill('22.5');
-  assert.equal(await wrong(page, 'Gusts'), '');
-  await field(page, 'Charted depth').fill('400');
-  assert.match(await wrong(page, 'Charted depth'), /must be from 0 to 300/);
+  assert.match(await page.locator('.plan-check', { hasText: says('plan.brake_against') }).textContent(), /In limits/);
+  assert.ok(await page.getByRole('button', { name: say('plan.SIGN') }).isDisabled());
+  await field(page, say('plan.FIELD_GUSTS')).fill('12');
+  assert.match(await wrong(page, say('plan.FIELD_GUSTS')), /must be at least the mean wind/);
+  await field(page, say('plan.FIELD_GUSTS')).fill('22.5');
+  assert.equal(await wrong(page, say('plan.FIELD_GUSTS')), '');
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('400');
+  assert.match(await wrong(page, say('plan.FIELD_CHARTED_DEPTH')), /must be from 0 to 300/);
   assert.equal(await order(page), 'No order yet');
-  await field(page, 'Charted depth').fill('12');
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('12');
 
   // To the board and back, nothing typed is lost; what lies in a row can be taken away and added.
-  await page.getByRole('link', { name: 'Bridge' }).click();
+  await page.getByRole('link', { name: say('plan.BACK_TO_BOARD') }).click();
   await page.waitForURL('**/bridge', bow.PATIENCE);
-  await page.getByRole('link', { name: 'Plan', exact: true }).click();
+  await page.getByRole('link', { name: say('PLAN'), exact: true }).click();
   await opened(page);
-  assert.equal(await field(page, 'Gusts').inputValue(), '22.5');
+  assert.equal(await field(page, say('plan.FIELD_GUSTS')).inputValue(), '22.5');
   const dangers = await page.locator('.plan-row.is-danger').count();
-  await page.getByRole('button', { name: 'Add a danger' }).click();
+  await page.getByRole('button', { name: say('plan.ADD_DANGER') }).click();
   assert.equal(await page.locator('.plan-row.is-danger').count(), dangers + 1);
   await page.getByRole('button', { name: `Take away: Dangers near, ${dangers + 1}` }).click();
   assert.equal(await page.locator('.plan-row.is-danger').count(), dangers);
@@ -104,7 +105,7 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   ]) {
     await phone.locator('.start-choice', { hasText: question }).getByText(answer, { exact: true }).click();
   }
-  await phone.getByRole('button', { name: 'Begin' }).click();
+  await phone.getByRole('button', { name: say('BEGIN') }).click();
   await phone.waitForURL('**/bow/run/*', bow.PATIENCE);
   assert.match(await phone.locator('.bow-order').innerText(), /port, 5 on deck/i);
   await phone.locator('.sheet-title').waitFor(bow.PATIENCE);
@@ -116,11 +117,11 @@ test('those who are not the master are told why they cannot sign', async (t) => 
   const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
   // What the ship planned is told to her own people only; anyone may reckon.
   await page.goto(ship.url('/plan'));
-  await page.getByText('Nobody is enrolled on this device').waitFor(bow.PATIENCE);
+  await page.getByText(say('plan.NOBODY_HERE')).waitFor(bow.PATIENCE);
   await bow.enrol(page, ship, 'Ravi Thorne');
   await page.goto(ship.url('/plan'));
-  await page.getByText('Only the master signs a plan.').waitFor(bow.PATIENCE);
-  assert.ok(await page.getByRole('button', { name: /Sign this plan/ }).isDisabled());
+  await page.getByText(say('plan.ONLY_MASTER')).waitFor(bow.PATIENCE);
+  assert.ok(await page.getByRole('button', { name: say('plan.SIGN') }).isDisabled());
 });
 
 test('the plan can be read in every light, on the bridge and at the bow', async (t) => {
@@ -134,8 +135,8 @@ test('the plan can be read in every light, on the bridge and at the bow', async 
   await inThreeLights(page, 'plan');
   await page.locator('.plan-pair').scrollIntoViewIfNeeded();
   await inThreeLights(page, 'plan-drawings');
-  await field(page, 'Gusts').fill('none');
-  await field(page, 'Charted depth').fill('400');
+  await field(page, say('plan.FIELD_GUSTS')).fill('none');
+  await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('400');
   await inThreeLights(page, 'plan-wrong');
   assert.deepEqual(await overflow(page, 'plan', [360, 390, 768, 1024]), []);
   await page.setViewportSize(PHONE);

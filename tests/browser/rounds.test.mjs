@@ -4,6 +4,7 @@ import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 test('a round that begins with a choice asks it before it starts, and the office sees it under way', async (t) => {
   const ship = await makeShip(t);
@@ -11,8 +12,8 @@ test('a round that begins with a choice asks it before it starts, and the office
   await bow.enrol(page, ship, 'Maren Holt');
   await bow.open(page, ship.url('/rounds'));
   const row = page.locator('tr', { hasText: 'Chain measurement' });
-  await row.getByRole('button', { name: 'Start it' }).click();
-  const begin = page.getByRole('button', { name: 'Begin' });
+  await row.getByRole('button', { name: say('ship.START') }).click();
+  const begin = page.getByRole('button', { name: say('BEGIN') });
   await begin.waitFor(bow.PATIENCE);
   assert.ok(await begin.isDisabled(), 'nothing is chosen yet');
   await page.locator('.start-choice').getByRole('button').first().click();
@@ -37,21 +38,21 @@ test('a survey is due by its date, and the cable is logged by the marks that the
 
   // The hoses must be tested before the surveyor comes, whatever their interval says.
   await bow.open(page, ship.url('/rounds'));
-  await page.locator('summary', { hasText: 'Set a date' }).click();
-  const form = page.locator('.order-more', { hasText: 'Set a date' });
+  await page.locator('summary', { hasText: say('ship.SET_DATE') }).click();
+  const form = page.locator('.order-more', { hasText: say('ship.SET_DATE') });
   await form.locator('select').selectOption({ label: 'Hose and hydrant test' });
-  await form.getByText('Say both days.').waitFor(bow.PATIENCE);
+  await form.getByText(say('ship.NO_DAY')).waitFor(bow.PATIENCE);
   const day = (days) => new Date(Date.now() + days * 86_400_000).toISOString().slice(0, 10);
-  await form.getByLabel('Counts from').fill(day(3));
-  await form.getByLabel('Due on').fill(day(1));
-  await form.getByText('It is due before it counts.').waitFor(bow.PATIENCE);
-  await form.getByLabel('Counts from').fill(day(-2));
-  await bow.hold(page, 'Put', form);
+  await form.getByLabel(say('ship.COUNTS_FROM')).fill(day(3));
+  await form.getByLabel(say('ship.DUE_ON')).fill(day(1));
+  await form.getByText(say('ship.DAYS_TURNED')).waitFor(bow.PATIENCE);
+  await form.getByLabel(say('ship.COUNTS_FROM')).fill(day(-2));
+  await bow.hold(page, say('ship.PUT_IN_FORCE'), form);
   const row = page.locator('tr', { hasText: 'Hose and hydrant test' });
   await page.getByText(new RegExp(`Hose and hydrant test: from ${day(-2)} .* until ${day(1)}`)).waitFor(bow.PATIENCE);
   await row.getByText(`${day(1)} 23:59 UTC`).waitFor(bow.PATIENCE);
   assert.match(await row.innerText(), /due soon/);
-  await bow.hold(page, 'Take this date off');
+  await bow.hold(page, say('ship.TAKE_DATE_OFF'));
   await row.getByText(`${day(1)} 23:59 UTC`).waitFor({ state: 'detached', ...bow.PATIENCE });
 
   // A mistake is named with its line; what is right is in force at the bow at once.
@@ -61,15 +62,15 @@ test('a survey is due by its date, and the cable is logged by the marks that the
   await cable.locator('textarea').fill('27.5 white\n27 pink');
   await cable.getByText('line 2: "pink" is no paint').waitFor(bow.PATIENCE);
   await cable.locator('textarea').fill('27.5 green orange\n27 black\n27.5');
-  await bow.hold(page, 'Put', cable);
+  await bow.hold(page, say('ship.PUT_IN_FORCE'), cable);
   await cable.getByText('82.0 m in all').waitFor(bow.PATIENCE);
   await cable.getByText('1 green and orange, 2 black').waitFor(bow.PATIENCE);
   await bow.open(page, ship.url('/bow'));
   await page.locator('[data-slug="letting-go"]').click();
   await page.locator('.start-choice', { hasText: 'anchor' }).first().getByRole('button', { name: 'port' }).click();
   await page.getByRole('button', { name: /just above the ground/ }).click();
-  await page.getByRole('button', { name: 'Begin' }).click();
+  await page.getByRole('button', { name: say('BEGIN') }).click();
   await page.waitForURL('**/bow/run/*', bow.PATIENCE);
-  await page.locator('.chain-row', { hasText: 'Log the cable' }).locator('button').first().click();
+  await page.locator('.chain-row[data-step="cable"]').locator('button').first().click();
   await page.getByRole('button', { name: /Mark 1, green and orange passed/ }).waitFor(bow.PATIENCE);
 });

@@ -8,6 +8,7 @@ import { open, profile } from './support/browser.mjs';
 import { openMortal } from './support/crash.mjs';
 import { signedByTwo } from './support/second.mjs';
 import { folder, run, ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 const PHONE = { width: 390, height: 844 };
 const BRIDGE = { viewport: { width: 1280, height: 800 } };
@@ -42,13 +43,13 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   await bow.enrol(bridge, ship, 'Ravi Thorne');
   const path = await bow.begin(phone.page, 'anchors-ready');
   // The brakes want two: the officer looks at them and signs, still in harbour.
-  const worked = await bow.workUntil(phone.page, 'Set both band brakes');
+  const worked = await bow.workUntil(phone.page, 'brakes');
   worked.push(await signedByTwo(phone.page, bridge, ship.url(path)));
   await bow.allAboard(phone.page);
 
   // Out of range: worked to the hold.
   await ship.cut();
-  worked.push(...(await bow.workUntil(phone.page, "officer's consent")));
+  worked.push(...(await bow.workUntil(phone.page, 'stoppers-off')));
   assert.ok(worked.length >= 20, `${worked.length} steps`);
   const before = await bow.chain(phone.page);
   assert.match(await bow.state(phone.page), /\d+ wait, safe here/);
@@ -61,9 +62,9 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   await again.page.goto(ship.url(path));
   await again.page.locator('.sheet-title').waitFor(bow.PATIENCE);
   assert.deepEqual(await bow.chain(again.page), before, 'every tick with its time is still there');
-  assert.match(await bow.title(again.page), /officer's consent/);
+  assert.equal(await bow.title(again.page), 'stoppers-off');
   const waiting = Number((await bow.state(again.page)).match(/(\d+) wait/)[1]);
-  const since = worked.length - worked.findIndex((step) => step.includes('Set both band brakes')) - 1;
+  const since = worked.length - worked.findIndex((step) => step === 'brakes') - 1;
   assert.ok(waiting >= since, `${waiting} records wait`);
 
   // Back in range, the phone opened again by its PIN: nothing waits any more, and the bridge has it.
@@ -74,14 +75,14 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   const card = bridge.locator('.hold-card', { hasText: "Wait for the officer's consent to take the stoppers off" });
   await card.waitFor(bow.PATIENCE);
   assert.match(await card.innerText(), /Anchors ready[\s\S]*Tam Orrin has come to it/);
-  await bow.hold(bridge, 'Give consent', card);
+  await bow.hold(bridge, say('GIVE_CONSENT'), card);
   await card.waitFor({ state: 'detached', ...bow.PATIENCE });
 
   // The consent reaches the phone by itself, and the run is closed there.
-  await again.page.getByText('Every step is done').waitFor({ timeout: 45_000 });
+  await again.page.getByText(say('ALL_DONE')).waitFor({ timeout: 45_000 });
   assert.match((await bow.chain(again.page)).at(-1), /Ravi Thorne/);
   await bow.hold(again.page, 'Close this run');
-  await again.page.getByText('This run is closed').waitFor(bow.PATIENCE);
+  await again.page.getByText(say('RUN_CLOSED')).waitFor(bow.PATIENCE);
   await bow.allAboard(again.page);
   assert.deepEqual(faults, []);
 

@@ -4,6 +4,7 @@ import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 
@@ -82,7 +83,7 @@ for (const version of [1, 2]) {
 
     // Nothing is asked for: the key goes on as it is.
     await page.goto(ship.url('/bow'));
-    await page.locator('.person-mark[aria-label="Tam Orrin, no PIN yet"]').waitFor(bow.PATIENCE);
+    await page.locator('.person-mark[data-state="no-pin"]').waitFor(bow.PATIENCE);
     await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...bow.PATIENCE });
     const path = await bow.begin(page, 'anchors-ready');
     await bow.allAboard(page);
@@ -107,7 +108,7 @@ for (const version of [1, 2]) {
 
     // The page says what to do; enrolled anew, there is a PIN, and what waited comes aboard.
     await page.goto(ship.url('/bow/duty'));
-    await page.getByText('The key has no PIN').waitFor(bow.PATIENCE);
+    await page.getByText(say('unlock_sheet.PIN_MISSING')).waitFor(bow.PATIENCE);
     await ship.start();
     await bow.enrol(page, ship, 'Tam Orrin');
     await bow.allAboard(page);

@@ -4,6 +4,7 @@ import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { Party } from './support/party.mjs';
 import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
 
 test('the cable comes home mark by mark, a wrong entry stays readable, and the anchor is secured', async (t) => {
   const ship = await makeShip(t);
@@ -14,18 +15,18 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
   // The first step is ticked too early, struck out with its reason, and done again.
   const first = await bow.title(party.hand);
   await bow.first(party.hand).click();
-  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, first, bow.PATIENCE);
-  await party.hand.locator('.chain-row', { hasText: first }).locator('button').first().click();
-  await party.hand.locator('.entries').getByRole('button', { name: 'Strike out' }).click();
-  await party.hand.getByLabel('Why is it wrong?').fill('the voice link was not tried yet');
+  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.dataset.step !== was, first, bow.PATIENCE);
+  await party.hand.locator(`.chain-row[data-step="${first}"]`).locator('button').first().click();
+  await party.hand.locator('.entries').getByRole('button', { name: say('STRIKE_OUT') }).click();
+  await party.hand.getByLabel(say('STRIKE_REASON')).fill('the voice link was not tried yet');
   await bow.first(party.hand).click();
   await party.hand.locator('.entries s').waitFor(bow.PATIENCE);
   assert.match(await party.hand.locator('.entries').innerText(), /Struck out by Tam Orrin: the voice link was not tried yet/);
   await bow.first(party.hand).click();
-  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.innerText !== was, first, bow.PATIENCE);
+  await party.hand.waitForFunction((was) => document.querySelector('.sheet-title')?.dataset.step !== was, first, bow.PATIENCE);
 
   await party.workToTheEnd({
-    'Log the cable as it comes': async ({ hand }) => {
+    cable: async ({ hand }) => {
       const sheet = hand.locator('.action-sheet');
       const was = await bow.title(hand);
       // No log says what lies out: the bow asks, and never offers a mark that nobody has seen.
@@ -33,9 +34,9 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       assert.match(await key.innerText(), /Which mark is it\?/);
       await key.click();
       await sheet.getByRole('button', { name: /^3 ?red$/ }).waitFor(bow.PATIENCE);
-      await sheet.getByRole('button', { name: 'at the water' }).click();
+      await sheet.getByRole('button', { name: say('AT_WATER') }).click();
       await sheet.getByRole('button', { name: /^4/ }).click();
-      await sheet.getByText('4 shackles at the gypsy').first().waitFor(bow.PATIENCE);
+      await sheet.getByText(say('shackles_out', { number: 4 })).first().waitFor(bow.PATIENCE);
       for (const next of [/Mark 3, red passed/, /Mark 2, blue passed/, /Mark 1, white passed/]) {
         await sheet.getByRole('button', { name: next }).click();
         await hand.waitForFunction((text) => !document.querySelector('.log-key.is-whole')?.innerText.match(text), next.source, bow.PATIENCE);
@@ -45,22 +46,22 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       const bridge = await hand.context().newPage();
       await bridge.goto(ship.url('/bridge'));
       const panel = bridge.locator('.bridge-cable');
-      await panel.getByText('1 shackle at the gypsy').first().waitFor(bow.PATIENCE);
+      await panel.getByText(say('ONE_SHACKLE_OUT')).first().waitFor(bow.PATIENCE);
       // Whose cable it is stands in this device's own records, which open after the board is there.
-      await panel.getByText('The cable, port').waitFor(bow.PATIENCE);
+      await panel.getByText(say('cable_of', { side: 'port' })).waitFor(bow.PATIENCE);
       assert.equal(await panel.locator('.cable-mark.is-out').count(), 1);
       await bridge.close();
       await key.click();
-      await sheet.getByText('None at the gypsy yet').first().waitFor(bow.PATIENCE);
-      await sheet.getByRole('button', { name: /How it leads/ }).click();
-      await sheet.getByRole('button', { name: 'up and down' }).click();
+      await sheet.getByText(say('NO_SHACKLE_OUT')).first().waitFor(bow.PATIENCE);
+      await sheet.getByRole('button', { name: say('LEADS') }).click();
+      await sheet.getByRole('button', { name: say('GROWS_UP_AND_DOWN') }).click();
       await sheet.locator('.log-keys').waitFor(bow.PATIENCE);
-      await sheet.getByRole('button', { name: 'That is all' }).click();
-      await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.innerText !== before, was, bow.PATIENCE);
+      await sheet.getByRole('button', { name: say('THATS_ALL') }).click();
+      await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
     },
   });
-  await party.hold(party.hand, 'Close this run');
-  await party.hand.getByText('This run is closed').waitFor(bow.PATIENCE);
+  await party.hold(party.hand, say('CLOSE_RUN'));
+  await party.hand.getByText(say('RUN_CLOSED')).waitFor(bow.PATIENCE);
   await bow.allAboard(party.hand);
 
   const request = party.people[0].browser.request;

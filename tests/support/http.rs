@@ -125,6 +125,23 @@ pub fn as_one(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
     answer(agent().run(request).expect("an answer"))
 }
 
+/// The same, where the answer may be a stream without an end: of that only the head is read.
+pub fn beginning(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
+    let request = ureq::http::Request::builder().method(method).uri(url);
+    let request = request.header("cookie", cookie);
+    let request = request.body(body.to_vec()).expect("a request");
+    let response = agent().run(request).expect("an answer");
+    let kind = response.headers().get("content-type");
+    if kind.is_some_and(|kind| kind == "text/event-stream") {
+        return Answer {
+            status: response.status().as_u16(),
+            kind: "text/event-stream".to_owned(),
+            body: Vec::new(),
+        };
+    }
+    answer(response)
+}
+
 pub fn get(url: &str) -> Answer {
     let request = agent().get(url).header("cookie", cookie_for(url));
     answer(request.call().expect("an answer"))

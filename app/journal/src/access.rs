@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 /// Something that not everyone may do.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Deed {
+pub enum Permission {
     /// Read the records, boards and pages of the vessel that gave the credential.
     Read,
     /// Read those of the other vessels whose records are kept here.
@@ -21,8 +21,8 @@ pub enum Deed {
     Muster,
 }
 
-impl Deed {
-    /// Every deed, in order.
+impl Permission {
+    /// Every permission, in order.
     pub const ALL: [Self; 6] = [
         Self::Read,
         Self::ReadOthers,
@@ -32,7 +32,7 @@ impl Deed {
         Self::Muster,
     ];
 
-    /// Returns the deed in words, as it stands after 'may not'.
+    /// Returns the permission in words, as it stands after 'may not'.
     pub const fn words(self) -> &'static str {
         match self {
             Self::Read => "read the vessel's records",
@@ -45,33 +45,33 @@ impl Deed {
     }
 }
 
-/// The roles that may do a deed, and whether a ship's own server may, which signs in to the office to
+/// The roles that may do a permission, and whether a ship's own server may, which signs in to the office to
 /// relay her records. Which steps of a procedure a role may sign stands in the procedure.
-const fn row(deed: Deed) -> (&'static [Role], bool) {
+const fn row(permission: Permission) -> (&'static [Role], bool) {
     use Role::{Crew, Master, OfficeAdministrator, OfficeReader, Officer};
-    match deed {
-        Deed::Read | Deed::Reckon => (
+    match permission {
+        Permission::Read | Permission::Reckon => (
             &[Crew, Officer, Master, OfficeReader, OfficeAdministrator],
             false,
         ),
-        Deed::ReadOthers => (&[OfficeReader, OfficeAdministrator], false),
-        Deed::Sync => (
+        Permission::ReadOthers => (&[OfficeReader, OfficeAdministrator], false),
+        Permission::Sync => (
             &[Crew, Officer, Master, OfficeReader, OfficeAdministrator],
             true,
         ),
-        Deed::PutInForce => (&[Master], false),
-        Deed::Muster => (&[Master, OfficeAdministrator], false),
+        Permission::PutInForce => (&[Master], false),
+        Permission::Muster => (&[Master, OfficeAdministrator], false),
     }
 }
 
 /// Says whether someone with these roles may do it.
-pub fn may(roles: Roles, deed: Deed) -> bool {
-    row(deed).0.iter().any(|role| roles.has(*role))
+pub fn has_permission(roles: Roles, permission: Permission) -> bool {
+    row(permission).0.iter().any(|role| roles.has(*role))
 }
 
 /// Says whether a ship's own server may do it.
-pub const fn ship_may(deed: Deed) -> bool {
-    row(deed).1
+pub const fn ship_has_permission(permission: Permission) -> bool {
+    row(permission).1
 }
 
 #[cfg(test)]
@@ -83,7 +83,7 @@ mod tests {
     #[test]
     fn every_cell_of_the_table_is_as_it_was_decided() {
         let table = "
-            deed          crew officer master reader administrator ship
+            permission          crew officer master reader administrator ship
             Read          yes  yes     yes    yes    yes           no
             ReadOthers    no   no      no     yes    yes           no
             Sync          yes  yes     yes    yes    yes           yes
@@ -95,15 +95,22 @@ mod tests {
             .skip(2)
             .map(|line| line.split_whitespace().collect())
             .collect();
-        assert_eq!(rows.len(), Deed::ALL.len());
-        for (deed, cells) in Deed::ALL.into_iter().zip(rows) {
-            assert_eq!(cells[0], format!("{deed:?}"));
+        assert_eq!(rows.len(), Permission::ALL.len());
+        for (permission, cells) in Permission::ALL.into_iter().zip(rows) {
+            assert_eq!(cells[0], format!("{permission:?}"));
             for (role, cell) in Role::ALL.into_iter().zip(&cells[1..]) {
-                let said = may(Roles::of(&[role]), deed);
-                assert_eq!(said, *cell == "yes", "{deed:?} by {role:?}");
+                let said = has_permission(Roles::of(&[role]), permission);
+                assert_eq!(said, *cell == "yes", "{permission:?} by {role:?}");
             }
-            assert_eq!(ship_may(deed), cells[6] == "yes", "{deed:?} by the ship");
-            assert!(!may(Roles::NONE, deed), "{deed:?} by nobody in particular");
+            assert_eq!(
+                ship_has_permission(permission),
+                cells[6] == "yes",
+                "{permission:?} by the ship"
+            );
+            assert!(
+                !has_permission(Roles::NONE, permission),
+                "{permission:?} by nobody in particular"
+            );
         }
     }
 }

@@ -3,7 +3,7 @@
 use crate::board::run_card;
 use crate::ledger::{Ledger, RunId};
 use procedure::cable::{BOTH, Side, side_of, side_word};
-use procedure::{ChoiceOption, Kind, LogEntry, LogView, RunView, StepView};
+use procedure::{ChoiceOption, LogEntry, LogView, RunView, StepView};
 
 /// What the newest entry about the cable says.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -24,7 +24,7 @@ fn are_anchors(options: &[ChoiceOption]) -> bool {
 }
 
 fn is_anchors_choice(step: &StepView) -> bool {
-    matches!(step.kind, Kind::Choice { .. }) && are_anchors(&step.options)
+    are_anchors(&step.options)
 }
 
 /// Says whether a run chooses an anchor: then it begins with all of that cable aboard.
@@ -45,7 +45,7 @@ pub fn entries(view: &RunView) -> impl Iterator<Item = &LogView> {
     let logs = view
         .steps
         .iter()
-        .filter(|step| step.applies && matches!(step.kind, Kind::Log { cable: Some(_), .. }));
+        .filter(|step| step.applies && step.kind.cable().is_some());
     logs.flat_map(|step| &step.log).filter(|line| !line.struck)
 }
 
@@ -68,7 +68,7 @@ pub fn lies(ledger: &Ledger, but: Option<RunId>, now_ms: i64) -> Option<Lies> {
         let procedure = file.and_then(|file| file.procedure.as_ref());
         procedure.is_some_and(|procedure| {
             let mut steps = procedure.steps().iter();
-            steps.any(|step| matches!(step.kind, Kind::Log { cable: Some(_), .. }))
+            steps.any(|step| step.kind.cable().is_some())
         })
     };
     let runs = ledger.runs().keys().copied();
@@ -97,8 +97,7 @@ pub fn last_anchor(ledger: &Ledger, now_ms: i64) -> Option<Side> {
     let chosen = runs.filter_map(|run| {
         let procedure = ledger.run(run)?.procedure.as_ref()?;
         let mut steps = procedure.steps().iter();
-        if !steps.any(|step| matches!(&step.kind, Kind::Choice { options } if are_anchors(options)))
-        {
+        if !steps.any(|step| are_anchors(step.kind.options())) {
             return None;
         }
         let started_ms = ledger.entry(run)?.record.time_ms();

@@ -2,7 +2,7 @@
 
 mod asked;
 
-pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawQuestion};
+pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion};
 
 use crate::board::{CLOCK_TOLERANCE_MS, Heard};
 use crate::body::{Person, VesselBody, roles_from_words};
@@ -204,7 +204,10 @@ fn new_id(name: &str, taken: &dyn Fn(&str) -> bool) -> String {
 }
 
 fn may_muster(person: &Person) -> bool {
-    crate::access::may(roles_from_words(&person.roles), crate::access::Deed::Muster)
+    crate::access::has_permission(
+        roles_from_words(&person.roles),
+        crate::access::Permission::Muster,
+    )
 }
 
 /// Returns the vessel's particulars with one person more, or one changed, and who that is.

@@ -83,6 +83,27 @@ impl Holder {
     pub fn is_half(&self) -> bool {
         self.person.is_empty()
     }
+
+    /// Says whether somebody can use that key on this device.
+    pub fn is_usable(&self) -> bool {
+        !self.is_retired && !self.is_half()
+    }
+}
+
+/// Returns who has the device: whoever had it last by the note of their key's chain, or the first who can use a key.
+pub fn current<'a>(holders: &'a [Holder], noted: Option<&str>) -> Option<&'a Holder> {
+    let mut usable = holders.iter().filter(|one| one.is_usable());
+    let first = usable.clone().next();
+    usable
+        .find(|one| Some(one.device.as_str()) == noted)
+        .or(first)
+}
+
+/// Returns the keys that a person who enrols anew has no more use for: their others that are still on the device.
+pub fn superseded<'a>(holders: &'a [Holder], by: &Holder) -> Vec<&'a Holder> {
+    let is_other =
+        |one: &&Holder| one.person == by.person && one.device != by.device && !one.is_retired;
+    holders.iter().filter(is_other).collect()
 }
 
 #[cfg(test)]
@@ -142,6 +163,52 @@ mod tests {
         let later = tries.count(NOON + 86_400_000).unwrap();
         assert_eq!(later.wrong, 8);
         assert_eq!(later.wait_ms(later.last_ms), 3_600_000);
+    }
+
+    fn holder(device: &str, person: &str, is_retired: bool) -> Holder {
+        Holder {
+            device: device.to_owned(),
+            person: person.to_owned(),
+            is_retired,
+            ..Holder::default()
+        }
+    }
+
+    #[test]
+    fn whoever_had_the_device_last_has_it_unless_their_key_is_gone_or_half() {
+        let all = [
+            holder("a1", "orrin", true),
+            holder("b2", "", false),
+            holder("c3", "thorne", false),
+            holder("d4", "orrin", false),
+        ];
+        let rows = [
+            (Some("d4"), Some("d4")),
+            (Some("c3"), Some("c3")),
+            (Some("a1"), Some("c3")),
+            (Some("b2"), Some("c3")),
+            (None, Some("c3")),
+        ];
+        for (noted, expected) in rows {
+            let found = current(&all, noted).map(|one| one.device.as_str());
+            assert_eq!(found, expected, "{noted:?}");
+        }
+        assert_eq!(current(&all[..2], Some("a1")), None);
+    }
+
+    #[test]
+    fn who_enrols_anew_loses_their_other_keys_and_nobody_elses() {
+        let all = [
+            holder("a1", "orrin", true),
+            holder("c3", "thorne", false),
+            holder("d4", "orrin", false),
+            holder("e5", "orrin", false),
+        ];
+        let gone: Vec<&str> = superseded(&all, &all[3])
+            .into_iter()
+            .map(|one| one.device.as_str())
+            .collect();
+        assert_eq!(gone, ["d4"]);
     }
 
     #[test]

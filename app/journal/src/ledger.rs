@@ -75,6 +75,8 @@ pub struct RunFile {
     pub past: Option<PastRun>,
     /// The defects that were raised in it.
     pub defects: Vec<DefectView>,
+    /// When its newest record was made, ms UTC by its device's clock.
+    pub newest_ms: i64,
 }
 
 /// A plan as the ledger shows it.
@@ -140,6 +142,14 @@ pub struct Ledger {
     photo_order: Vec<[u8; 32]>,
     stamps: BTreeSet<Hlc>,
     dirty: BTreeSet<RunId>,
+    /// For each key, the highest number below which nothing is missing.
+    heights: record::Vector,
+    /// The runs of each procedure.
+    runs_of: BTreeMap<ProcedureHash, BTreeSet<RunId>>,
+    /// The runs that are not closed, as far as their own records say.
+    open: BTreeSet<RunId>,
+    /// The runs in which a defect was raised that is still open.
+    defective: BTreeSet<RunId>,
 }
 
 impl Ledger {
@@ -178,6 +188,10 @@ impl Ledger {
             photo_order: Vec::new(),
             stamps: BTreeSet::new(),
             dirty: BTreeSet::new(),
+            heights: record::Vector::new(),
+            runs_of: BTreeMap::new(),
+            open: BTreeSet::new(),
+            defective: BTreeSet::new(),
         }
     }
 
@@ -298,20 +312,17 @@ impl Ledger {
 
     /// Returns the highest sequence number of each key below which nothing is missing.
     pub fn vector(&self) -> record::Vector {
-        let mut vector = record::Vector::new();
-        for (device, chain) in &self.chains {
-            let mut height = 0;
-            for seq in chain.keys() {
-                if *seq != height + 1 {
-                    break;
-                }
-                height = *seq;
-            }
-            if height > 0 {
-                vector.insert(*device, height);
-            }
-        }
-        vector
+        self.heights.clone()
+    }
+
+    /// Returns the highest sequence number of `device` below which nothing is missing; 0 if it has none.
+    pub fn height_of(&self, device: DeviceId) -> u64 {
+        self.heights.get(&device).copied().unwrap_or(0)
+    }
+
+    /// Returns the runs that are not closed, as far as their own records say.
+    pub fn open_runs(&self) -> impl Iterator<Item = &RunFile> {
+        self.open.iter().filter_map(|run| self.runs.get(run))
     }
 
     /// Returns the procedure of that identity, from the library, the ship's copies or a run's pin.

@@ -6,21 +6,26 @@
 //! ship's server and the office, so that all three agree by construction.
 
 pub mod access;
+pub mod address;
+pub mod auth_messages;
 pub mod board;
 pub mod body;
 pub mod cable;
 pub mod catalogue;
 pub mod crew;
-pub mod door;
 pub mod holder;
 pub mod ledger;
 pub mod lock;
 pub mod log;
 pub mod memory;
+pub mod outbox;
 pub mod photos;
 pub mod pin;
 pub mod port;
+pub mod press;
+pub mod quota;
 pub mod receipts;
+pub mod retry;
 pub mod write;
 
 pub use board::{Board, RunCard};

@@ -248,10 +248,23 @@ pub struct Showing {
     pub proofs: Vec<record::merkle::ConsistencyProof>,
 }
 
+/// A record's place in the log, with the path to the root of that size.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Inclusion {
+    /// Which leaf the record is, from 0.
+    pub leaf: u64,
+    /// The size of the log.
+    pub size: u64,
+    /// The root of that size, hexadecimal.
+    pub root: String,
+    /// The hashes from the leaf's sibling to the root's, hexadecimal.
+    pub path: Vec<String>,
+}
+
 /// What the one who was shown a head answers.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]
-pub enum Answer {
+pub enum HeadAnswer {
     /// It agrees with what is remembered.
     Agrees,
     /// Consistency from these sizes is to be proven first.

@@ -51,7 +51,11 @@ impl LocalStore for MemoryStore {
         device: DeviceId,
         record: ChainEnd,
         envelope: &[u8],
+        is_sound: &dyn Fn() -> bool,
     ) -> Result<(), StoreError> {
+        if !is_sound() {
+            return Err(StoreError::Unsound);
+        }
         if let Some(error) = self.fail_next.borrow_mut().take() {
             return Err(error);
         }

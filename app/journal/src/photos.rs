@@ -4,14 +4,14 @@ use serde::{Deserialize, Serialize};
 
 /// From where on a ship wants to know what her office lacks.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Wanted {
+pub struct LackingQuery {
     /// The photograph after which the answer begins; none begins with the oldest.
     pub after: Option<String>,
 }
 
 /// A photograph that records name and that the office does not have.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Lacking {
+pub struct LackingPhoto {
     /// Its SHA-256, hexadecimal.
     pub photo: String,
     /// How many of its bytes have come.
@@ -20,7 +20,7 @@ pub struct Lacking {
 
 /// How much of a photograph has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Have {
+pub struct PhotoProgress {
     /// Bytes.
     pub have: usize,
 }

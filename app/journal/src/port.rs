@@ -20,12 +20,25 @@ pub enum StoreError {
     /// Another tab wrote in the meantime: sign again on the new end.
     #[error("the chain's end moved while the record was being signed")]
     EndMoved,
+    /// The record was found unsound before the disk had it.
+    #[error("the record was found unsound while it was being stored")]
+    Unsound,
     /// The device has no room left.
     #[error("the device's storage is full")]
     Full,
     /// The device's storage failed.
     #[error("the device's storage failed: {0}")]
     Failed(String),
+}
+
+impl StoreError {
+    /// Says whether the same write may go through at the next try; a full disk first wants room.
+    pub fn is_worth_retry(&self) -> bool {
+        match self {
+            Self::EndMoved | Self::Failed(_) => true,
+            Self::Unsound | Self::Full => false,
+        }
+    }
 }
 
 /// Why nothing was signed.
@@ -45,18 +58,21 @@ pub trait LocalStore {
     /// [`StoreError::Failed`] if it cannot be read.
     async fn chain_end(&self, device: DeviceId) -> Result<Option<ChainEnd>, StoreError>;
 
-    /// Puts one record of this device on disk, if the chain's end is still `after`; returns only when
+    /// Puts one record of this device on disk, if the place after `after` is free; returns only when
     /// the disk has it.
     ///
+    /// Asks `is_sound` while the disk works, and takes nothing if the answer is no.
+    ///
     /// # Errors
-    /// [`StoreError::EndMoved`] if another writer was first; [`StoreError::Full`] or
-    /// [`StoreError::Failed`] if the disk did not take it.
+    /// [`StoreError::EndMoved`] if another writer was first; [`StoreError::Unsound`] if `is_sound` said
+    /// no; [`StoreError::Full`] or [`StoreError::Failed`] if the disk did not take it.
     async fn append(
         &self,
         after: Option<ChainEnd>,
         device: DeviceId,
         record: ChainEnd,
         envelope: &[u8],
+        is_sound: &dyn Fn() -> bool,
     ) -> Result<(), StoreError>;
 
     /// Puts records of other devices on disk; one that is there already is left as it is.

@@ -1,14 +1,16 @@
 //! Events in, records out: sign first, then put on disk if the chain's end has not moved.
 //!
 //! Signing may wait (a browser's keys are asynchronous), and an IndexedDB transaction that waits commits
-//! itself. So the record is signed on the end as it was read, and the store compares before it puts; where
-//! another tab was first, the record is made again on the new end.
+//! itself. So the record is signed on the end as the ledger knows it, and the store puts it in its place only if
+//! nothing stands there; where another tab was first, the record is made again on the new end. The signature is
+//! checked while the disk works, and what does not verify is taken back before the disk has it.
 
 use crate::body::Body;
 use crate::ledger::{Ledger, RunId};
 use crate::port::{ChainEnd, Clock, LocalStore, SignError, Signer, StoreError};
 use record::{Draft, PersonId, ReceiptHash, Refusal, VerifiedRecord};
 use record::{Hlc, RecordId, VesselId};
+use std::cell::OnceCell;
 
 /// How often a record is made again because the chain's end moved.
 const TRIES: u32 = 8;
@@ -71,6 +73,17 @@ pub enum WriteError {
     Refused(#[from] Refusal),
 }
 
+impl WriteError {
+    /// Says whether the same press may go through at the next try.
+    pub fn is_worth_retry(&self) -> bool {
+        match self {
+            Self::Sign(_) => true,
+            Self::Store(error) => error.is_worth_retry(),
+            Self::Refused(_) => false,
+        }
+    }
+}
+
 /// Signs `intent` and puts it on disk; returns only when the disk has it.
 ///
 /// The ledger is not changed: the caller takes the record up once this has returned.
@@ -108,13 +121,25 @@ pub async fn write(
         let unsigned = draft.to_be_signed()?;
         let signature = signer.sign(unsigned.bytes()).await?;
         let envelope = unsigned.seal(signature);
-        let record = envelope.verify(&key)?;
         let this = ChainEnd {
-            seq: record.seq(),
-            id: record.id(),
+            seq: envelope.seq(),
+            id: envelope.id(),
         };
-        match store.append(end, device, this, record.bytes()).await {
-            Ok(()) => return Ok(record),
+        let verified = OnceCell::new();
+        let is_sound = || verified.get_or_init(|| envelope.verify(&key)).is_ok();
+        let stored = store
+            .append(end, device, this, envelope.bytes(), &is_sound)
+            .await;
+        let record = || {
+            verified
+                .into_inner()
+                .unwrap_or_else(|| envelope.verify(&key))
+        };
+        match stored {
+            Ok(()) => return Ok(record()?),
+            Err(StoreError::Unsound) => {
+                return Err(record().map_or_else(Into::into, |_| StoreError::Unsound.into()));
+            }
             Err(StoreError::EndMoved) => end = store.chain_end(device).await?,
             Err(error) => return Err(error.into()),
         }

@@ -2,7 +2,8 @@
 
 use std::fmt::Write;
 
-use crate::definition::{Condition, Kind, NeedState, Point, Procedure, Span, Step};
+use crate::definition::{Condition, NeedState, Point, Procedure, Span, Step};
+use crate::requirement::{Requirement, What};
 use crate::settings::Settings;
 use crate::words;
 
@@ -104,7 +105,7 @@ fn card_step(
     if !step.why.is_empty() {
         push(out, "<p class=\"card-why\">", &step.why, "</p>");
     }
-    kind(out, settings, &step.kind, sources);
+    required(out, settings, &step.kind.requirement(), sources);
     let mut marks = Vec::new();
     if let Some(good_for) = &step.good_for {
         marks.push(format!("good for {}", span(settings, good_for)));
@@ -135,35 +136,32 @@ fn card_step(
     out.push_str("</p></li>");
 }
 
-fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<String>) {
-    match kind {
-        Kind::Confirm => out.push_str("<p class=\"card-answer\">☐ done</p>"),
-        Kind::Reading { points: all } => points(out, settings, all, sources),
-        Kind::Choice { options } => {
+fn required(
+    out: &mut String,
+    settings: &Settings,
+    required: &Requirement<'_>,
+    sources: &mut Vec<String>,
+) {
+    match &required.what {
+        What::Confirmation => out.push_str("<p class=\"card-answer\">☐ done</p>"),
+        What::Readings => {}
+        What::OneOf(options) => {
             out.push_str("<ul class=\"card-options\">");
-            for option in options {
+            for option in *options {
                 let bad = if option.bad { " (not right)" } else { "" };
                 push(out, "<li>☐ ", &format!("{}{bad}", option.label), "</li>");
             }
             out.push_str("</ul>");
         }
-        Kind::Count { of, limits, .. } => {
+        What::Count { of, limits, .. } => {
             let limits = limits.resolve(settings, of);
-            push(
-                out,
-                "<p class=\"card-answer\">________ ",
-                &format!("{of} {}", limits.words),
-                "</p>",
-            );
+            let said = format!("________ {of} {}", limits.words);
+            push(out, ANSWER, &said, "</p>");
         }
-        Kind::Position => {
-            out.push_str("<p class=\"card-answer\">Lat ____________ Long ____________</p>");
-        }
-        Kind::Text => out.push_str("<p class=\"card-answer\">________________________________</p>"),
-        Kind::Photo => {
-            out.push_str("<p class=\"card-answer\">☐ photograph, or a sketch overleaf</p>");
-        }
-        Kind::Hold { consent, radio } => {
+        What::Position => push(out, ANSWER, "Lat ____________ Long ____________", "</p>"),
+        What::Text => push(out, ANSWER, "________________________________", "</p>"),
+        What::Photo => push(out, ANSWER, "☐ photograph, or a sketch overleaf", "</p>"),
+        What::Consent { of, radio } => {
             let how = if *radio {
                 "in person or by radio"
             } else {
@@ -171,7 +169,7 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
             };
             let said = format!(
                 "HOLD: do not go on without the {}'s consent ({how}). From ____________ at ______",
-                consent.words()
+                of.words()
             );
             push(
                 out,
@@ -180,62 +178,54 @@ fn kind(out: &mut String, settings: &Settings, kind: &Kind, sources: &mut Vec<St
                 "</strong></p>",
             );
         }
-        Kind::Wait { span: s, .. } => {
+        What::Time { span: s, .. } => {
             let said = format!("Wait {}. From ______ until ______", span(settings, s));
-            push(out, "<p class=\"card-answer\">", &said, "</p>");
+            push(out, ANSWER, &said, "</p>");
         }
-        Kind::Log {
-            every,
-            cable,
-            points: all,
-            ..
-        } => {
-            if let Some(every) = every {
-                push(
-                    out,
-                    "<p class=\"card-every\">",
-                    &format!("An entry every {}.", span(settings, every)),
-                    "</p>",
-                );
+        What::Entries { .. } => {
+            if let Some(every) = required.every {
+                let said = format!("An entry every {}.", span(settings, every));
+                push(out, EVERY, &said, "</p>");
             }
-            points(out, settings, all, sources);
-            let columns: &[&str] = match cable {
-                Some(_) => &[
-                    "Time",
-                    "Mark (shackles)",
-                    "Lead, o'clock",
-                    "Grows",
-                    "Weight 0 to 4",
-                    "Remark",
-                    "Name",
-                ],
-                None => &["Time", "Entry", "Name"],
-            };
-            table(out, columns, 8);
         }
-        Kind::People {
-            call_every,
+        What::People {
             at_least,
-            watch,
+            attendant,
         } => {
-            let call = call_every
-                .as_ref()
+            let call = required
+                .every
                 .map(|s| format!(" Call them every {}.", span(settings, s)));
             let said = format!(
                 "Never fewer than {at_least} inside.{}",
                 call.unwrap_or_default()
             );
-            push(out, "<p class=\"card-every\">", &said, "</p>");
-            if let Some(watch) = watch {
-                if watch.attendant {
-                    out.push_str("<p class=\"card-answer\">Attends at the hatch and never goes in: ____________</p>");
-                }
-                points(out, settings, &watch.points, sources);
+            push(out, EVERY, &said, "</p>");
+            if *attendant {
+                let said = "Attends at the hatch and never goes in: ____________";
+                push(out, ANSWER, said, "</p>");
             }
-            table(out, &["Name", "In", "Out", "In", "Out"], 4);
         }
     }
+    points(out, settings, required.points, sources);
+    match &required.what {
+        What::Entries { cable: None, .. } => table(out, &["Time", "Entry", "Name"], 8),
+        What::Entries { cable: Some(_), .. } => table(out, CABLE_LOG, 8),
+        What::People { .. } => table(out, &["Name", "In", "Out", "In", "Out"], 4),
+        _ => {}
+    }
 }
+
+const ANSWER: &str = "<p class=\"card-answer\">";
+const EVERY: &str = "<p class=\"card-every\">";
+const CABLE_LOG: &[&str] = &[
+    "Time",
+    "Mark (shackles)",
+    "Lead, o'clock",
+    "Grows",
+    "Weight 0 to 4",
+    "Remark",
+    "Name",
+];
 
 fn points(out: &mut String, settings: &Settings, points: &[Point], sources: &mut Vec<String>) {
     if points.is_empty() {
@@ -294,12 +284,10 @@ fn condition(procedure: &Procedure, condition: &Condition) -> String {
                 .iter()
                 .enumerate()
                 .find(|(_, step)| step.id.as_str() == choice);
-            let label = |key: &String| match step.map(|(_, step)| &step.kind) {
-                Some(Kind::Choice { options }) => options
-                    .iter()
-                    .find(|o| o.key == *key)
-                    .map_or_else(|| key.clone(), |o| o.label.clone()),
-                _ => key.clone(),
+            let options = step.map_or(&[][..], |(_, step)| step.kind.options());
+            let label = |key: &String| {
+                let option = options.iter().find(|option| option.key == *key);
+                option.map_or_else(|| key.clone(), |option| option.label.clone())
             };
             let number = step.map_or_else(|| choice.clone(), |(s, _)| (s + 1).to_string());
             format!(

@@ -6,6 +6,7 @@ use sha2::{Digest, Sha256};
 
 use crate::Decimal;
 use crate::ids::{ProcedureHash, Role, StepId};
+use crate::kind::Kind;
 
 /// The work in order. Made by [`crate::parse()`], which proves that it holds together.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -153,145 +154,6 @@ pub struct Step {
     pub gear: Vec<String>,
 }
 
-/// What a step asks for.
-#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case", tag = "is")]
-pub enum Kind {
-    /// Say that it is so.
-    #[n(0)]
-    Confirm,
-    /// Read numbers.
-    #[n(1)]
-    Reading {
-        /// What is read, at which points.
-        #[n(0)]
-        points: Vec<Point>,
-    },
-    /// Choose one.
-    #[n(2)]
-    Choice {
-        /// What there is to choose.
-        #[n(0)]
-        options: Vec<ChoiceOption>,
-    },
-    /// Count.
-    #[n(3)]
-    Count {
-        /// What is counted.
-        #[n(0)]
-        of: String,
-        /// How many there may be.
-        #[n(1)]
-        limits: Limits,
-        /// The count must equal that of another step.
-        #[n(2)]
-        same_as: Option<StepId>,
-    },
-    /// Take the position.
-    #[n(4)]
-    Position,
-    /// Write it down.
-    #[n(5)]
-    Text,
-    /// Take a photograph.
-    #[n(6)]
-    Photo,
-    /// Wait for consent.
-    #[n(7)]
-    Hold {
-        /// Whose consent.
-        #[n(0)]
-        consent: Role,
-        /// It may be heard by radio and countersigned later.
-        #[n(1)]
-        radio: bool,
-    },
-    /// Let time pass.
-    #[n(8)]
-    Wait {
-        /// How long.
-        #[n(0)]
-        span: Span,
-        /// From when: the moment that step was done.
-        #[n(1)]
-        from: StepId,
-    },
-    /// Keep a log, then say that it is finished.
-    #[n(9)]
-    Log {
-        /// How often an entry is due.
-        #[n(0)]
-        every: Option<Span>,
-        /// It is a cable log.
-        #[n(1)]
-        cable: Option<Way>,
-        /// Readings that an entry may carry.
-        #[n(2)]
-        points: Vec<Point>,
-        /// Whether the newest reading of each point is the step's result, so that one out of limits does what
-        /// the step says of a fault. `None` in procedures that do not ask for it.
-        #[n(3)]
-        #[serde(default)]
-        newest_counts: Option<bool>,
-    },
-    /// Keep the list of people in a space, then say that all are out.
-    #[n(10)]
-    People {
-        /// How often they are called while inside.
-        #[n(0)]
-        call_every: Option<Span>,
-        /// The fewest that may be inside together.
-        #[n(1)]
-        at_least: u32,
-        /// How they are watched over; `None` in procedures that do not ask for it.
-        #[n(2)]
-        #[serde(default)]
-        watch: Option<Watch>,
-    },
-}
-
-/// How people inside a space are watched over from outside.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-pub struct Watch {
-    /// Nobody goes in unless someone attends at the hatch, who does not go in.
-    #[n(0)]
-    pub attendant: bool,
-    /// What is read again and again where people work. While the newest reading of any is out of limits, everybody
-    /// comes out and nobody goes in.
-    #[n(1)]
-    pub points: Vec<Point>,
-}
-
-impl Kind {
-    /// Returns what is read at this step, once or again and again.
-    pub fn points(&self) -> &[Point] {
-        match self {
-            Self::Reading { points } | Self::Log { points, .. } => points,
-            Self::People {
-                watch: Some(watch), ..
-            } => &watch.points,
-            _ => &[],
-        }
-    }
-
-    /// Returns the kind's name as a file spells it.
-    pub const fn name(&self) -> &'static str {
-        match self {
-            Self::Confirm => "confirm",
-            Self::Reading { .. } => "reading",
-            Self::Choice { .. } => "choice",
-            Self::Count { .. } => "count",
-            Self::Position => "position",
-            Self::Text => "text",
-            Self::Photo => "photo",
-            Self::Hold { .. } => "hold",
-            Self::Wait { .. } => "wait",
-            Self::Log { .. } => "log",
-            Self::People { .. } => "people",
-        }
-    }
-}
-
 /// One point of a reading.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
 pub struct Point {
@@ -354,20 +216,6 @@ pub enum Span {
     /// A value that was computed for this run, in its own unit of time.
     #[n(2)]
     Computed(#[n(0)] String),
-}
-
-/// One thing that can be chosen.
-#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-pub struct ChoiceOption {
-    /// Its name within the step.
-    #[n(0)]
-    pub key: String,
-    /// In words.
-    #[n(1)]
-    pub label: String,
-    /// Choosing it is like a reading out of limits.
-    #[n(2)]
-    pub bad: bool,
 }
 
 /// What must be so in other runs before a step may be done.
@@ -450,17 +298,4 @@ pub enum Skip {
     /// Nobody.
     #[n(2)]
     Never,
-}
-
-/// Which way the cable goes.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-#[cbor(index_only)]
-#[serde(rename_all = "kebab-case")]
-pub enum Way {
-    /// Out.
-    #[n(0)]
-    Out,
-    /// Home.
-    #[n(1)]
-    Home,
 }

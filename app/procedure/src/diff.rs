@@ -2,8 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::definition::{Bound, Condition, Kind, Limits, Need, NeedState, Procedure, Span, Step};
+use crate::definition::{Bound, Condition, Limits, Need, NeedState, Procedure, Span, Step};
 use crate::ids::StepId;
+use crate::kind::Kind;
+use crate::requirement::What;
 use crate::words;
 
 /// One difference.
@@ -231,77 +233,63 @@ fn points(points: &[crate::Point]) -> String {
 
 fn kind(kind: &Kind) -> String {
     let name = kind.name();
-    match kind {
-        Kind::Reading { points: all } => format!("{name}: {}", points(all)),
-        Kind::Choice { options } => {
+    let required = kind.requirement();
+    let read = points(required.points);
+    let often = |before: &str| {
+        let every = required.every;
+        every.map_or_else(String::new, |s| format!("{before}every {}", span(s)))
+    };
+    let said = match required.what {
+        What::Confirmation | What::Position | What::Text | What::Photo => name.to_owned(),
+        What::Readings => format!("{name}: {read}"),
+        What::OneOf(options) => {
             let option = |o: &crate::ChoiceOption| {
-                format!(
-                    "{} \"{}\"{}",
-                    o.key,
-                    o.label,
-                    if o.bad { " (bad)" } else { "" }
-                )
+                let bad = if o.bad { " (bad)" } else { "" };
+                format!("{} \"{}\"{bad}", o.key, o.label)
             };
-            format!(
-                "{name}: {}",
-                options.iter().map(option).collect::<Vec<_>>().join("; ")
-            )
+            let options: Vec<String> = options.iter().map(option).collect();
+            format!("{name}: {}", options.join("; "))
         }
-        Kind::Count {
+        What::Count {
             of,
             limits: set,
             same_as,
         } => {
-            let same = same_as
-                .as_ref()
-                .map(|id| format!(" same as {id}"))
-                .unwrap_or_default();
+            let same = same_as.map_or_else(String::new, |id| format!(" same as {id}"));
             format!("{name} of {of}{}{same}", limits(set))
         }
-        Kind::Hold { consent, radio } => {
-            let radio = if *radio { "" } else { ", not by radio" };
-            format!("{name}: {}{radio}", consent.words())
+        What::Consent { of, radio } => {
+            let radio = if radio { "" } else { ", not by radio" };
+            format!("{name}: {}{radio}", of.words())
         }
-        Kind::Wait { span: s, from } => format!("{name}: {} from {from}", span(s)),
-        Kind::Log {
-            every,
+        What::Time { span: s, from } => {
+            let from = from.map_or_else(String::new, |id| format!(" from {id}"));
+            format!("{name}: {}{from}", span(s))
+        }
+        What::Entries {
             cable,
-            points: all,
             newest_counts,
         } => {
-            let every = every
-                .as_ref()
-                .map(|s| format!(" every {}", span(s)))
-                .unwrap_or_default();
             let cable = cable
                 .map(|way| format!(" of the cable, {way:?}").to_lowercase())
                 .unwrap_or_default();
-            let counts = newest_counts.map_or("", |_| ", the newest counts");
-            format!("{name}{cable}{every}{counts} {}", points(all))
-                .trim()
-                .to_owned()
+            let counts = if newest_counts {
+                ", the newest counts"
+            } else {
+                ""
+            };
+            format!("{name}{cable}{}{counts} {read}", often(" "))
         }
-        Kind::People {
-            call_every,
+        What::People {
             at_least,
-            watch,
+            attendant,
         } => {
-            let call = call_every
-                .as_ref()
-                .map(|s| format!(", called every {}", span(s)))
-                .unwrap_or_default();
-            let attended = watch.as_ref().filter(|watch| watch.attendant);
-            let attended = attended.map_or("", |_| ", someone attends");
-            let read = watch.as_ref().map(|watch| points(&watch.points));
-            format!(
-                "{name}: at least {at_least}{call}{attended} {}",
-                read.unwrap_or_default()
-            )
-            .trim()
-            .to_owned()
+            let attended = if attendant { ", someone attends" } else { "" };
+            let call = often(", called ");
+            format!("{name}: at least {at_least}{call}{attended} {read}")
         }
-        Kind::Confirm | Kind::Position | Kind::Text | Kind::Photo => name.to_owned(),
-    }
+    };
+    said.trim().to_owned()
 }
 
 fn need(need: &Need) -> String {

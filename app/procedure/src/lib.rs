@@ -12,37 +12,43 @@ mod defects;
 mod definition;
 mod diff;
 mod event;
-mod gate;
 mod history;
 mod ids;
-mod lens;
+pub mod kind;
 pub mod library;
 mod limits;
 mod parse;
 mod questions;
+pub mod rehearsal;
+mod requirement;
 pub mod rounds;
+mod run_at;
 mod settings;
 mod show;
 mod state;
+mod translation;
 mod view;
 mod words;
+mod write_check;
 
 pub use cable::{Cable, CableError, Cables};
 pub use crew::{Crew, Stamp};
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{
-    Bound, ChoiceOption, Condition, Kind, Limits, Need, NeedState, OnFault, Point, Procedure, Skip,
-    Span, Step, Watch, Way,
+    Bound, Condition, Limits, Need, NeedState, OnFault, Point, Procedure, Skip, Span, Step,
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, RecordedEvent, Severity,
 };
-pub use gate::{Refusal, check};
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
+pub use kind::{ChoiceOption, Kind, Watch, Way};
 pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
+pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
 pub use settings::{SettingValue, Settings};
 pub use state::{Context, PastRun, RunState, fold, fold_in};
+pub use translation::{StepTexts, TextPart, Translation, TranslationFault};
 pub use view::*;
+pub use write_check::{Refusal, check};

@@ -12,8 +12,10 @@ mod fields;
 mod names;
 mod order;
 mod step;
+mod table;
 
 use fields::Fields;
+pub(crate) use table::{FileTable, StepCheck};
 
 /// One mistake in a procedure's file.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -147,7 +149,13 @@ fn read_procedure(notes: &mut Notes<'_>, table: &Spanned<DeTable<'_>>) -> Option
     let mut steps: Vec<Placed> = Vec::with_capacity(tables.len());
     for (table, at) in tables {
         if let Some(step) = step::read_step(notes, table, at, &steps) {
-            order::check(notes, &step, table, at, &steps);
+            order::check(&mut StepCheck {
+                step: &step,
+                notes: &mut *notes,
+                table,
+                at,
+                before: &steps,
+            });
             steps.push(Placed { step, at });
         }
         notes.step = None;
@@ -165,7 +173,8 @@ fn read_procedure(notes: &mut Notes<'_>, table: &Spanned<DeTable<'_>>) -> Option
     })
 }
 
-const ABOARD: &[(&str, Role)] = &[
+/// Who aboard may do a step, close a run or consent.
+pub(crate) const ABOARD: &[(&str, Role)] = &[
     ("crew", Role::Crew),
     ("officer", Role::Officer),
     ("master", Role::Master),

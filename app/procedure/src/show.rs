@@ -1,10 +1,11 @@
 //! Makes the view of a run at one moment.
 
-use crate::definition::{Kind, Procedure};
+use crate::definition::Procedure;
 use crate::event::{Event, Outcome};
 use crate::ids::StepId;
-use crate::lens::{Inside, Lens, SecondStanding};
-use crate::state::{RunState, Void};
+use crate::kind::{Inside, KindRules};
+use crate::run_at::{RunAt, SecondState};
+use crate::state::{RunState, VoidReason};
 use crate::view::{
     AnswerView, AttendantView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView,
     LogView, Progress, QuestionEvent, QuestionView, RunView, SecondView, Status, StepView,
@@ -13,19 +14,16 @@ use crate::view::{
 use crate::{questions, words};
 
 mod alarms;
-mod points;
-
-use points::point_views;
 
 impl RunState {
     /// Says how the run stands at a moment, ms UTC.
     pub fn view(&self, now_ms: i64) -> RunView {
-        let lens = Lens::whole(self, now_ms);
+        let at = RunAt::whole(self, now_ms);
         let defects = self.defects();
         let steps: Vec<StepView> = (0..self.procedure.steps.len())
-            .map(|s| step_view(&lens, s, &defects))
+            .map(|s| step_view(&at, s, &defects))
             .collect();
-        let start = lens.counted().find_map(|i| match &self.event(i).event {
+        let start = at.counted().find_map(|i| match &self.event(i).event {
             Event::Start {
                 procedure,
                 choices,
@@ -42,11 +40,11 @@ impl RunState {
                 .map(|step| step.id.clone())
                 .collect()
         };
-        let closed = lens.closed();
-        let inside = lens.inside();
-        let stopped = lens.stopped().map(|i| StopView {
-            by: lens.person(i).clone(),
-            at_ms: lens.at_ms(i),
+        let closed = at.closed();
+        let inside = at.inside();
+        let stopped = at.stopped().map(|i| StopView {
+            by: at.person(i).clone(),
+            at_ms: at.at_ms(i),
             cause: match &self.event(i).event {
                 Event::Stop { cause } => cause.clone(),
                 _ => String::new(),
@@ -67,8 +65,8 @@ impl RunState {
             choices: start
                 .as_ref()
                 .map_or_else(Vec::new, |(_, _, choices, _)| choices.clone()),
-            started_by: start.as_ref().map(|(i, ..)| lens.person(*i).clone()),
-            started_at_ms: start.as_ref().map(|(i, ..)| lens.at_ms(*i)),
+            started_by: start.as_ref().map(|(i, ..)| at.person(*i).clone()),
+            started_at_ms: start.as_ref().map(|(i, ..)| at.at_ms(*i)),
             last_at_ms: self
                 .history
                 .events
@@ -86,32 +84,32 @@ impl RunState {
                 ids(asks_consent)
             },
             progress: progress(&steps),
-            questions: question_views(&lens),
-            attendants: attendants(&lens),
+            questions: question_views(&at),
+            attendants: attendants(&at),
             inside: inside
                 .iter()
                 .map(|inside| InsideView {
                     who: inside.who.clone(),
                     step: self.procedure.steps[inside.step].id.clone(),
-                    since_ms: lens.at_ms(inside.event),
+                    since_ms: at.at_ms(inside.event),
                     rescuer: inside.rescuer,
                 })
                 .collect(),
             countdowns: alarms::countdowns(&steps, now_ms),
-            alarms: alarms::alarms(&lens, &steps),
+            alarms: alarms::alarms(&at, &steps),
             stopped,
-            open_before_close: lens.open_before_close(crate::End::Completed),
+            open_before_close: at.open_before_close(crate::End::Completed),
             closed: closed.and_then(|i| match &self.event(i).event {
                 Event::Close { end, remark } => Some(CloseView {
-                    by: lens.person(i).clone(),
-                    at_ms: lens.at_ms(i),
+                    by: at.person(i).clone(),
+                    at_ms: at.at_ms(i),
                     end: *end,
                     remark: remark.clone(),
                 }),
                 _ => None,
             }),
             history: (0..self.history.len())
-                .map(|i| history_line(&lens, i))
+                .map(|i| history_line(&at, i))
                 .collect(),
             steps,
             defects,
@@ -153,11 +151,11 @@ fn next(steps: &[StepView], inside: &[Inside], procedure: &Procedure) -> Vec<Ste
 }
 
 /// Lists who attends at the hatch of a space.
-fn attendants(lens: &Lens<'_>) -> Vec<AttendantView> {
+fn attendants(at: &RunAt<'_>) -> Vec<AttendantView> {
     let mut all = Vec::new();
-    for (s, step) in lens.run.procedure.steps().iter().enumerate() {
-        if matches!(step.kind, Kind::People { .. }) {
-            all.extend(lens.attendants(s).into_iter().map(|who| AttendantView {
+    for (s, step) in at.run.procedure.steps().iter().enumerate() {
+        if step.kind.rules().people().is_some() {
+            all.extend(at.attendants(s).into_iter().map(|who| AttendantView {
                 who: who.clone(),
                 step: step.id.clone(),
             }));
@@ -166,24 +164,24 @@ fn attendants(lens: &Lens<'_>) -> Vec<AttendantView> {
     all
 }
 
-fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
-    let step = lens.step(s);
-    let standing = lens.standing(s);
-    let blocked = lens.blocked(s);
-    let by = standing.event.map(|i| match lens.run.event(i).event {
-        Event::Consent { .. } => lens.consenter(i).clone(),
-        _ => lens.person(i).clone(),
+fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
+    let step = at.step(s);
+    let state = at.state(s);
+    let blocked = at.blocked(s);
+    let by = state.event.map(|i| match at.run.event(i).event {
+        Event::Consent { .. } => at.consenter(i).clone(),
+        _ => at.person(i).clone(),
     });
-    let answer = standing
+    let answer = state
         .event
-        .and_then(|i| Some(lens.verdict(s, lens.outcome(i)?).words));
+        .and_then(|i| Some(at.verdict(s, at.outcome(i)?).words));
     let on_step = |defect: &&DefectView| {
-        let here = defect.slug == lens.run.procedure.slug && defect.step == step.id;
+        let here = defect.slug == at.run.procedure.slug && defect.step == step.id;
         here || (defect.open && defect.gear.iter().any(|gear| step.gear.contains(gear)))
     };
-    let settled = standing.passed && matches!(standing.status, Status::Done | Status::NotDone(_));
-    let wait = matches!(step.kind, Kind::Wait { .. });
-    let spent = lens.spent(s);
+    let settled = state.passed && matches!(state.status, Status::Done | Status::NotDone(_));
+    let rules = step.kind.rules();
+    let spent = at.expired_after_use(s);
     StepView {
         id: step.id.clone(),
         number: u32::try_from(s + 1).unwrap_or(u32::MAX),
@@ -192,90 +190,82 @@ fn step_view(lens: &Lens<'_>, s: usize, defects: &[DefectView]) -> StepView {
         why: step.why.clone(),
         cautions: step.cautions.clone(),
         kind: step.kind.clone(),
-        applies: standing.applies,
+        applies: state.applies,
         words: if spent {
-            words::SPENT.to_owned()
+            words::EXPIRED_AFTER_USE.to_owned()
         } else {
-            standing.words.clone()
+            state.words.clone()
         },
-        passed: standing.applies && standing.passed,
-        open: standing.applies
-            && (blocked.is_none() || lens.entry_open(s))
-            && !standing.passed
+        passed: state.applies && state.passed,
+        open: state.applies
+            && (blocked.is_none() || at.entry_open(s))
+            && !state.passed
             && !settled
-            && !wait
+            && rules.is_open(&state)
             && !spent,
-        spent: standing.applies && spent,
-        may_do: match &step.kind {
-            Kind::Hold { consent, .. } => *consent,
-            _ => step.by,
-        },
+        spent: state.applies && spent,
+        may_do: rules.consent().map_or(step.by, |hold| hold.consent),
         by,
-        at_ms: standing.at_ms,
-        out_of_sequence: standing.out_of_sequence,
-        points: point_views(lens, s, &standing),
-        options: match &step.kind {
-            Kind::Choice { options } => options.clone(),
-            _ => Vec::new(),
-        },
+        at_ms: state.at_ms,
+        out_of_sequence: state.out_of_sequence,
+        points: rules.point_views(at, s, &state),
+        options: rules.options().to_vec(),
         answer,
-        photo: standing.event.and_then(|i| match lens.outcome(i) {
+        photo: state.event.and_then(|i| match at.outcome(i) {
             Some(Outcome::Photo { hash }) => Some(*hash),
             _ => None,
         }),
-        second: second_view(lens, &standing.second),
-        good_until_ms: standing.good_until,
-        ends_at_ms: standing.ends_at,
-        awaiting_countersign: standing.awaiting.map(|i| AwaitingView {
-            event: lens.run.event(i).id,
-            from: lens.consenter(i).clone(),
-            heard_by: lens.person(i).clone(),
+        second: second_view(at, &state.second),
+        good_until_ms: state.valid_until,
+        ends_at_ms: state.ends_at,
+        awaiting_countersign: state.awaiting.map(|i| AwaitingView {
+            event: at.run.event(i).id,
+            from: at.consenter(i).clone(),
+            heard_by: at.person(i).clone(),
         }),
-        log: log_views(lens, s),
-        entry_due_ms: alarms::entry_due(lens, s, &standing),
+        log: log_views(at, s),
+        entry_due_ms: rules.entry_due(at, s, &state),
         defects: defects.iter().filter(on_step).cloned().collect(),
         on_fault: step.on_fault,
         skip: step.skip,
-        gone_on: standing
-            .gone_on
-            .and_then(|i| match &lens.run.event(i).event {
-                Event::GoOn { reason, .. } => Some(reason.clone()),
-                _ => None,
-            }),
-        event: standing.event.map(|i| lens.run.event(i).id),
-        status: standing.status.clone(),
+        gone_on: state.gone_on.and_then(|i| match &at.run.event(i).event {
+            Event::GoOn { reason, .. } => Some(reason.clone()),
+            _ => None,
+        }),
+        event: state.event.map(|i| at.run.event(i).id),
+        status: state.status.clone(),
     }
 }
 
-fn second_view(lens: &Lens<'_>, second: &SecondStanding) -> SecondView {
+fn second_view(at: &RunAt<'_>, second: &SecondState) -> SecondView {
     match second {
-        SecondStanding::NotNeeded => SecondView::NotNeeded,
-        SecondStanding::Needed => SecondView::Needed,
-        SecondStanding::Wanted { event, not_by } => SecondView::Wanted {
-            event: lens.run.event(*event).id,
+        SecondState::NotNeeded => SecondView::NotNeeded,
+        SecondState::Needed => SecondView::Needed,
+        SecondState::Wanted { event, not_by } => SecondView::Wanted {
+            event: at.run.event(*event).id,
             not_by: not_by.clone(),
         },
-        SecondStanding::Signed(i) => SecondView::Signed {
-            by: lens.person(*i).clone(),
-            at_ms: lens.at_ms(*i),
+        SecondState::Signed(i) => SecondView::Signed {
+            by: at.person(*i).clone(),
+            at_ms: at.at_ms(*i),
         },
     }
 }
 
-fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
-    let entries = lens.run.by_step[s]
+fn log_views(at: &RunAt<'_>, s: usize) -> Vec<LogView> {
+    let entries = at.run.by_step[s]
         .iter()
-        .filter(|i| lens.run.marks[**i].void.is_none());
+        .filter(|i| at.run.statuses[**i].void.is_none());
     entries
-        .filter_map(|i| match &lens.run.event(*i).event {
+        .filter_map(|i| match &at.run.event(*i).event {
             Event::Log { entry, .. } => Some(LogView {
-                wrong: wrong(lens, s, entry),
-                event: lens.run.event(*i).id,
-                by: lens.person(*i).clone(),
-                at_ms: lens.at_ms(*i),
+                wrong: wrong(at, s, entry),
+                event: at.run.event(*i).id,
+                by: at.person(*i).clone(),
+                at_ms: at.at_ms(*i),
                 words: words::log(entry),
                 entry: entry.clone(),
-                struck: lens.struck(*i).is_some(),
+                struck: at.struck(*i).is_some(),
             }),
             _ => None,
         })
@@ -283,11 +273,11 @@ fn log_views(lens: &Lens<'_>, s: usize) -> Vec<LogView> {
 }
 
 /// Says which readings of an entry are out of limits.
-fn wrong(lens: &Lens<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
-    let points = lens.step(s).kind.points();
+fn wrong(at: &RunAt<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
+    let points = at.step(s).kind.points();
     let of = |(key, value): &(String, crate::Decimal)| {
         let point = points.iter().find(|point| point.key == *key)?;
-        let limits = point.limits.resolve(&lens.run.settings, &point.unit);
+        let limits = point.limits.resolve(&at.run.settings, &point.unit);
         let verdict = limits.verdict(*value, &point.unit);
         (!verdict.within).then(|| format!("{}: {}", point.label, verdict.words))
     };
@@ -319,20 +309,20 @@ fn progress(steps: &[StepView]) -> Progress {
 /// Returns whether a hold waits for consent now: never given, refused, or fallen since.
 fn asks_consent(step: &StepView) -> bool {
     let not_given = matches!(step.status, Status::Held | Status::Stale);
-    matches!(step.kind, Kind::Hold { .. }) && not_given && step.open
+    step.kind.consent().is_some() && not_given && step.open
 }
 
-fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
+fn question_views(at: &RunAt<'_>) -> Vec<QuestionView> {
     let mut views: Vec<QuestionView> = Vec::new();
     let of = |i: usize| QuestionEvent {
-        event: lens.run.event(i).id,
-        by: lens.person(i).clone(),
-        at_ms: lens.at_ms(i),
-        words: said(lens, i),
+        event: at.run.event(i).id,
+        by: at.person(i).clone(),
+        at_ms: at.at_ms(i),
+        words: said(at, i),
     };
-    for (s, step) in lens.run.procedure.steps().iter().enumerate() {
-        for (about, events) in &lens.standing(s).questions {
-            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &lens.run.event(*i).id).collect();
+    for (s, step) in at.run.procedure.steps().iter().enumerate() {
+        for (about, events) in &at.state(s).questions {
+            let ids: Vec<&[u8; 32]> = events.iter().map(|i| &at.run.event(*i).id).collect();
             views.push(QuestionView {
                 id: questions::name(*about, &step.id, &ids),
                 step: step.id.clone(),
@@ -342,17 +332,17 @@ fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
             });
         }
     }
-    for ruling in lens
+    for ruling in at
         .run
         .rulings
         .iter()
-        .filter(|ruling| lens.counts(ruling.answer))
+        .filter(|ruling| at.counts(ruling.answer))
     {
         let Event::AnswerQuestion {
             question,
             stands,
             reason,
-        } = &lens.run.event(ruling.answer).event
+        } = &at.run.event(ruling.answer).event
         else {
             continue;
         };
@@ -367,7 +357,7 @@ fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
         {
             continue;
         }
-        let instruction = lens
+        let instruction = at
             .run
             .procedure
             .step(&step)
@@ -378,8 +368,8 @@ fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
             step,
             events: ruling.about.iter().map(|i| of(*i)).collect(),
             answer: Some(AnswerView {
-                by: lens.person(ruling.answer).clone(),
-                at_ms: lens.at_ms(ruling.answer),
+                by: at.person(ruling.answer).clone(),
+                at_ms: at.at_ms(ruling.answer),
                 stands: *stands,
                 reason: reason.clone(),
             }),
@@ -389,12 +379,12 @@ fn question_views(lens: &Lens<'_>) -> Vec<QuestionView> {
 }
 
 /// Says what an event was, with the meaning of its number.
-fn said(lens: &Lens<'_>, i: usize) -> String {
-    let event = &lens.run.event(i).event;
-    let step = event.step().and_then(|id| lens.run.procedure.index_of(id));
-    let verdict = match (step, lens.outcome(i)) {
-        (Some(s), Some(outcome)) if lens.run.marks[i].void.is_none() => {
-            Some(lens.verdict(s, outcome))
+fn said(at: &RunAt<'_>, i: usize) -> String {
+    let event = &at.run.event(i).event;
+    let step = event.step().and_then(|id| at.run.procedure.index_of(id));
+    let verdict = match (step, at.outcome(i)) {
+        (Some(s), Some(outcome)) if at.run.statuses[i].void.is_none() => {
+            Some(at.verdict(s, outcome))
         }
         _ => None,
     };
@@ -402,53 +392,57 @@ fn said(lens: &Lens<'_>, i: usize) -> String {
         event,
         verdict.as_ref().map(|verdict| verdict.words.as_str()),
     );
-    match (step.map(|s| &lens.step(s).kind), event) {
-        (
-            Some(Kind::Reading { points }),
-            Event::Done {
-                outcome: Outcome::Reading { point, .. },
-                ..
-            },
-        ) => match points.iter().find(|p| p.key == *point) {
-            Some(p) => format!("{}: {words}", p.label),
-            None => words,
-        },
-        _ => words,
+    // A reading names the point at which it was read.
+    let Event::Done {
+        outcome: Outcome::Reading { point, .. },
+        ..
+    } = event
+    else {
+        return words;
+    };
+    let rules = step.map(|s| at.rules(s));
+    let points = rules.filter(|rules| rules.answered_by_point());
+    let mut points = points.into_iter().flat_map(KindRules::points);
+    match points.find(|known| known.key == *point) {
+        Some(known) => format!("{}: {words}", known.label),
+        None => words,
     }
 }
 
-fn history_line(lens: &Lens<'_>, i: usize) -> HistoryLine {
-    let stamped = lens.run.event(i);
-    let mark = &lens.run.marks[i];
-    let struck = lens.struck(i).map(|by| {
-        let reason = match &lens.run.event(by).event {
+fn history_line(at: &RunAt<'_>, i: usize) -> HistoryLine {
+    let stamped = at.run.event(i);
+    let status = &at.run.statuses[i];
+    let struck = at.struck(i).map(|by| {
+        let reason = match &at.run.event(by).event {
             Event::StrikeOut { reason, .. } => reason.clone(),
             _ => String::new(),
         };
-        (lens.person(by).clone(), reason)
+        (at.person(by).clone(), reason)
     });
-    let words = said(lens, i);
+    let words = said(at, i);
     HistoryLine {
         id: stamped.id,
         step: stamped.event.step().cloned(),
         by: stamped.person.clone(),
         at_ms: stamped.at_ms,
-        words: match mark.void {
+        words: match status.void {
             None => words,
-            Some(Void::NoRight) => format!("{words} (counts for nothing: not theirs to sign)"),
-            Some(Void::NotTheirsToGive) => {
+            Some(VoidReason::NoRight) => {
+                format!("{words} (counts for nothing: not theirs to sign)")
+            }
+            Some(VoidReason::NotTheirsToGive) => {
                 format!("{words} (counts for nothing: not theirs to give)")
             }
-            Some(Void::NoSuchStep) => {
+            Some(VoidReason::NoSuchStep) => {
                 format!("{words} (counts for nothing: the procedure has no such step)")
             }
-            Some(Void::DoesNotFit) => {
+            Some(VoidReason::DoesNotFit) => {
                 format!("{words} (counts for nothing: not what the step asks for)")
             }
         },
         struck,
-        out_of_sequence: mark.out_of_sequence,
-        without_right: mark.void.is_some(),
+        out_of_sequence: status.out_of_sequence,
+        without_right: status.void.is_some(),
         event: stamped.event.clone(),
     }
 }

@@ -3,11 +3,12 @@
 use std::sync::Arc;
 
 use crate::crew::{Crew, Stamp};
-use crate::definition::{Kind, Procedure, Step};
-use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
+use crate::definition::{Procedure, Step};
+use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
-use crate::lens::Lens;
+use crate::kind::{Hold, People};
+use crate::run_at::RunAt;
 use crate::settings::Settings;
 use crate::view::DefectView;
 
@@ -51,16 +52,16 @@ pub struct RunState {
     pub(crate) by_step: Vec<Vec<usize>>,
     /// The events that can bear on more than the step they name; entries and ticks, of which there are many, not.
     pub(crate) of_run: Vec<usize>,
-    pub(crate) marks: Vec<Mark>,
+    pub(crate) statuses: Vec<EventStatus>,
     /// Answers to questions: the answer, the events asked about, and the one that stands.
     pub(crate) rulings: Vec<Ruling>,
 }
 
 /// What the fold knows of one event.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub(crate) struct Mark {
+pub(crate) struct EventStatus {
     /// Why the event counts for nothing.
-    pub void: Option<Void>,
+    pub void: Option<VoidReason>,
     /// It came before what it waits for, as its device saw it.
     pub out_of_sequence: bool,
     /// Who struck it out.
@@ -69,7 +70,7 @@ pub(crate) struct Mark {
 
 /// Why an event counts for nothing. It is kept and shown all the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Void {
+pub(crate) enum VoidReason {
     NoRight,
     /// Who was heard had no right to the consent.
     NotTheirsToGive,
@@ -129,7 +130,7 @@ fn fold_knowing(
         .filter(|i| bears_on_run(&history.events[*i].event))
         .collect();
     let mut state = RunState {
-        marks: vec![Mark::default(); history.len()],
+        statuses: vec![EventStatus::default(); history.len()],
         procedure: procedure.clone(),
         settings: settings.clone(),
         crew: Arc::clone(crew),
@@ -141,14 +142,14 @@ fn fold_knowing(
         rulings: Vec::new(),
     };
     for i in 0..state.history.len() {
-        state.marks[i].void = state.void(i);
-        if state.marks[i].void.is_some() {
+        state.statuses[i].void = state.void(i);
+        if state.statuses[i].void.is_some() {
             continue;
         }
         state.note_strike(i);
         state.note_ruling(i);
         // Whether an event came in its turn is judged by what its device had seen, all of it sorted before.
-        state.marks[i].out_of_sequence = !Lens::at(&state, i).in_turn(i);
+        state.statuses[i].out_of_sequence = !RunAt::as_seen_by(&state, i).in_turn(i);
     }
     state
 }
@@ -167,11 +168,11 @@ impl RunState {
     /// Returns this run as another run needs to know it; none before it is started.
     pub fn as_past(&self) -> Option<PastRun> {
         // Neither the start nor the close depends on the moment at which one looks.
-        let lens = Lens::whole(self, i64::MAX);
-        let started = lens
+        let at = RunAt::whole(self, i64::MAX);
+        let started = at
             .counted()
             .find(|i| matches!(self.event(*i).event, Event::Start { .. }))?;
-        let closed = lens.closed();
+        let closed = at.closed();
         Some(PastRun {
             slug: self.procedure.slug.clone(),
             started_at_ms: self.event(started).at_ms,
@@ -197,20 +198,26 @@ impl RunState {
         Some((index, &self.procedure.steps[index]))
     }
 
-    fn void(&self, i: usize) -> Option<Void> {
+    /// Returns the consent that a step waits for.
+    fn consent_at(&self, step: &StepId) -> Option<&Hold> {
+        self.step_of(step)?.1.kind.consent()
+    }
+
+    fn void(&self, i: usize) -> Option<VoidReason> {
         let stamped = self.event(i);
         if let Some(id) = stamped.event.step() {
             let Some((_, step)) = self.step_of(id) else {
-                return Some(Void::NoSuchStep);
+                return Some(VoidReason::NoSuchStep);
             };
             if !fits(step, &stamped.event) {
-                return Some(Void::DoesNotFit);
+                return Some(VoidReason::DoesNotFit);
             }
         }
         if !self.giver_may(&stamped.event, stamped.hlc) {
-            return Some(Void::NotTheirsToGive);
+            return Some(VoidReason::NotTheirsToGive);
         }
-        (!self.has_right(&stamped.event, &stamped.person, stamped.roles)).then_some(Void::NoRight)
+        (!self.has_right(&stamped.event, &stamped.person, stamped.roles))
+            .then_some(VoidReason::NoRight)
     }
 
     /// Returns whether who is named in a consent heard by radio could act as the hold's role at that moment.
@@ -223,10 +230,8 @@ impl RunState {
         else {
             return true;
         };
-        match self.step_of(step).map(|(_, step)| &step.kind) {
-            Some(Kind::Hold { consent, .. }) => self.crew.roles_at(from, at).may_act_as(*consent),
-            _ => true,
-        }
+        self.consent_at(step)
+            .is_none_or(|hold| self.crew.roles_at(from, at).may_act_as(hold.consent))
     }
 
     /// Returns whether a person may sign an event, by roles and by who did what it refers to.
@@ -247,15 +252,15 @@ impl RunState {
             | Event::In { .. }
             | Event::Attend { .. }
             | Event::Second { .. } => roles.may_act_as(Role::Crew),
-            Event::Consent { how, .. } => match (how, step.map(|step| &step.kind)) {
-                (ConsentBy::Network, Some(Kind::Hold { consent, .. })) => {
-                    roles.may_act_as(*consent)
-                }
-                (ConsentBy::Radio { from }, Some(Kind::Hold { radio, .. })) => {
-                    *radio && from != by && roles.may_act_as(Role::Crew)
-                }
-                _ => false,
-            },
+            Event::Consent { how, .. } => {
+                let hold = step.and_then(|step| step.kind.consent());
+                hold.is_some_and(|hold| match how {
+                    ConsentBy::Network => roles.may_act_as(hold.consent),
+                    ConsentBy::Radio { from } => {
+                        hold.radio && from != by && roles.may_act_as(Role::Crew)
+                    }
+                })
+            }
             Event::Countersign { event, .. } => self.may_countersign(event, by, roles),
             Event::StrikeOut { event, .. } => {
                 let target = self.history.find(event).map(|i| self.event(i));
@@ -300,12 +305,11 @@ impl RunState {
         else {
             return false;
         };
-        let Some(Kind::Hold { consent: role, .. }) = self.step_of(step).map(|(_, step)| &step.kind)
-        else {
+        let Some(hold) = self.consent_at(step) else {
             return false;
         };
         consent.person != *by
-            && roles.may_act_as(*role)
+            && roles.may_act_as(hold.consent)
             && (from == by || roles.may_act_as(Role::Master))
     }
 
@@ -317,7 +321,7 @@ impl RunState {
                 .find(event)
                 .filter(|t| self.history.had_seen(i, *t))
             {
-                self.marks[target].struck_by.push(i);
+                self.statuses[target].struck_by.push(i);
             }
         }
     }
@@ -387,34 +391,26 @@ pub(crate) fn strikable(event: &Event) -> bool {
 
 /// Returns whether an event is of the sort that its step asks for.
 pub(crate) fn fits(step: &Step, event: &Event) -> bool {
+    let rules = step.kind.rules();
     match event {
-        Event::Done { outcome, .. } => match (&step.kind, outcome) {
-            (Kind::Confirm | Kind::Log { .. } | Kind::People { .. }, Outcome::Confirmed)
-            | (Kind::Count { .. }, Outcome::Counted { .. })
-            | (Kind::Photo, Outcome::Photo { .. }) => true,
-            (Kind::Text, Outcome::Text { text }) => !text.trim().is_empty(),
-            (
-                Kind::Position,
-                Outcome::Position {
-                    lat_deg, lon_deg, ..
-                },
-            ) => lat_deg.to_f64().abs() <= 90.0 && lon_deg.to_f64().abs() <= 180.0,
-            (Kind::Reading { points }, Outcome::Reading { point, .. }) => {
-                points.iter().any(|p| p.key == *point)
-            }
-            (Kind::Choice { options }, Outcome::Chosen { option }) => {
-                options.iter().any(|o| o.key == *option)
-            }
-            _ => false,
-        },
-        Event::Consent { .. } => matches!(step.kind, Kind::Hold { .. }),
-        Event::Log { .. } => matches!(step.kind, Kind::Log { .. } | Kind::People { .. }),
-        Event::In { .. } | Event::Out { .. } => matches!(step.kind, Kind::People { .. }),
+        Event::Done { outcome, .. } => rules.answers(outcome),
+        Event::NotDone { .. } => rules.consent().is_none(),
+        Event::Consent { .. } => rules.consent().is_some(),
+        Event::Log { .. } => rules.keeps_log(),
+        Event::In { .. } | Event::Out { .. } => rules.people().is_some(),
         Event::Attend { who, .. } => {
-            matches!(&step.kind, Kind::People { watch: Some(watch), .. } if watch.attendant)
-                && !who.is_nobody()
+            rules.people().is_some_and(People::is_attended) && !who.is_nobody()
         }
-        Event::NotDone { .. } => !matches!(step.kind, Kind::Hold { .. }),
-        _ => true,
+        Event::Start { .. }
+        | Event::NotSo { .. }
+        | Event::Countersign { .. }
+        | Event::Second { .. }
+        | Event::StrikeOut { .. }
+        | Event::GoOn { .. }
+        | Event::Stop { .. }
+        | Event::Resume { .. }
+        | Event::AnswerQuestion { .. }
+        | Event::Close { .. }
+        | Event::Defect { .. } => true,
     }
 }

@@ -3,9 +3,10 @@
 use serde::{Deserialize, Serialize};
 
 use crate::Decimal;
-use crate::definition::{ChoiceOption, Kind, OnFault, Skip};
+use crate::definition::{OnFault, Skip};
 use crate::event::{Event, LogEntry, Severity};
 use crate::ids::{PersonId, ProcedureHash, Role, StepId, hex_id, hex_id_option};
+use crate::kind::{ChoiceOption, Kind};
 
 mod alarm;
 

@@ -24,7 +24,7 @@ pub(crate) const SECOND_WANTED: &str = "a second person must sign";
 pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
 pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
 pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";
-pub(crate) const SPENT: &str = "no longer good, and all that stood on it is done";
+pub(crate) const EXPIRED_AFTER_USE: &str = "no longer good, and all that stood on it is done";
 pub(crate) const WAIT_OVER: &str = "the wait is over";
 pub(crate) const ALONE: &str = "one person is inside alone";
 pub(crate) const MAN_DOWN: &str = "man down: only the rescue team goes in";
@@ -50,6 +50,10 @@ pub(crate) fn no_longer_good(instruction: &str) -> String {
     format!("it stood on what has changed or is no longer good: {instruction}")
 }
 
+pub(crate) fn time_is_up(instruction: &str) -> String {
+    format!("the time is up: {instruction}")
+}
+
 pub(crate) fn rescuers(who: &[&PersonId]) -> String {
     let names: Vec<_> = who.iter().map(ToString::to_string).collect();
     format!(
@@ -69,8 +73,8 @@ pub(crate) fn air_out(wrong: &[String]) -> String {
     )
 }
 
-pub(crate) fn step_open(instruction: &str, standing: &str) -> String {
-    format!("{instruction} ({standing})")
+pub(crate) fn step_open(instruction: &str, state: &str) -> String {
+    format!("{instruction} ({state})")
 }
 
 pub(crate) fn refused(by: &PersonId) -> String {

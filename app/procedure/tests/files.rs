@@ -21,7 +21,7 @@ const IN_A_STEP: &[(&str, &str)] = &[
     ("[[step]]\nid = \"B b\"\ndo = \"b\"\n", "x.toml:9: step \"B b\": 'id' is \"B b\": only small letters, digits and hyphens"),
     ("[[step]]\nid = \"b\"\ndo = \"\"\n", "x.toml:10: step \"b\": 'do' is empty"),
     ("[[step]]\nid = \"b\"\ndo = 3\n", "x.toml:10: step \"b\": 'do' must be text in quotes"),
-    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"tick\"\n", "x.toml:11: step \"b\": 'kind' must be one of \"confirm\", \"reading\", \"choice\", \"count\", \"position\", \"text\", \"photo\", \"hold\", \"wait\", \"log\", \"people\", not \"tick\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"tick\"\n", "x.toml:11: step \"b\": 'kind' must be one of \"confirm\", \"reading\", \"choice\", \"count\", \"position\", \"text\", \"photo\", \"hold\", \"wait\", \"log\", \"people\", \"timer\", not \"tick\""),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhy_not = \"c\"\n", "x.toml:11: step \"b\": 'why_not' is not known here; known are "),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"c\"]\n[[step]]\nid = \"c\"\ndo = \"c\"\n", "x.toml:11: step \"b\": 'after' names \"c\", but no earlier step has that id"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"b\"]\n", "x.toml:11: step \"b\": 'after' names \"b\", but no earlier step has that id"),
@@ -233,20 +233,15 @@ fn every_setting_that_the_library_names_has_a_default_with_its_source() {
         procedure.every().into_iter().for_each(span);
         for step in procedure.steps() {
             step.good_for.iter().for_each(span);
-            match &step.kind {
-                Kind::Reading { points } | Kind::Log { points, .. } => {
-                    for point in points {
-                        let limits = point.limits.resolve(&settings, &point.unit);
-                        assert!(
-                            limits.unknown.is_empty(),
-                            "{}: {:?}",
-                            step.id,
-                            limits.unknown
-                        );
-                    }
-                }
-                Kind::Wait { span: s, .. } => span(s),
-                _ => {}
+            let required = step.kind.requirement();
+            required.every.into_iter().for_each(span);
+            if let What::Time { span: time, .. } = required.what {
+                span(time);
+            }
+            for point in required.points {
+                let limits = point.limits.resolve(&settings, &point.unit);
+                let unknown = limits.unknown;
+                assert!(unknown.is_empty(), "{}: {unknown:?}", step.id);
             }
         }
     }

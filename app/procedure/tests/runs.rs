@@ -17,6 +17,7 @@ mod runs {
     mod rescue;
     mod scene;
     mod time;
+    mod timer;
     mod walk;
     mod watched;
     mod work;

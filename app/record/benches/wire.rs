@@ -145,9 +145,12 @@ fn main() {
     println!(
         "wire: {RECORDS} records, signature and payload {least} bytes; sent {sent}, answered {answered}"
     );
-    println!("wire: bytes on the wire {ratio:.2} of signature plus payload (budget {BUDGET})");
     println!(
-        "wire: {beyond} round trip beyond the {} pages (budget {MOST_ROUND_TRIPS})",
+        "bench\treconnect, bytes of {RECORDS} records\t{ratio:.3}\tmost\t{BUDGET}\t{} against {least}, signatures and payloads",
+        sent + answered
+    );
+    println!(
+        "bench\treconnect, round trips\t{beyond}\tmost\t{MOST_ROUND_TRIPS}\tbeyond the {} pages",
         pages.len()
     );
     assert!(ratio <= BUDGET, "over the budget for bytes on the wire");

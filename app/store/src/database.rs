@@ -1,5 +1,6 @@
 //! Opening the database, and opening it again when the browser has lost it.
 
+use crate::schema;
 use indexed_db_futures::database::Database;
 use indexed_db_futures::error::{DomException, Error};
 use indexed_db_futures::internals::SystemRepr as _;
@@ -10,21 +11,6 @@ use std::cell::RefCell;
 use std::rc::Rc;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
-
-/// Records of all devices, by device and sequence number.
-pub(crate) const RECORDS: &str = "records";
-/// Keys, by name.
-pub(crate) const KEYS: &str = "keys";
-/// Small notes, by name: who this device is, the last receipt.
-pub(crate) const NOTES: &str = "notes";
-/// Photographs, by the SHA-256 of their bytes as hex. Since version 2.
-pub(crate) const PHOTOS: &str = "photos";
-
-/// The people whose keys are here, by the chain's name as hex. Since version 3.
-pub(crate) const PEOPLE: &str = "people";
-
-const NAME: &str = "clearhawse";
-const VERSION: u8 = 3;
 
 /// The database cannot be opened.
 #[derive(Debug, Clone, thiserror::Error)]
@@ -44,15 +30,12 @@ impl std::fmt::Debug for BrowserStore {
 }
 
 async fn open() -> Result<Database, OpenError> {
-    let database = Database::open(NAME)
-        .with_version(VERSION)
+    let database = Database::open(schema::NAME)
+        .with_version(schema::VERSION)
         .with_on_upgrade_needed(|_, database| {
-            // One step for each version, only ever added to: a phone may come from any of them.
             let there: Vec<String> = database.object_store_names().collect();
-            for name in [RECORDS, KEYS, NOTES, PHOTOS, PEOPLE] {
-                if !there.iter().any(|n| n == name) {
-                    database.create_object_store(name).build()?;
-                }
+            for name in schema::missing(&there) {
+                database.create_object_store(name).build()?;
             }
             Ok(())
         })

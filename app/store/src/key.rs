@@ -5,7 +5,8 @@
 //! [`crate::locked`].
 
 use crate::crypto::{aes, browser, bytes, done, done_bytes, member, said, subtle};
-use crate::database::{BrowserStore, KEYS};
+use crate::database::BrowserStore;
+use crate::schema::KEYS;
 use indexed_db_futures::prelude::*;
 use journal::port::{SignError, Signer, StoreError};
 use js_sys::{Reflect, Uint8Array};

@@ -30,8 +30,9 @@ use crate::crypto::{
     aes, breathe, bytes, derive_aes, done, done_bytes, make_aes, member, object, random, subtle,
     text, usages,
 };
-use crate::database::{BrowserStore, KEYS, PEOPLE, commit};
+use crate::database::{BrowserStore, commit};
 use crate::key::{BrowserKey, Inner, KeyError, Protection, make_pair, public_key, soft_key};
+use crate::schema::{KEYS, PEOPLE};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::pin::{Pin, Stretch, StretchError};

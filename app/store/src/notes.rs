@@ -1,6 +1,7 @@
 //! Small notes: text by name.
 
-use crate::database::{BrowserStore, NOTES, commit};
+use crate::database::{BrowserStore, commit};
+use crate::schema::NOTES;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::StoreError;

@@ -1,7 +1,8 @@
 //! The people whose keys are on this phone, a row for each key.
 
-use crate::database::{BrowserStore, KEYS, NOTES, PEOPLE, commit};
+use crate::database::{BrowserStore, commit};
 use crate::key::{BrowserKey, KeyError};
+use crate::schema::{KEYS, NOTES, PEOPLE};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::Holder;

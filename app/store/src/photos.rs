@@ -1,6 +1,7 @@
 //! Photographs on the phone's disk: by content, so that none is kept twice and none can be changed.
 
-use crate::database::{BrowserStore, PHOTOS, commit};
+use crate::database::{BrowserStore, commit};
+use crate::schema::PHOTOS;
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::StoreError;

@@ -1,8 +1,10 @@
 //! Records on the phone's disk.
 
-use crate::database::{BrowserStore, RECORDS, commit};
+use crate::database::{BrowserStore, commit};
+use crate::schema::RECORDS;
 use indexed_db_futures::KeyRange;
 use indexed_db_futures::database::Database;
+use indexed_db_futures::error::{DomException, Error};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{
     Transaction, TransactionDurability, TransactionMode, TransactionOptions,
@@ -54,6 +56,13 @@ async fn end_within(
     }
 }
 
+async fn at(database: &Database, place: &str) -> indexed_db_futures::Result<Option<Vec<u8>>> {
+    let transaction = database.transaction(RECORDS).build()?;
+    let store = transaction.object_store(RECORDS)?;
+    let found = store.get::<JsValue, _, _>(place).primitive()?.await?;
+    Ok(found.map(bytes_of))
+}
+
 fn chain_end(bytes: Option<&[u8]>) -> Result<Option<ChainEnd>, StoreError> {
     let Some(bytes) = bytes else { return Ok(None) };
     let envelope = Envelope::decode(bytes).map_err(|refusal| {
@@ -80,33 +89,43 @@ impl LocalStore for BrowserStore {
 
     async fn append(
         &self,
-        after: Option<ChainEnd>,
+        _after: Option<ChainEnd>,
         device: DeviceId,
         record: ChainEnd,
         envelope: &[u8],
+        is_sound: &dyn Fn() -> bool,
     ) -> Result<(), StoreError> {
-        let stored = self
-            .with(async |database| {
-                let transaction = writing(database)?;
-                let end = end_within(&transaction, device).await?;
-                if chain_end(end.as_deref()).ok().flatten() != after {
-                    return Ok(false);
+        let place = key(device, record.seq);
+        self.with(async |database| {
+            let transaction = writing(database)?;
+            // One request, and no reading before it: a place is taken once, and whoever comes second
+            // finds that out by the key.
+            let adding = transaction
+                .object_store(RECORDS)?
+                .add(JsValue::from(Uint8Array::from(envelope)))
+                .with_key(place.as_str())
+                .primitive()?;
+            if !is_sound() {
+                transaction.abort().await?;
+                return Ok(Err(StoreError::Unsound));
+            }
+            // The transaction says how the request went; waiting for both is a turn of the loop more.
+            drop(adding);
+            match commit(transaction).await {
+                Ok(()) => Ok(Ok(())),
+                Err(Error::DomException(DomException::ConstraintError(_))) => {
+                    // The disk may have it already, where the answer to a first try was lost.
+                    let there = at(database, &place).await?;
+                    Ok(if there.as_deref() == Some(envelope) {
+                        Ok(())
+                    } else {
+                        Err(StoreError::EndMoved)
+                    })
                 }
-                let store = transaction.object_store(RECORDS)?;
-                store
-                    .add(JsValue::from(Uint8Array::from(envelope)))
-                    .with_key(key(device, record.seq))
-                    .primitive()?
-                    .await?;
-                commit(transaction).await?;
-                Ok(true)
-            })
-            .await?;
-        if stored {
-            Ok(())
-        } else {
-            Err(StoreError::EndMoved)
-        }
+                Err(error) => Err(error),
+            }
+        })
+        .await?
     }
 
     async fn keep(&self, records: &[(DeviceId, u64, Vec<u8>)]) -> Result<(), StoreError> {

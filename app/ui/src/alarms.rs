@@ -3,13 +3,14 @@
 //! They follow from the records and the clock alone, so that a phone that slept or was started again shows
 //! the same ones.
 
-use crate::port::{Command, Device};
+use crate::port::{Device, MediaCommand};
 use crate::words;
 use journal::{Board, Ledger, RunId};
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Alarm, AlarmKind, AlarmLevel, StepId};
+use procedure::{Alarm, AlarmKind, AlarmLevel, RunState, StepId};
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// How often alarms are looked for when no record comes, ms.
 const LOOK_MS: i64 = 5_000;
@@ -24,7 +25,7 @@ struct RingingAlarm {
     key: Key,
     level: AlarmLevel,
     title: String,
-    words: String,
+    message: String,
 }
 
 /// Alarms that someone must look at at once. What the crew can do nothing about at once stands on the pages.
@@ -39,6 +40,7 @@ fn rings(alarm: &Alarm) -> bool {
                     | AlarmKind::OutOfLimits
                     | AlarmKind::Stopped
                     | AlarmKind::Inside
+                    | AlarmKind::WaitOver
             ))
 }
 
@@ -48,7 +50,7 @@ fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<RingingAlarm> {
         key: (run, alarm.kind, alarm.step.clone(), alarm.since_ms),
         level: alarm.level,
         title: title.to_owned(),
-        words: alarm.words.clone(),
+        message: alarm.words.clone(),
     });
     ringing.collect()
 }
@@ -76,8 +78,52 @@ fn shakes(before: Option<Shaken>, unseen: &[RingingAlarm], now_ms: i64) -> (bool
     (shakes, (keys, if shakes { now_ms } else { shaken_ms }))
 }
 
+/// What was found in this device's own open runs at the last look.
+#[derive(Debug, Default)]
+struct Seen {
+    now_ms: i64,
+    runs: BTreeMap<RunId, (Arc<RunState>, Vec<RingingAlarm>)>,
+}
+
+impl Seen {
+    /// Looks at the open runs of `ledger`: at those that changed, and at all once the time has moved on.
+    fn of_own(
+        &mut self,
+        ledger: Option<&Ledger>,
+        now_ms: i64,
+    ) -> impl Iterator<Item = (RunId, Vec<RingingAlarm>)> {
+        let is_later = self.now_ms != now_ms;
+        self.now_ms = now_ms;
+        let mut before = std::mem::take(&mut self.runs);
+        for file in ledger.into_iter().flat_map(Ledger::open_runs) {
+            let Some(state) = &file.state else { continue };
+            let kept = before
+                .remove(&file.id)
+                .filter(|(known, _)| !is_later && Arc::ptr_eq(known, state));
+            let found = kept.map_or_else(
+                || {
+                    let view = state.view(now_ms);
+                    of_run(file.id, &view.title, &view.alarms)
+                },
+                |(_, found)| found,
+            );
+            self.runs.insert(file.id, (Arc::clone(state), found));
+        }
+        self.runs
+            .iter()
+            .map(|(run, (_, found))| (*run, found.clone()))
+    }
+}
+
 /// Returns what rings now: by this device's own records, and by the board for runs that are not on it.
-fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<RingingAlarm> {
+///
+/// A run that has not changed since the last look is not looked at again: `seen` keeps what was found.
+fn ringing(
+    ledger: Option<&Ledger>,
+    board: Option<&Board>,
+    now_ms: i64,
+    seen: &mut Seen,
+) -> Vec<RingingAlarm> {
     let mut all = Vec::new();
     for card in board.into_iter().flat_map(|board| &board.open) {
         all.push((
@@ -85,25 +131,16 @@ fn ringing(ledger: Option<&Ledger>, board: Option<&Board>, now_ms: i64) -> Vec<R
             of_run(card.run, &card.view.title, &card.view.alarms),
         ));
     }
-    let runs = ledger.into_iter().flat_map(|ledger| ledger.runs().values());
-    for file in runs {
-        let is_open = file
-            .past
-            .as_ref()
-            .is_some_and(|past| past.closed_at_ms.is_none());
-        if let (true, Some(state)) = (is_open, &file.state) {
-            let view = state.view(now_ms);
-            all.push((file.id, of_run(file.id, &view.title, &view.alarms)));
-        }
-    }
+    all.extend(seen.of_own(ledger, now_ms));
     in_order(all)
 }
 
-fn look(phone: Device, tick_ms: i64) -> Vec<RingingAlarm> {
-    phone.ledger.with(|ledger| {
-        phone
+fn look(device: Device, tick_ms: i64, seen: &mut Seen) -> Vec<RingingAlarm> {
+    device.records.ledger.with(|ledger| {
+        device
+            .link
             .board
-            .with(|board| ringing(ledger.as_ref(), board.as_ref(), tick_ms))
+            .with(|board| ringing(ledger.as_ref(), board.as_ref(), tick_ms, seen))
     })
 }
 
@@ -111,14 +148,19 @@ fn look(phone: Device, tick_ms: i64) -> Vec<RingingAlarm> {
 #[component]
 pub fn AlarmBar() -> impl IntoView {
     // The list of routes is made from the program without any device.
-    use_context::<Device>().map(|phone| view! { <Ringing phone /> })
+    use_context::<Device>().map(|device| view! { <Ringing device /> })
 }
 
 #[component]
-fn Ringing(phone: Device) -> impl IntoView {
+fn Ringing(device: Device) -> impl IntoView {
     let seen = RwSignal::new(BTreeSet::<Key>::new());
-    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
-    let all = Memo::new(move |_| look(phone, tick.get()));
+    let tick = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let found = StoredValue::new(Seen::default());
+    let all = Memo::new(move |_| {
+        found
+            .try_update_value(|found| look(device, tick.get(), found))
+            .unwrap_or_default()
+    });
     let unseen = Memo::new(move |_| {
         let mut all = all.get();
         seen.with(|seen| all.retain(|one| !seen.contains(&one.key)));
@@ -127,7 +169,7 @@ fn Ringing(phone: Device) -> impl IntoView {
     Effect::new(move |before: Option<Shaken>| {
         let (shakes, shaken) = unseen.with(|all| shakes(before, all, tick.get()));
         if shakes {
-            phone.dispatch(Command::Alert);
+            device.dispatch(MediaCommand::Alert);
         }
         shaken
     });
@@ -139,7 +181,7 @@ fn Ringing(phone: Device) -> impl IntoView {
         };
         view! {
             <li class=class>
-                <A href=format!("/bow/run/{}", one.key.0)>{one.title} ": " {one.words}</A>
+                <A href=format!("/bow/run/{}", one.key.0)>{one.title} ": " {one.message}</A>
             </li>
         }
     };
@@ -183,7 +225,7 @@ mod tests {
     }
 
     fn said(all: &[RingingAlarm]) -> Vec<String> {
-        all.iter().map(|one| one.words.clone()).collect()
+        all.iter().map(|one| one.message.clone()).collect()
     }
 
     #[test]
@@ -198,6 +240,7 @@ mod tests {
             (Warning, Stale, true),
             (Warning, Question, false),
             (Warning, NotSo, false),
+            (Warning, WaitOver, true),
             (Notice, WaitOver, false),
             (Notice, Countersign, false),
         ];

@@ -3,10 +3,10 @@
 use crate::alarms::AlarmBar;
 use crate::bow::home::BowHome;
 use crate::bow::run::RunPage;
-use crate::door::DoorSheet;
 use crate::later::Later;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
+use crate::unlock_sheet::UnlockSheet;
 use crate::words;
 use leptos::prelude::*;
 use leptos_meta::{Title, provide_meta_context};
@@ -35,7 +35,7 @@ pub fn App() -> impl IntoView {
         <Router>
             <AlarmBar />
             <LogBar />
-            <DoorSheet />
+            <UnlockSheet />
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />

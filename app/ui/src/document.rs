@@ -1,6 +1,7 @@
 //! The document that the server draws pages into. The offline shell has the same head.
 
 use crate::App;
+use crate::words::Language;
 use leptos::prelude::*;
 use leptos_meta::MetaTags;
 
@@ -46,7 +47,7 @@ pub fn document(head: Option<Head>) -> impl IntoView {
     });
     view! {
         <!DOCTYPE html>
-        <html lang="en">
+        <html lang=Language::spoken().tag()>
             <head>
                 <meta charset="utf-8" />
                 <meta

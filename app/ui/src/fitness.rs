@@ -7,14 +7,51 @@ use crate::port::{Fitness, Keeping, Link, Lock};
 const ENOUGH_BYTES: f64 = 200e6;
 
 /// One thing that has to be so.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
     /// Which.
     pub what: What,
     /// It is so.
     pub is_fine: bool,
-    /// What is the case, and what to do where it is not fine.
-    pub words: String,
+    /// What is the case.
+    pub finding: Finding,
+}
+
+/// What is the case on the phone.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Finding {
+    /// It is as it should be.
+    Fine,
+    /// It is not as it should be.
+    Missing,
+    /// The browser does not say how much room is left.
+    RoomUnknown,
+    /// There is room enough.
+    RoomLeft {
+        /// How much, MB.
+        mb: f64,
+    },
+    /// There is not room enough.
+    RoomShort {
+        /// How much, MB.
+        mb: f64,
+        /// How much there should be, MB.
+        enough_mb: f64,
+    },
+    /// The ship was not heard, so her clock is not known.
+    ClockUnknown,
+    /// The clock agrees with the ship's.
+    ClockWithin {
+        /// By how much it differs at most, s.
+        s: i64,
+    },
+    /// The clock does not agree with the ship's.
+    ClockOff {
+        /// How far it is ahead, s.
+        s: i64,
+    },
+    /// The test record was sent; its receipt has not come back.
+    TrialWaits,
 }
 
 /// What has to be so.
@@ -36,117 +73,73 @@ pub enum What {
     Trial,
 }
 
-impl What {
-    /// Names it.
-    pub fn name(self) -> &'static str {
-        match self {
-            Self::Pin => "Your key and its PIN",
-            Self::Offline => "Starts without a network",
-            Self::Installed => "On the home screen",
-            Self::Kept => "The browser keeps the records",
-            Self::Room => "Room on the phone",
-            Self::Clock => "The phone's clock",
-            Self::Trial => "A test record, there and back",
-        }
-    }
-}
-
-fn line(what: What, is_fine: bool, fine: &str, not_fine: &str) -> Line {
+fn line(what: What, is_fine: bool) -> Line {
     Line {
         what,
         is_fine,
-        words: if is_fine { fine } else { not_fine }.to_owned(),
+        finding: if is_fine {
+            Finding::Fine
+        } else {
+            Finding::Missing
+        },
     }
 }
 
 fn room(left_bytes: Option<f64>) -> Line {
-    let (is_fine, words) = match left_bytes {
-        None => (true, "This browser does not say how much room is left. Look in the phone's settings that some hundred megabytes are free.".to_owned()),
-        Some(left) if left >= ENOUGH_BYTES => (true, format!("{:.0} MB left.", left / 1e6)),
+    let (is_fine, finding) = match left_bytes {
+        None => (true, Finding::RoomUnknown),
+        Some(left) if left >= ENOUGH_BYTES => (true, Finding::RoomLeft { mb: left / 1e6 }),
         Some(left) => (
             false,
-            format!(
-                "Only {:.0} MB left. Remove photographs or films from the phone until 200 MB are free.",
-                left / 1e6
-            ),
+            Finding::RoomShort {
+                mb: left / 1e6,
+                enough_mb: ENOUGH_BYTES / 1e6,
+            },
         ),
     };
     Line {
         what: What::Room,
         is_fine,
-        words,
+        finding,
     }
 }
 
 fn clock(offset_ms: Option<i64>) -> Line {
-    let (is_fine, words) = match offset_ms.map(|ms| ms / 1000) {
-        None => (
-            false,
-            "The ship was not heard yet. Come into range and wait a moment.".to_owned(),
-        ),
+    let (is_fine, finding) = match offset_ms.map(|ms| ms / 1000) {
+        None => (false, Finding::ClockUnknown),
         Some(s) if s.abs() <= CLOCK_TOLERANCE_S => {
-            (true, format!("Within {} s of the ship's.", s.abs().max(1)))
+            (true, Finding::ClockWithin { s: s.abs().max(1) })
         }
-        Some(s) => (
-            false,
-            format!(
-                "{} min {} the ship's. Android: Settings, System, Date and time, set the time by itself. \
-                 iPhone: Settings, General, Date & Time, set automatically.",
-                s.abs() / 60,
-                if s > 0 { "ahead of" } else { "behind" }
-            ),
-        ),
+        Some(s) => (false, Finding::ClockOff { s }),
     };
     Line {
         what: What::Clock,
         is_fine,
-        words,
+        finding,
     }
+}
+
+fn trial(fitness: &Fitness) -> Line {
+    let line = line(What::Trial, fitness.is_trial_back);
+    if !line.is_fine && fitness.trial_ms.is_some() {
+        return Line {
+            finding: Finding::TrialWaits,
+            ..line
+        };
+    }
+    line
 }
 
 /// Judges a phone; every line in the order in which it is best put right.
 pub fn judge(fitness: &Fitness, keeping: &Keeping, link: &Link, lock: Lock) -> Vec<Line> {
     vec![
-        line(
-            What::Pin,
-            lock != Lock::NoPin,
-            "Only your PIN opens it.",
-            "The key has no PIN: anyone who picks up the phone signs as you. Ask for a code and enrol anew.",
-        ),
-        line(
-            What::Offline,
-            keeping.offline_ready,
-            "The pages are on the phone.",
-            "The pages are not on the phone yet. Stay in range for a minute. If it stays so, the address is not \
-             secure: open the page by its https address.",
-        ),
-        line(
-            What::Installed,
-            fitness.is_installed == Some(true),
-            "It runs as an app.",
-            "iPhone: in Safari press Share, then Add to Home Screen, and start it from there. Android: in the \
-             browser's menu press Install app, or Add to Home screen. Tablet or computer: the install mark in the \
-             address bar. Enrol in the installed app: on an iPhone it has a store of its own.",
-        ),
-        line(
-            What::Kept,
-            fitness.is_persistent,
-            "The browser promised not to clear them by itself.",
-            "The browser may clear them when room runs out. Install it on the home screen, then ask again; in \
-             Firefox say yes when it asks.",
-        ),
+        line(What::Pin, lock != Lock::NoPin),
+        line(What::Offline, keeping.offline_ready),
+        line(What::Installed, fitness.is_installed == Some(true)),
+        line(What::Kept, fitness.is_persistent),
         room(fitness.left_bytes),
         clock(link.offset_ms),
-        line(
-            What::Trial,
-            fitness.is_trial_back,
-            "Signed here, and the ship's signed receipt came back.",
-            if fitness.trial_ms.is_some() {
-                "Signed and kept here; the ship's receipt has not come yet. Stay in range."
-            } else {
-                "Send a test record while the ship is in range."
-            },
-        ),
+        trial(fitness),
     ]
 }
 
@@ -226,20 +219,20 @@ mod tests {
             Lock::Locked,
         );
         assert_eq!(unfit(&lines), 5);
-        assert!(lines.iter().all(|line| !line.words.is_empty()));
+    }
+
+    #[test]
+    fn a_trial_that_was_sent_waits_for_its_receipt() {
+        let (mut fitness, _, _) = sound();
+        fitness.is_trial_back = false;
+        assert_eq!(trial(&fitness).finding, Finding::TrialWaits);
+        fitness.trial_ms = None;
+        assert_eq!(trial(&fitness).finding, Finding::Missing);
     }
 
     #[test]
     fn a_clock_that_is_off_is_told_by_how_much_and_which_way() {
-        assert!(
-            clock(Some(400_000))
-                .words
-                .starts_with("6 min ahead of the ship's")
-        );
-        assert!(
-            clock(Some(-400_000))
-                .words
-                .starts_with("6 min behind the ship's")
-        );
+        assert_eq!(clock(Some(400_000)).finding, Finding::ClockOff { s: 400 });
+        assert_eq!(clock(Some(-400_000)).finding, Finding::ClockOff { s: -400 });
     }
 }

@@ -15,7 +15,7 @@ use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
 use crate::parts::Empty;
-use crate::port::phone;
+use crate::port::device;
 use crate::ship::card::CardPage;
 use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
@@ -161,7 +161,7 @@ pages! {
 /// Says that a page's file could not be had, and gets it when asked, or by itself when the ship is heard.
 #[component]
 fn NotHerePage(page: Later) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let come = RwSignal::new_local(None::<AnyView>);
     let is_asking = RwSignal::new(false);
     let ask = move || {
@@ -178,7 +178,7 @@ fn NotHerePage(page: Later) -> impl IntoView {
             }
         }));
     };
-    let heard = Memo::new(move |_| phone.link.with(|link| link.heard_ms));
+    let heard = Memo::new(move |_| device.link.state.with(|link| link.heard_ms));
     Effect::new(move |before: Option<()>| {
         heard.track();
         if before.is_some() && come.with_untracked(Option::is_none) {

@@ -13,7 +13,6 @@ mod app;
 pub mod bow;
 pub mod bridge;
 pub mod document;
-pub mod door;
 mod fitness;
 mod journal_clock;
 mod later;
@@ -28,6 +27,8 @@ pub mod ship;
 mod ships_marks;
 mod start;
 pub mod time;
+mod timers;
+pub mod unlock_sheet;
 pub mod words;
 
 pub use app::App;

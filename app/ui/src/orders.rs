@@ -3,22 +3,22 @@
 //! Each needs a reason, which is kept with the order; whether it may be given is the engine's to say.
 
 use crate::parts::HoldButton;
-use crate::port::{Command, Device, phone};
+use crate::port::{Device, RecordCommand, device};
 use crate::words;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use procedure::{End, Event, PersonId, Role, Status, StepId, StepView};
 
 /// Says why the person enrolled here may not put `event` on record now; `None` if they may.
-pub fn refusal(phone: Device, run: RunId, event: &Event) -> Option<String> {
-    let me = phone.me()?;
-    let now = phone.now_ms.get();
-    phone.ledger.with(|ledger| {
+pub fn refusal(device: Device, run: RunId, event: &Event) -> Option<String> {
+    let me = device.me()?;
+    let now = device.system.now_ms.get();
+    device.records.ledger.with(|ledger| {
         let state = ledger.as_ref()?.run(run)?.state.clone()?;
         let by = PersonId::new(me.person.clone());
         procedure::check(&state, now, &by, me.roles, event)
             .err()
-            .map(|refusal| refusal.to_string())
+            .map(|refusal| words::engine::refusal(&refusal))
     })
 }
 
@@ -38,10 +38,10 @@ pub fn Order(
     #[prop(optional, into)]
     on_done: Option<Callback<()>>,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let text = RwSignal::new(String::new());
     let said = move || event.run(text.with(|text| text.trim().to_owned()));
-    let why_not = Memo::new(move |_| refusal(phone, run, &said()));
+    let why_not = Memo::new(move |_| refusal(device, run, &said()));
     let blank = move || text.with(|text| text.trim().is_empty());
     view! {
         <div class="order">
@@ -63,10 +63,10 @@ pub fn Order(
             <HoldButton
                 label=act
                 disabled=Signal::derive(move || {
-                    phone.saving.get() || blank() || why_not.get().is_some()
+                    device.records.saving.get() || blank() || why_not.get().is_some()
                 })
                 on_held=move |()| {
-                    phone.dispatch(Command::Say { run, event: Box::new(said()) });
+                    device.dispatch(RecordCommand::Say { run, event: Box::new(said()) });
                     text.set(String::new());
                     if let Some(on_done) = on_done {
                         on_done.run(());
@@ -98,7 +98,7 @@ fn fault(step: &StepView) -> Option<Fault> {
 }
 
 /// Returns the steps past which an officer may let the work go now.
-fn faults(phone: Device, run: RunId, card: &RunCard) -> Vec<Fault> {
+fn faults(device: Device, run: RunId, card: &RunCard) -> Vec<Fault> {
     let found = card.view.steps.iter().filter_map(fault);
     let mut all: Vec<Fault> = found.collect();
     // A step that waits for another run has no fault of its own; the engine says whether one may go on.
@@ -112,7 +112,7 @@ fn faults(phone: Device, run: RunId, card: &RunCard) -> Vec<Fault> {
             step: step.id.clone(),
             reason: "asked".to_owned(),
         };
-        if refusal(phone, run, &order).is_none() {
+        if refusal(device, run, &order).is_none() {
             all.push(Fault {
                 step: step.id.clone(),
                 instruction: step.instruction.clone(),
@@ -131,9 +131,9 @@ pub fn Orders(
     /// Its card.
     card: Memo<Option<RunCard>>,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let is_officer = Memo::new(move |_| {
-        phone
+        device
             .me()
             .is_some_and(|me| me.roles.may_act_as(Role::Officer))
     });
@@ -141,7 +141,7 @@ pub fn Orders(
         card.with(|card| {
             card.as_ref()
                 .filter(|card| card.view.closed.is_none())
-                .map(|card| faults(phone, run, card))
+                .map(|card| faults(device, run, card))
         })
     });
     let stopped = Memo::new(move |_| {
@@ -161,8 +161,8 @@ pub fn Orders(
                                 view! {
                                     <Order
                                         run
-                                        label=words::RESUME_REASON
-                                        act=words::RESUME
+                                        label=words::RESUME_REASON.text()
+                                        act=words::RESUME.text()
                                         event=|reason| Event::Resume { reason }
                                     />
                                 }
@@ -179,8 +179,8 @@ pub fn Orders(
                         <summary>{words::BREAK_OFF}</summary>
                         <Order
                             run
-                            label=words::BREAK_OFF_REASON
-                            act=words::BREAK_OFF
+                            label=words::BREAK_OFF_REASON.text()
+                            act=words::BREAK_OFF.text()
                             event=|remark| Event::Close { end: End::BrokenOff, remark }
                         />
                     </details>
@@ -201,8 +201,8 @@ fn GoOn(run: RunId, fault: Fault) -> impl IntoView {
             <p class="sheet-words">{fault.standing}</p>
             <Order
                 run
-                label=words::GO_ON_REASON
-                act=words::GO_ON
+                label=words::GO_ON_REASON.text()
+                act=words::GO_ON.text()
                 event=move |reason| Event::GoOn { step: step.clone(), reason }
             />
         </details>

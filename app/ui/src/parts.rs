@@ -28,7 +28,6 @@ pub mod seal;
 pub mod status_word;
 pub mod swing_view;
 pub mod sync_line;
-pub mod words;
 
 #[cfg(test)]
 mod contrast;

@@ -1,7 +1,8 @@
 //! Photographs on pages: the one that is taken, and those that records name.
 
-use crate::port::{Command, Picture, Taking, phone};
+use crate::port::{MediaCommand, Picture, Taking, device};
 use crate::words;
+use journal::address;
 use leptos::prelude::*;
 use procedure::ProcedureHash;
 
@@ -14,16 +15,17 @@ pub fn DevicePhoto(
     #[prop(into)]
     alt: String,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     Effect::new(move |_| {
-        let known = phone
+        let known = device
+            .media
             .pictures
             .with_untracked(|pictures| matches!(pictures.get(&hash), Some(Picture::Here(_))));
         if !known {
-            phone.dispatch(Command::FindPhoto(hash));
+            device.dispatch(MediaCommand::FindPhoto(hash));
         }
     });
-    let picture = Memo::new(move |_| phone.pictures.with(|all| all.get(&hash).cloned()));
+    let picture = Memo::new(move |_| device.media.pictures.with(|all| all.get(&hash).cloned()));
     move || match picture.get() {
         Some(Picture::Here(address)) => {
             view! { <img class="photo" src=address alt=alt.clone() /> }.into_any()
@@ -47,7 +49,7 @@ pub fn ServerPhoto(
     alt: String,
 ) -> impl IntoView {
     let missing = RwSignal::new(false);
-    let address = format!("/api/v1/photos/{}", ProcedureHash(hash));
+    let address = address::PHOTO.at([&ProcedureHash(hash)]).into_string();
     move || {
         if missing.get() {
             view! { <p class="photo-missing">{words::PHOTO_NOT_HERE}</p> }.into_any()
@@ -74,19 +76,19 @@ pub fn TakePhoto(
     /// SHA-256 of what was taken.
     taken: RwSignal<Option<[u8; 32]>>,
 ) -> impl IntoView {
-    let phone = phone();
-    phone.taking.set(Taking::Idle);
+    let device = device();
+    device.media.taking.set(Taking::Idle);
     Effect::new(move |_| {
-        if let Taking::Kept(hash) = phone.taking.get() {
+        if let Taking::Kept(hash) = device.media.taking.get() {
             taken.set(Some(hash));
         }
     });
-    let label = move || match phone.taking.get() {
-        Taking::Working => words::PHOTO_WORKING,
-        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE,
-        _ => words::PHOTO_AGAIN,
+    let label = move || match device.media.taking.get() {
+        Taking::Working => words::PHOTO_WORKING.text(),
+        Taking::Idle | Taking::Failed(_) if taken.get().is_none() => words::PHOTO_TAKE.text(),
+        _ => words::PHOTO_AGAIN.text(),
     };
-    let trouble = move || match phone.taking.get() {
+    let trouble = move || match device.media.taking.get() {
         Taking::Failed(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),
         _ => None,
     };
@@ -98,7 +100,7 @@ pub fn TakePhoto(
                 class="take-photo-input"
                 accept="image/*"
                 capture="environment"
-                on:change=move |_| phone.dispatch(Command::TakePhoto { input: input.to_owned() })
+                on:change=move |_| device.dispatch(MediaCommand::TakePhoto { input: input.to_owned() })
             />
             <label for=input class="button">
                 {label}

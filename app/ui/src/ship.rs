@@ -8,20 +8,19 @@ mod editor;
 mod in_force;
 mod limits;
 pub mod log;
-pub mod log_words;
 pub mod procedure;
 pub mod procedures;
 pub mod proof;
 pub mod rounds;
 pub mod settings;
 pub mod trouble;
-pub mod words;
 
 use crate::office::head::OfficeHead;
 use crate::parts::Empty;
-use crate::port::{phone, source};
+use crate::port::{device, source};
 use crate::words as common;
 use journal::Ledger;
+use journal::address::{Json, Nothing, Url};
 use leptos::prelude::*;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -32,19 +31,27 @@ pub trait Shown: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync 
 
 impl<T: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync + 'static> Shown for T {}
 
-/// Draws `body` of what the records on this device say, or of what the ship answers at `path`.
+/// Draws `body` of what the records on this device say, or of what the ship answers at an address.
 pub fn shown<T: Shown, V: IntoView + 'static>(
-    path: impl Fn() -> String + Send + Sync + 'static,
+    address: impl Fn() -> Url<Nothing, Json<T>> + Send + Sync + 'static,
     made: impl Fn(&Ledger) -> Option<T> + Send + Sync + 'static,
     body: impl Fn(T) -> V + Send + Sync + 'static,
 ) -> AnyView {
-    let phone = phone();
+    let device = device();
     let source = source();
-    let here = Memo::new(move |_| phone.ledger.with(|ledger| ledger.as_ref().and_then(&made)));
-    let far = Resource::new(path, move |path| {
-        let source = source.clone();
-        async move { source.get::<T>(path).await }
+    let here = Memo::new(move |_| {
+        device
+            .records
+            .ledger
+            .with(|ledger| ledger.as_ref().and_then(&made))
     });
+    let far = Resource::new(
+        move || address().into_string(),
+        move |path| {
+            let source = source.clone();
+            async move { source.read::<T>(path).await }
+        },
+    );
     let body = Arc::new(body);
     let drawn = move || {
         let body = Arc::clone(&body);

@@ -2,13 +2,14 @@
 
 use crate::parts::CableMark;
 use crate::port::Device;
+use crate::words;
 use leptos::prelude::*;
 use procedure::Cable;
 use procedure::cable::{Paint, Side};
 
 /// Returns a side's cable as the master has described it; the other's, or one without marks, where it is not.
-pub fn cable_of(phone: Device, side: Option<Side>) -> Cable {
-    let described = phone.ledger.with(|ledger| {
+pub fn cable_of(device: Device, side: Option<Side>) -> Cable {
+    let described = device.records.ledger.with(|ledger| {
         let cables = ledger.as_ref()?.settings().cables;
         let of_side = side.and_then(|side| cables.of(side).cloned());
         of_side.or(cables.port).or(cables.starboard)
@@ -35,16 +36,16 @@ pub fn marks(cable: &Cable) -> Vec<CableMark> {
 pub fn said_paints(cable: &Cable, number: i64) -> String {
     let paints = usize::try_from(number).map_or(&[][..], |number| cable.paints_of(number));
     let names: Vec<&str> = paints.iter().map(|paint: &Paint| paint.name()).collect();
-    names.join(" and ")
+    names.join(&words::AND)
 }
 
 /// Says a mark by number and paint: 'Mark 3, red'.
 pub fn said_mark(cable: &Cable, number: i64) -> String {
     let paints = said_paints(cable, number);
     if paints.is_empty() {
-        format!("Mark {number}")
+        words::mark_named(&number.to_string())
     } else {
-        format!("Mark {number}, {paints}")
+        words::mark_painted(&number.to_string(), &paints)
     }
 }
 

@@ -1,9 +1,9 @@
 //! The first page: where am I, and where do I go.
 
 use crate::parts::LightSwitch;
-use crate::port::{Command, DeviceState, phone};
-use crate::ship::log_words;
+use crate::port::{DeviceState, SystemCommand, device};
 use crate::words;
+use crate::words::log as log_words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -11,15 +11,15 @@ use leptos_router::components::A;
 /// The first page.
 #[component]
 pub fn StartPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let ship = move || {
-        let name = phone.ledger.with(|ledger| {
+        let name = device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .and_then(|ledger| ledger.particulars())
                 .map(|body| body.name.clone())
         });
-        match (name, phone.standing.get()) {
+        match (name, device.identity.state.get()) {
             (Some(name), DeviceState::Enrolled(me)) => format!("{name} · {}", me.name),
             (Some(name), _) => name,
             _ => String::new(),
@@ -40,20 +40,23 @@ pub fn StartPage() -> impl IntoView {
                 <h1 class="start-name">{words::NAME}</h1>
                 <p class="start-ship">{ship}</p>
                 <LightSwitch
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </header>
             <nav class="start-places">
-                {place("/bow", words::BOW, words::BOW_FOR)}
-                {place("/bridge", words::BRIDGE, words::BRIDGE_FOR)}
-                {place("/plan", words::PLAN, crate::bridge::plan::words::PLAN_FOR)}
-                {place("/office", words::OFFICE, words::OFFICE_FOR)}
+                {place("/bow", words::BOW.text(), words::BOW_FOR.text())}
+                {place("/bridge", words::BRIDGE.text(), words::BRIDGE_FOR.text())}
+                {place("/plan", words::PLAN.text(), words::plan::PLAN_FOR.text())}
+                {place("/office", words::OFFICE.text(), words::OFFICE_FOR.text())}
             </nav>
             <p class="start-ways">
                 <A href="/log">{log_words::LOG}</A>
                 " · "
                 <A href="/proof">{log_words::PROOF}</A>
+                " · "
+                // A text of the server's, and no page of the program.
+                <a href="/notices.txt" rel="external">{words::NOTICES.text()}</a>
             </p>
             <p class="start-defer">{words::DEFER}</p>
         </div>

@@ -1,6 +1,6 @@
 //! What the device can say of its own fitness.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::timer::BrowserClock;
 use journal::port::Clock as _;
 use journal::{Body, body::TrialBody};
@@ -34,11 +34,11 @@ fn is_installed() -> bool {
     matches || safari.is_ok_and(|standalone| standalone.is_truthy())
 }
 
-impl DeviceRoot {
+impl Client {
     /// Asks the browser, and looks whether the trial came back.
     pub async fn look(&self) {
         let room = store::room().await;
-        self.phone.keys().fitness.update(|fitness| {
+        self.device.identity.fitness.update(|fitness| {
             fitness.is_installed = Some(is_installed());
             fitness.is_persistent = room.persistent;
             fitness.left_bytes = (room.quota > 0.0).then_some(room.quota - room.used);
@@ -54,7 +54,7 @@ impl DeviceRoot {
         let Some(id) = self.put(None, body).await else {
             return;
         };
-        let seq = self.phone.ledger.with_untracked(|ledger| {
+        let seq = self.device.records.ledger.with_untracked(|ledger| {
             let entry = ledger.as_ref()?.entry(id)?;
             Some(entry.record.seq())
         });
@@ -85,7 +85,7 @@ impl DeviceRoot {
             .get()
             .filter(|(device, ..)| Some(*device) == self.own.get());
         let signed_for = self.own.get().map_or(0, |own| self.signed_for(own));
-        self.phone.keys().fitness.update(|fitness| {
+        self.device.identity.fitness.update(|fitness| {
             fitness.trial_ms = made.map(|(_, _, at_ms)| at_ms);
             fitness.is_trial_back = made.is_some_and(|(_, seq, _)| seq <= signed_for);
         });

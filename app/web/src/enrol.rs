@@ -3,10 +3,13 @@
 //!
 //! What is reached is kept in a note, so that an enrolment that was cut off can be taken up again or dropped.
 
-use crate::device::{DeviceRoot, NOTE_SHIP, authority};
+use crate::client::{Client, NOTE_SHIP, authority};
 use crate::http;
 use crate::timer::BrowserClock;
-use journal::door::{Answer, CODE_DIGITS, First, Question, enrolment_claim};
+use journal::address;
+use journal::auth_messages::{
+    CODE_DIGITS, EnrolAnswer, EnrolRequest, FirstMaster, enrolment_claim,
+};
 use journal::port::{Clock as _, LocalStore as _, Signer as _, StoreError};
 use journal::{Holder, Ledger, Pin};
 use leptos::prelude::*;
@@ -51,7 +54,11 @@ pub fn code_in_address() -> Option<String> {
 }
 
 /// Asks the ship whose `key` is, by the code that she gave out.
-async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answer, String> {
+async fn ask(
+    key: &BrowserKey,
+    code: &str,
+    first: Option<&FirstMaster>,
+) -> Result<EnrolAnswer, String> {
     let public_key = record::hex::encode(key.public_key().as_bytes());
     // A fixed context, then all that the answer depends on: the device holds the key that it shows.
     let claim = enrolment_claim(code, &public_key);
@@ -59,7 +66,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .sign(claim.as_bytes())
         .await
         .map_err(|error| error.to_string())?;
-    let question = Question {
+    let question = EnrolRequest {
         code: code.to_owned(),
         person: None,
         public_key,
@@ -68,7 +75,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         first: first.cloned(),
     };
     let body = serde_json::to_string(&question).map_err(|error| error.to_string())?;
-    let reply = http::post_openly("/api/v1/enrol", &body)
+    let reply = http::post_openly(address::ENROL.path(), &body)
         .await
         .map_err(|error| error.to_string())?;
     let text = reply.text().map_err(|error| error.to_string())?;
@@ -76,7 +83,7 @@ async fn ask(key: &BrowserKey, code: &str, first: Option<&First>) -> Result<Answ
         .map_err(|error| format!("the ship's answer cannot be read: {error}"))
 }
 
-impl DeviceRoot {
+impl Client {
     /// Shows how far an enrolment is, with the code that came with the address.
     pub async fn look_up_enrolment(&self, came: Option<String>) -> Result<(), StoreError> {
         let mut half = self.half().await?;
@@ -117,7 +124,7 @@ impl DeviceRoot {
         let until_ms = self
             .holder_of(&half.device)
             .map_or(0, |holder| holder.tries.until_ms(now_ms));
-        self.phone.keys().enrolment.update(|enrolment| {
+        self.device.identity.enrolment.update(|enrolment| {
             enrolment.stage = stage;
             enrolment.code.clone_from(&half.code);
             enrolment.until_ms = until_ms;
@@ -136,12 +143,12 @@ impl DeviceRoot {
 
     fn tried(&self, done: Result<(), String>) {
         let trying = done.err().map_or(PinAttempt::Idle, PinAttempt::Failed);
-        self.phone.keys().trying.set(trying);
+        self.device.identity.attempt.set(trying);
     }
 
     /// Makes a key behind a PIN and loads the page again.
     pub async fn choose_pin(&self, pin: Pin) {
-        self.phone.keys().trying.set(PinAttempt::Working);
+        self.device.identity.attempt.set(PinAttempt::Working);
         let made = async {
             let mut half = self.half().await.map_err(|error| error.to_string())?;
             let holder = self
@@ -167,8 +174,8 @@ impl DeviceRoot {
 
     /// Opens the key that was made before the page loaded.
     pub async fn prove_pin(&self, pin: Pin) {
-        let keys = self.phone.keys();
-        keys.trying.set(PinAttempt::Working);
+        let keys = self.device.identity;
+        keys.attempt.set(PinAttempt::Working);
         let Ok(half) = self.half().await else {
             return self.tried(Err("the phone's storage cannot be read".to_owned()));
         };
@@ -181,15 +188,15 @@ impl DeviceRoot {
         match opened {
             Ok(key) => {
                 *self.new_key.borrow_mut() = Some(Rc::new(key));
-                keys.trying.set(PinAttempt::Idle);
+                keys.attempt.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Ask);
             }
             Err(KeyError::WrongPin) => {
-                keys.trying.set(PinAttempt::Wrong);
+                keys.attempt.set(PinAttempt::Wrong);
                 self.show_half(&half, Stage::Prove);
             }
             Err(KeyError::TooEarly { .. }) => {
-                keys.trying.set(PinAttempt::Idle);
+                keys.attempt.set(PinAttempt::Idle);
                 self.show_half(&half, Stage::Prove);
             }
             Err(error) => self.tried(Err(error.to_string())),
@@ -220,14 +227,14 @@ impl DeviceRoot {
     }
 
     /// Has the ship say whose the new key is, and keeps what she answered.
-    pub async fn enrol(&self, code: &str, first: Option<&First>) {
-        self.phone.keys().trying.set(PinAttempt::Working);
+    pub async fn enrol(&self, code: &str, first: Option<&FirstMaster>) {
+        self.device.identity.attempt.set(PinAttempt::Working);
         let done = self.enrolled(code, first).await;
         self.tried(done);
     }
 
-    async fn enrolled(&self, code: &str, first: Option<&First>) -> Result<(), String> {
-        let words = |error: StoreError| error.to_string();
+    async fn enrolled(&self, code: &str, first: Option<&FirstMaster>) -> Result<(), String> {
+        let said = |error: StoreError| error.to_string();
         let key = self
             .new_key
             .borrow()
@@ -246,19 +253,19 @@ impl DeviceRoot {
                 .admit(envelope)
                 .map_err(|refusal| refusal.to_string())?;
         }
-        self.store.keep(&kept).await.map_err(words)?;
-        self.store.set_note(NOTE_SHIP, &text).await.map_err(words)?;
+        self.store.keep(&kept).await.map_err(said)?;
+        self.store.set_note(NOTE_SHIP, &text).await.map_err(said)?;
         let name = key.id().to_string();
         let holder = self
             .store
             .change_holder(&name, |holder| holder.person.clone_from(&answer.person))
             .await
-            .map_err(words)?;
-        self.store.drop_note(NOTE_ENROLMENT).await.map_err(words)?;
-        self.read_into(&mut ledger).await.map_err(words)?;
-        self.phone.ledger.set(Some(ledger));
-        self.read_holders().await.map_err(words)?;
-        self.take_over(&holder, key).await.map_err(words)?;
+            .map_err(said)?;
+        self.store.drop_note(NOTE_ENROLMENT).await.map_err(said)?;
+        self.read_into(&mut ledger).await.map_err(said)?;
+        self.device.records.ledger.set(Some(ledger));
+        self.read_holders().await.map_err(said)?;
+        self.take_over(&holder, key).await.map_err(said)?;
         *self.new_key.borrow_mut() = None;
         self.show_half(&Half::default(), Stage::Done);
         self.keep_sun();

@@ -1,5 +1,6 @@
 //! Asking the server: every request has an end, and every answer is looked at before it is believed.
 
+use crate::answer::{BrowserError, body_of};
 use crate::session;
 use js_sys::{Array, Function, Reflect, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
@@ -18,24 +19,7 @@ const WORTH_COMPRESSING: usize = 512;
 /// What is packed already.
 const JPEG: &str = "image/jpeg";
 
-/// Why there is no answer.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum HttpError {
-    /// Nothing came back: out of range, or it took too long.
-    #[error("the ship does not answer")]
-    NoAnswer,
-    /// Something else than the ship answered, for instance a hotel's log-in page.
-    #[error("something else than the ship answered at this address")]
-    NotTheShip,
-    /// The server said no, in words.
-    #[error("{words}")]
-    Refused {
-        /// HTTP status.
-        status: u16,
-        /// What it said.
-        words: String,
-    },
-}
+pub use crate::answer::HttpError;
 
 /// What came back.
 #[derive(Debug)]
@@ -116,33 +100,32 @@ async fn send_once(
     body: Option<&[u8]>,
     media_type: &str,
 ) -> Result<Reply, HttpError> {
-    let js = |_: JsValue| HttpError::NoAnswer;
     let init = RequestInit::new();
     init.set_method(method);
     init.set_redirect(RequestRedirect::Error);
     let kilobytes = u32::try_from(body.map_or(0, <[u8]>::len) / 1000).unwrap_or(u32::MAX);
     let patience = PATIENCE_MS.saturating_add(kilobytes.saturating_mul(MS_PER_KB));
     init.set_signal(Some(&AbortSignal::timeout_with_u32(patience)));
-    let headers = Headers::new().map_err(js)?;
+    let headers = Headers::new().map_err(no_answer)?;
     if let Some(body) = body {
-        headers.set("content-type", media_type).map_err(js)?;
+        headers.set("content-type", media_type).map_err(no_answer)?;
         let packed = if body.len() >= WORTH_COMPRESSING && media_type != JPEG {
             gzip(body).await
         } else {
             None
         };
         if packed.is_some() {
-            headers.set("content-encoding", "gzip").map_err(js)?;
+            headers.set("content-encoding", "gzip").map_err(no_answer)?;
         }
         let sent = packed.unwrap_or_else(|| Uint8Array::from(body));
         init.set_body(&sent);
     }
     init.set_headers(&headers);
-    let request = Request::new_with_str_and_init(path, &init).map_err(js)?;
-    let window = web_sys::window().ok_or(HttpError::NoAnswer)?;
+    let request = Request::new_with_str_and_init(path, &init).map_err(no_answer)?;
+    let window = web_sys::window().ok_or_else(|| no_answer(JsValue::from("no window")))?;
     let response: Response = JsFuture::from(window.fetch_with_request(&request))
         .await
-        .map_err(js)?
+        .map_err(no_answer)?
         .unchecked_into();
     let bytes = bytes_of(&response).await?;
     let said = response
@@ -151,27 +134,26 @@ async fn send_once(
         .ok()
         .flatten()
         .unwrap_or_default();
-    if !response.ok() {
-        let words = match String::from_utf8(bytes) {
-            Ok(text) if said.starts_with("text/plain") => text,
-            _ => format!("the server answered {}", response.status()),
-        };
-        return Err(HttpError::Refused {
-            status: response.status(),
-            words,
-        });
-    }
-    if said.starts_with("text/html") {
-        return Err(HttpError::NotTheShip);
-    }
-    Ok(Reply { bytes })
+    body_of(response.status(), &said, bytes).map(|bytes| Reply { bytes })
+}
+
+/// Keeps what the browser said of a request that was not answered.
+fn no_answer(error: JsValue) -> HttpError {
+    let name = |name: &str| Reflect::get(&error, &name.into()).ok()?.as_string();
+    let said = match (name("name"), name("message")) {
+        (None, None) => error.as_string().unwrap_or_default(),
+        (name, message) => format!(
+            "{} {}",
+            name.unwrap_or_default(),
+            message.unwrap_or_default()
+        ),
+    };
+    HttpError::NoAnswer(BrowserError(said))
 }
 
 async fn bytes_of(response: &Response) -> Result<Vec<u8>, HttpError> {
-    let promise = response.array_buffer().map_err(|_| HttpError::NoAnswer)?;
-    let buffer = JsFuture::from(promise)
-        .await
-        .map_err(|_| HttpError::NoAnswer)?;
+    let promise = response.array_buffer().map_err(no_answer)?;
+    let buffer = JsFuture::from(promise).await.map_err(no_answer)?;
     Ok(Uint8Array::new(&buffer).to_vec())
 }
 

@@ -1,91 +1,45 @@
-//! The phone's root: wires the store, the sync client, the worker and the screen together.
+//! The device's root: wires the store, the sync client, the worker and the screen together.
 //!
 //! One wasm, one mount: a page that the server drew is there to be read, and printed, before the program
 //! has started; then the program draws the same page in its place, as it does in the content-free shell that
-//! the offline worker answers with. Built for wasm only: natively the crate is empty.
+//! the offline worker answers with. Built for wasm; natively only what it decides is there, to be
+//! tested.
 
-#![cfg(target_arch = "wasm32")]
-
-mod device;
+pub mod answer;
+#[cfg(target_arch = "wasm32")]
+mod client;
+#[cfg(target_arch = "wasm32")]
+mod commands;
+#[cfg(target_arch = "wasm32")]
 mod duty;
+#[cfg(target_arch = "wasm32")]
 mod enrol;
-mod fix;
+#[cfg(target_arch = "wasm32")]
+mod geolocation;
+#[cfg(target_arch = "wasm32")]
 mod http;
+#[cfg(target_arch = "wasm32")]
 mod light;
+#[cfg(target_arch = "wasm32")]
 mod live;
+#[cfg(target_arch = "wasm32")]
 mod log;
+#[cfg(target_arch = "wasm32")]
 mod people;
+#[cfg(target_arch = "wasm32")]
 mod photo;
+#[cfg(target_arch = "wasm32")]
+mod records;
+#[cfg(target_arch = "wasm32")]
+mod root;
+#[cfg(target_arch = "wasm32")]
 mod session;
+#[cfg(target_arch = "wasm32")]
 mod sync;
-mod tell;
+#[cfg(target_arch = "wasm32")]
+mod tabs;
+#[cfg(target_arch = "wasm32")]
 mod timer;
 
-use futures::channel::mpsc;
-use leptos::prelude::*;
-use send_wrapper::SendWrapper;
-use std::sync::Arc;
-use ui::App;
-use ui::port::{Answer, Command, Device, Sender, Source};
-use wasm_bindgen::prelude::*;
-
-/// Starts the program in the page that loaded it.
-#[wasm_bindgen]
-pub fn start() {
-    // The page's watcher says that the program stopped; this says why, for whoever looks into it.
-    std::panic::set_hook(Box::new(|panic| {
-        web_sys::console::error_1(&panic.to_string().into());
-    }));
-    let code = enrol::code_in_address();
-    // A page that the server drew has been read until now; from here on this one takes its place.
-    if let Some(body) = web_sys::window()
-        .and_then(|window| window.document())
-        .and_then(|document| document.body())
-    {
-        body.set_inner_html("");
-    }
-    leptos::mount::mount_to_body(move || root(code.clone()));
-}
-
-fn root(code: Option<String>) -> impl IntoView {
-    let (sender, receiver) = mpsc::unbounded::<Command>();
-    let act = Callback::new(move |act: Command| {
-        // The receiver lives as long as the page: nothing can be lost here.
-        let _ = sender.unbounded_send(act);
-    });
-    let phone = Device::new(act);
-    provide_context(phone);
-    provide_context(source());
-    provide_context(counter());
-    Effect::new({
-        let receiver = SendWrapper::new(std::cell::RefCell::new(Some(receiver)));
-        move |_| {
-            if let Some(receiver) = receiver.borrow_mut().take() {
-                wasm_bindgen_futures::spawn_local(device::run(phone, receiver, code.clone()));
-            }
-        }
-    });
-    view! { <App /> }
-}
-
-fn source() -> Source {
-    Source(Arc::new(|path| -> Answer {
-        Box::pin(SendWrapper::new(async move {
-            let reply = http::get(&format!("/api/v1/{path}"))
-                .await
-                .map_err(|e| e.to_string())?;
-            reply.text().map_err(|error| error.to_string())
-        }))
-    }))
-}
-
-fn counter() -> Sender {
-    Sender(Arc::new(|path, body| -> Answer {
-        Box::pin(SendWrapper::new(async move {
-            let reply = http::post_json(&format!("/api/v1/{path}"), &body)
-                .await
-                .map_err(|error| error.to_string())?;
-            reply.text().map_err(|error| error.to_string())
-        }))
-    }))
-}
+#[cfg(target_arch = "wasm32")]
+pub use root::start;

@@ -1,9 +1,10 @@
 //! The ship's board, as it changes.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::http;
 use crate::timer::{BrowserClock, sleep};
 use journal::Board;
+use journal::address;
 use journal::port::Clock as _;
 use leptos::prelude::*;
 use std::cell::Cell;
@@ -36,26 +37,31 @@ impl Drop for Stream {
 }
 
 /// Starts listening, unless that was done before, and goes on for as long as the page lives.
-pub fn watch(device: &Rc<DeviceRoot>) {
+pub fn watch(client: &Rc<Client>) {
     if !WATCHING.replace(true) {
-        wasm_bindgen_futures::spawn_local(keep_listening(Rc::clone(device)));
+        wasm_bindgen_futures::spawn_local(keep_listening(Rc::clone(client)));
     }
 }
 
 /// The browser connects again by itself after a cut, but not after silence, nor after something else
 /// than the ship has answered.
-async fn keep_listening(device: Rc<DeviceRoot>) {
+async fn keep_listening(client: Rc<Client>) {
     loop {
         // A stream says no more of a refusal than that it is one: the session is seen to before.
-        if http::get("/api/v1/session").await.is_err() {
+        if http::get(address::SESSION.path()).await.is_err() {
             sleep(LOOK_MS).await;
             continue;
         }
         let opened_ms = BrowserClock.now_ms();
-        let stream = listen(&device);
+        let stream = listen(&client);
         loop {
             sleep(LOOK_MS).await;
-            let heard_ms = device.phone.board_heard_ms.get_untracked().unwrap_or(0);
+            let heard_ms = client
+                .device
+                .link
+                .board_heard_ms
+                .get_untracked()
+                .unwrap_or(0);
             let silent_ms = BrowserClock.now_ms() - heard_ms.max(opened_ms);
             let closed = stream
                 .as_ref()
@@ -67,22 +73,22 @@ async fn keep_listening(device: Rc<DeviceRoot>) {
     }
 }
 
-fn listen(device: &Rc<DeviceRoot>) -> Option<Stream> {
-    let source = EventSource::new("/api/v1/live").ok()?;
-    let phone = device.phone;
-    let wake = Rc::clone(device);
+fn listen(client: &Rc<Client>) -> Option<Stream> {
+    let source = EventSource::new(address::LIVE.path()).ok()?;
+    let device = client.device;
+    let wake = Rc::clone(client);
     let board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
         let Some(text) = event.data().as_string() else {
             return;
         };
         if let Ok(board) = serde_json::from_str::<Board>(&text) {
-            phone.board.set(Some(board));
-            phone.board_heard_ms.set(Some(BrowserClock.now_ms()));
+            device.link.board.set(Some(board));
+            device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
             wake.wake.set(true);
         }
     });
     let beat = Closure::<dyn FnMut()>::new(move || {
-        phone.board_heard_ms.set(Some(BrowserClock.now_ms()));
+        device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
     });
     // Refused only for a name that is no text.
     let _ = source.add_event_listener_with_callback("board", board.as_ref().unchecked_ref());

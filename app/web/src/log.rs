@@ -2,11 +2,12 @@
 //!
 //! What is judged, and how, stands in `record::witness`; here it is fetched and kept.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::timer::BrowserClock;
 use journal::Body;
-use journal::log::{Answer, Checked, Finder, Found, Head, Showing, Trouble, trouble_of};
+use journal::address;
+use journal::log::{Checked, Finder, Found, Head, HeadAnswer, Showing, Trouble, trouble_of};
 use journal::port::{Clock as _, StoreError};
 use leptos::prelude::*;
 use record::merkle::ConsistencyProof;
@@ -45,55 +46,56 @@ fn unreadable(error: serde_json::Error) -> LogError {
 }
 
 /// Reads what was found out before.
-pub async fn open(device: &DeviceRoot) -> Result<(), StoreError> {
-    if let Some(text) = device.store.note(NOTE_CHECKED).await?
+pub async fn open(client: &Client) -> Result<(), StoreError> {
+    if let Some(text) = client.store.note(NOTE_CHECKED).await?
         && let Ok(checked) = serde_json::from_str::<Checked>(&text)
     {
-        device.phone.log.set(checked);
+        client.device.link.log.set(checked);
     }
     Ok(())
 }
 
 /// Puts on record that a master has read what is wrong.
-pub async fn read(device: &DeviceRoot, trouble: &Trouble, reason: &str) {
+pub async fn read(client: &Client, trouble: &Trouble, reason: &str) {
     let body = Body::Finding(trouble.body(reason));
-    if device.put(None, body).await.is_none() {
+    if client.put(None, body).await.is_none() {
         return;
     }
-    if let Err(error) = forget_what_was_read(device).await {
-        device.phone.trouble.set(Some(error.to_string()));
+    if let Err(error) = forget_what_was_read(client).await {
+        client.device.records.trouble.set(Some(error.to_string()));
     }
 }
 
 /// Looks at the head of the ship's log; a head that is new is to be proved.
-pub async fn look(device: &DeviceRoot, vessel: VesselId) -> Result<(), LogError> {
-    forget_what_was_read(device).await?;
+pub async fn look(client: &Client, vessel: VesselId) -> Result<(), LogError> {
+    forget_what_was_read(client).await?;
     let rewritten = |trouble: &Trouble| trouble.found == Found::Rewritten;
-    let stands = device
-        .phone
+    let stands = client
+        .device
+        .link
         .log
         .with_untracked(|log| log.trouble.as_ref().is_some_and(rewritten));
     if stands {
         return Ok(());
     }
-    let Some((shown, note)) = fetch(device, vessel).await? else {
+    let Some((shown, note)) = fetch(client, vessel).await? else {
         return Ok(());
     };
-    let mut checked = device.phone.log.get_untracked();
+    let mut checked = client.device.link.log.get_untracked();
     if checked.note == note {
         checked.at_ms = Some(BrowserClock.now_ms());
         // The time alone is not worth a write to the disk.
-        device.phone.log.set(checked);
+        client.device.link.log.set(checked);
         return Ok(());
     }
-    let mut witness = witness(device).await?;
+    let mut witness = witness(client).await?;
     let before = witness.newest().cloned();
     let mut seen = (shown, note);
     let mut verdict = judge(vessel, &mut witness, &seen).await?;
     if let (Verdict::Contradicts(_), Some(before)) = (&verdict, &before) {
         // A server that was put back from a backup finds it out by being shown what it signed before.
         show(vessel, before).await?;
-        if let Some(again) = fetch(device, vessel).await? {
+        if let Some(again) = fetch(client, vessel).await? {
             seen = again;
             verdict = judge(vessel, &mut witness, &seen).await?;
         }
@@ -108,18 +110,18 @@ pub async fn look(device: &DeviceRoot, vessel: VesselId) -> Result<(), LogError>
         checked.note = seen.1;
         checked.at_ms = Some(now_ms);
         let text = serde_json::to_string(&witness).map_err(unreadable)?;
-        device.store.set_note(NOTE_WITNESS, &text).await?;
+        client.store.set_note(NOTE_WITNESS, &text).await?;
     }
-    keep(device, checked).await
+    keep(client, checked).await
 }
 
 /// Takes what a master has read from the page, and goes on from the head that is shown next.
-async fn forget_what_was_read(device: &DeviceRoot) -> Result<(), LogError> {
-    let mut checked = device.phone.log.get_untracked();
+async fn forget_what_was_read(client: &Client) -> Result<(), LogError> {
+    let mut checked = client.device.link.log.get_untracked();
     let Some(trouble) = &checked.trouble else {
         return Ok(());
     };
-    let is_read = device.phone.ledger.with_untracked(|ledger| {
+    let is_read = client.device.records.ledger.with_untracked(|ledger| {
         let ledger = ledger.as_ref();
         ledger.is_some_and(|ledger| trouble.read_in(ledger).is_some())
     });
@@ -127,22 +129,22 @@ async fn forget_what_was_read(device: &DeviceRoot) -> Result<(), LogError> {
         return Ok(());
     }
     if trouble.found == Found::Rewritten {
-        device.store.set_note(NOTE_WITNESS, "").await?;
+        client.store.set_note(NOTE_WITNESS, "").await?;
         checked = Checked::default();
     }
     checked.trouble = None;
-    keep(device, checked).await
+    keep(client, checked).await
 }
 
-async fn keep(device: &DeviceRoot, checked: Checked) -> Result<(), LogError> {
+async fn keep(client: &Client, checked: Checked) -> Result<(), LogError> {
     let text = serde_json::to_string(&checked).map_err(unreadable)?;
-    device.store.set_note(NOTE_CHECKED, &text).await?;
-    device.phone.log.set(checked);
+    client.store.set_note(NOTE_CHECKED, &text).await?;
+    client.device.link.log.set(checked);
     Ok(())
 }
 
-async fn witness(device: &DeviceRoot) -> Result<Witness, LogError> {
-    let text = device.store.note(NOTE_WITNESS).await?.unwrap_or_default();
+async fn witness(client: &Client) -> Result<Witness, LogError> {
+    let text = client.store.note(NOTE_WITNESS).await?.unwrap_or_default();
     if text.is_empty() {
         return Ok(Witness::default());
     }
@@ -151,17 +153,18 @@ async fn witness(device: &DeviceRoot) -> Result<Witness, LogError> {
 
 /// Fetches the signed head and checks its signature; none from a server that keeps no log.
 async fn fetch(
-    device: &DeviceRoot,
+    client: &Client,
     vessel: VesselId,
 ) -> Result<Option<(Checkpoint, String)>, LogError> {
-    let authority = device
-        .phone
+    let authority = client
+        .device
+        .records
         .ledger
         .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority));
     let Some(authority) = authority else {
         return Ok(None);
     };
-    let note = match http::get(&format!("/api/v1/vessels/{vessel}/log/head")).await {
+    let note = match http::get(address::LOG_HEAD.at([&vessel]).as_str()).await {
         Ok(reply) => reply.text()?,
         Err(HttpError::Refused { status, .. }) if status == NOT_FOUND => return Ok(None),
         Err(error) => return Err(error.into()),
@@ -182,20 +185,21 @@ async fn judge(
     } else {
         let from: Vec<String> = wants.iter().map(u64::to_string).collect();
         let (from, to) = (from.join(","), shown.head.size);
-        let path = format!("/api/v1/vessels/{vessel}/log/consistency?from={from}&to={to}");
-        let text = http::get(&path).await?.text()?;
+        let url = address::LOG_CONSISTENCY.at([&vessel]);
+        let url = url.with("from", from).with("to", to);
+        let text = http::get(url.as_str()).await?.text()?;
         serde_json::from_str(&text).map_err(unreadable)?
     };
     Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
 }
 
-async fn show(vessel: VesselId, remembered: &Remembered) -> Result<Answer, LogError> {
+async fn show(vessel: VesselId, remembered: &Remembered) -> Result<HeadAnswer, LogError> {
     let showing = Showing {
         note: remembered.note.clone(),
         proofs: Vec::new(),
     };
     let body = serde_json::to_string(&showing).map_err(unreadable)?;
-    let path = format!("/api/v1/vessels/{vessel}/log/seen");
-    let text = http::post_json(&path, &body).await?.text()?;
+    let url = address::LOG_SEEN.at([&vessel]);
+    let text = http::post_json(url.as_str(), &body).await?.text()?;
     serde_json::from_str(&text).map_err(unreadable)
 }

@@ -1,8 +1,9 @@
 //! The people who share this phone: whose key is open, when it is put away, who takes over.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::session;
-use crate::timer::{BrowserClock, sleep};
+use crate::timer::{BrowserClock, sleep, steady_ms};
+use journal::holder;
 use journal::lock::{Moment, Opened};
 use journal::port::{Clock as _, StoreError};
 use journal::{Holder, Pin};
@@ -10,36 +11,21 @@ use leptos::prelude::*;
 use record::DeviceId;
 use std::rc::Rc;
 use store::{BrowserKey, KeyError};
-use ui::port::{Command, DeviceState, DeviceUser, Door, Lock, Me, PinAttempt};
+use ui::port::{DeviceState, DeviceUser, Lock, Me, PinAttempt, RecordCommand, UnlockView};
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
 /// The note that says whose turn it is, by their key's chain.
 const NOTE_CURRENT: &str = "current";
 
-/// Says whether an act puts something on record, for which a key has to sign.
-pub fn signs(act: &Command) -> bool {
-    matches!(
-        act,
-        Command::Start { .. }
-            | Command::Say { .. }
-            | Command::Plan { .. }
-            | Command::Publish { .. }
-            | Command::Settings { .. }
-            | Command::LogRead { .. }
-            | Command::Trial
-    )
-}
-
 #[expect(
     clippy::cast_possible_truncation,
     reason = "ms since the page was opened"
 )]
 fn moment() -> Moment {
-    let steady = web_sys::window().and_then(|window| window.performance());
     Moment {
         wall_ms: BrowserClock.now_ms(),
-        steady_ms: steady.map_or(0, |clock| clock.now() as i64),
+        steady_ms: steady_ms() as i64,
     }
 }
 
@@ -49,7 +35,7 @@ fn is_hidden() -> bool {
         .is_some_and(|document| document.hidden())
 }
 
-impl DeviceRoot {
+impl Client {
     /// Reads whose keys are on the phone, and shows whoever had it last; nobody's key is open then.
     pub async fn look_up_people(&self) -> Result<(), StoreError> {
         let key_failed = |error: KeyError| StoreError::Failed(error.to_string());
@@ -58,15 +44,7 @@ impl DeviceRoot {
         }
         self.read_holders().await?;
         let current = self.store.note(NOTE_CURRENT).await?;
-        let holder = {
-            let holders = self.holders.borrow();
-            let mut usable = holders.iter().filter(|one| is_resident(one));
-            let first = usable.clone().next().cloned();
-            usable
-                .find(|one| Some(&one.device) == current.as_ref())
-                .cloned()
-                .or(first)
-        };
+        let holder = holder::current(&self.holders.borrow(), current.as_deref()).cloned();
         match holder {
             Some(holder) => {
                 let key = if holder.has_pin {
@@ -76,7 +54,7 @@ impl DeviceRoot {
                 };
                 self.stand(&holder, key);
             }
-            None => self.phone.standing.set(DeviceState::Unknown),
+            None => self.device.identity.state.set(DeviceState::Unknown),
         }
         Ok(())
     }
@@ -94,7 +72,7 @@ impl DeviceRoot {
             .holders
             .borrow()
             .iter()
-            .filter(|one| is_resident(one))
+            .filter(|one| one.is_usable())
             .map(|one| {
                 let me = self.person_of(one);
                 DeviceUser {
@@ -108,13 +86,13 @@ impl DeviceRoot {
                 }
             })
             .collect();
-        self.phone.keys().people.set(residents);
+        self.device.identity.people.set(residents);
     }
 
     /// Returns whom a key belongs to, as the ship's crew list has them.
     fn person_of(&self, holder: &Holder) -> Option<Me> {
         let device = holder.device.parse::<DeviceId>().ok()?;
-        self.phone.ledger.with_untracked(|ledger| {
+        self.device.records.ledger.with_untracked(|ledger| {
             let body = ledger.as_ref()?.particulars()?;
             let member = body.crew.iter().find(|member| member.id == holder.person)?;
             Some(Me {
@@ -144,9 +122,10 @@ impl DeviceRoot {
         self.opened
             .set((lock == Lock::Open).then(|| Opened::at(moment())));
         *self.key.borrow_mut() = key;
-        self.phone.keys().lock.set(lock);
-        self.phone
-            .standing
+        self.device.identity.lock.set(lock);
+        self.device
+            .identity
+            .state
             .set(me.map_or(DeviceState::Unknown, DeviceState::Enrolled));
         self.show_people();
         self.count_waiting();
@@ -155,25 +134,27 @@ impl DeviceRoot {
 
     /// Puts the key away; nothing is signed until a PIN is typed.
     pub fn lock(&self) {
-        if self.phone.keys().lock.get_untracked() == Lock::Open {
+        if self.device.identity.lock.get_untracked() == Lock::Open {
             self.opened.set(None);
             *self.key.borrow_mut() = None;
-            self.phone.keys().lock.set(Lock::Locked);
+            self.device.identity.lock.set(Lock::Locked);
         }
     }
 
-    /// Keeps an act until the key is open; says whether it has to wait.
-    pub fn must_wait(&self, act: &Command) -> bool {
-        let is_locked = signs(act)
-            && self.key.borrow().is_none()
+    /// Keeps a command until the key is open; says whether it has to wait.
+    pub fn must_wait(&self, command: &RecordCommand, pressed_ms: f64) -> bool {
+        let is_locked = self.key.borrow().is_none()
             && matches!(
-                self.phone.standing.get_untracked(),
+                self.device.identity.state.get_untracked(),
                 DeviceState::Enrolled(_)
             );
         if is_locked && let Some(own) = self.own.get() {
-            *self.waits.borrow_mut() = Some(act.clone());
-            self.phone.keys().trying.set(PinAttempt::Idle);
-            self.phone.keys().door.set(Some(Door::Pin(own.to_string())));
+            *self.waits.borrow_mut() = Some((command.clone(), pressed_ms));
+            self.device.identity.attempt.set(PinAttempt::Idle);
+            self.device
+                .identity
+                .sheet
+                .set(Some(UnlockView::Pin(own.to_string())));
         }
         is_locked
     }
@@ -181,20 +162,20 @@ impl DeviceRoot {
     /// Closes the sheet; what it was asked for is not done.
     pub fn not_now(&self) {
         *self.waits.borrow_mut() = None;
-        self.phone.keys().trying.set(PinAttempt::Idle);
-        self.phone.keys().door.set(None);
+        self.device.identity.attempt.set(PinAttempt::Idle);
+        self.device.identity.sheet.set(None);
     }
 
-    /// Opens somebody's key; returns the act that waited for it, if it is theirs.
-    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<Command> {
+    /// Opens somebody's key; returns the command that waited for it, if it is theirs.
+    pub async fn unlock(&self, device: &str, pin: Pin) -> Option<(RecordCommand, f64)> {
         let holder = self
             .holders
             .borrow()
             .iter()
             .find(|one| one.device == device)
             .cloned()?;
-        let keys = self.phone.keys();
-        keys.trying.set(PinAttempt::Working);
+        let keys = self.device.identity;
+        keys.attempt.set(PinAttempt::Working);
         let opened = if holder.has_pin {
             self.store
                 .open_key(device, &pin, BrowserClock.now_ms())
@@ -206,7 +187,7 @@ impl DeviceRoot {
         let read = self.read_holders().await;
         match opened {
             Ok(key) => {
-                keys.trying
+                keys.attempt
                     .set(read.err().map_or(PinAttempt::Idle, |error| {
                         PinAttempt::Failed(error.to_string())
                     }));
@@ -217,27 +198,28 @@ impl DeviceRoot {
                 }
                 // If the disk does not take it, the one before is shown at the next start.
                 let _ = self.store.set_note(NOTE_CURRENT, device).await;
-                keys.door.set(None);
+                keys.sheet.set(None);
                 self.wake.set(true);
                 let waited = self.waits.borrow_mut().take();
                 if waited.is_some() && !is_same {
-                    self.phone
+                    self.device
+                        .records
                         .trouble
-                        .set(Some(ui::words::door::ONE_PRESS_LOST.to_owned()));
+                        .set(Some(ui::words::unlock_sheet::ONE_PRESS_LOST.to_owned()));
                     return None;
                 }
                 waited
             }
             Err(KeyError::WrongPin) => {
-                keys.trying.set(PinAttempt::Wrong);
+                keys.attempt.set(PinAttempt::Wrong);
                 None
             }
             Err(KeyError::TooEarly { .. }) => {
-                keys.trying.set(PinAttempt::Idle);
+                keys.attempt.set(PinAttempt::Idle);
                 None
             }
             Err(error) => {
-                keys.trying.set(PinAttempt::Failed(error.to_string()));
+                keys.attempt.set(PinAttempt::Failed(error.to_string()));
                 None
             }
         }
@@ -245,12 +227,8 @@ impl DeviceRoot {
 
     /// Makes the newly enrolled the one who has the phone, and takes that person's other keys off it.
     pub async fn take_over(&self, holder: &Holder, key: Rc<BrowserKey>) -> Result<(), StoreError> {
-        let others: Vec<Holder> = self
-            .holders
-            .borrow()
-            .iter()
-            .filter(|one| one.person == holder.person && one.device != holder.device)
-            .filter(|one| !one.is_retired)
+        let others: Vec<Holder> = holder::superseded(&self.holders.borrow(), holder)
+            .into_iter()
             .cloned()
             .collect();
         for other in others {
@@ -272,21 +250,16 @@ fn sign_in_anew() {
     });
 }
 
-/// Says whether somebody can use that key on this phone.
-fn is_resident(holder: &Holder) -> bool {
-    !holder.is_retired && !holder.is_half()
-}
-
 /// Puts an opened key away when its time is over, for as long as the page lives.
-pub async fn keep_lock(device: Rc<DeviceRoot>) {
-    listen(&device);
+pub async fn keep_lock(client: Rc<Client>) {
+    listen(&client);
     loop {
         sleep(1000).await;
-        device.look_at_lock();
+        client.look_at_lock();
     }
 }
 
-impl DeviceRoot {
+impl Client {
     fn look_at_lock(&self) {
         let is_over = self
             .opened
@@ -306,17 +279,17 @@ impl DeviceRoot {
 }
 
 /// Notes every press, and whether the page is in sight.
-fn listen(device: &Rc<DeviceRoot>) {
+fn listen(client: &Rc<Client>) {
     let Some(document) = web_sys::window().and_then(|window| window.document()) else {
         return;
     };
-    let touched = Rc::clone(device);
+    let touched = Rc::clone(client);
     let on_touch = Closure::<dyn FnMut()>::new(move || {
         // A press after the time is over must not keep the key open.
         touched.look_at_lock();
         touched.with_opened(|opened| opened.touch(moment()));
     });
-    let seen = Rc::clone(device);
+    let seen = Rc::clone(client);
     let on_look = Closure::<dyn FnMut()>::new(move || {
         seen.look_at_lock();
         seen.with_opened(|opened| opened.look(is_hidden(), moment()));

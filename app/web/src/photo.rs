@@ -2,9 +2,11 @@
 //!
 //! A record carries the hash alone, so that a tick never waits for a picture.
 
-use crate::device::DeviceRoot;
-use crate::http::{self, HttpError};
+use crate::answer::{PhotoSent, photo_sent};
+use crate::client::Client;
+use crate::http;
 use crate::timer::sleep;
+use journal::address;
 use js_sys::{Promise, Uint8Array};
 use leptos::prelude::*;
 use record::hex;
@@ -28,14 +30,14 @@ const LOOK_MS: i32 = 4_000;
 /// The note that says that a photograph is aboard.
 const NOTE_SENT: &str = "photo/";
 
-/// Takes up the photograph that was chosen in an input; says how it went in `phone.taking`.
-pub async fn take(device: &DeviceRoot, input: &str) {
-    let phone = device.phone;
-    phone.taking.set(Taking::Working);
+/// Takes up the photograph that was chosen in an input; says how it went in `device.media.taking`.
+pub async fn take(client: &Client, input: &str) {
+    let device = client.device;
+    device.media.taking.set(Taking::Working);
     let done = match shrunk(input).await {
         Ok(bytes) => {
             let hash: [u8; 32] = Sha256::digest(&bytes).into();
-            let kept = device.store.keep_photo(&hex::encode(&hash), &bytes).await;
+            let kept = client.store.keep_photo(&hex::encode(&hash), &bytes).await;
             kept.map(|()| (hash, bytes))
                 .map_err(|error| format!("the photograph is NOT kept: {error}"))
         }
@@ -44,12 +46,12 @@ pub async fn take(device: &DeviceRoot, input: &str) {
     match done {
         Ok((hash, bytes)) => {
             let here = Picture::Here(data_url(&bytes));
-            phone.pictures.update(|pictures| {
+            device.media.pictures.update(|pictures| {
                 pictures.insert(hash, here);
             });
-            phone.taking.set(Taking::Kept(hash));
+            device.media.taking.set(Taking::Kept(hash));
         }
-        Err(why) => phone.taking.set(Taking::Failed(why)),
+        Err(why) => device.media.taking.set(Taking::Failed(why)),
     }
 }
 
@@ -119,25 +121,25 @@ fn data_url(bytes: &[u8]) -> String {
 }
 
 /// Looks for a photograph on this device, then aboard; keeps what it finds aboard.
-pub async fn find(device: &DeviceRoot, hash: [u8; 32]) {
-    let phone = device.phone;
+pub async fn find(client: &Client, hash: [u8; 32]) {
+    let device = client.device;
     let show = |picture: Picture| {
-        phone.pictures.update(|pictures| {
+        device.media.pictures.update(|pictures| {
             pictures.insert(hash, picture);
         });
     };
     show(Picture::Looking);
     let name = hex::encode(&hash);
-    if let Ok(Some(bytes)) = device.store.photo(&name).await {
+    if let Ok(Some(bytes)) = client.store.photo(&name).await {
         show(Picture::Here(data_url(&bytes)));
         return;
     }
-    match http::get(&format!("/api/v1/photos/{name}")).await {
+    match http::get(address::PHOTO.at([&name]).as_str()).await {
         Ok(reply) if <[u8; 32]>::from(Sha256::digest(&reply.bytes)) == hash => {
             // It is aboard: neither is it sent again, nor does it matter much if the disk is full.
-            let kept = device.store.keep_photo(&name, &reply.bytes).await;
+            let kept = client.store.keep_photo(&name, &reply.bytes).await;
             if kept.is_ok() {
-                let _ = device
+                let _ = client
                     .store
                     .set_note(&format!("{NOTE_SENT}{name}"), "aboard")
                     .await;
@@ -149,24 +151,25 @@ pub async fn find(device: &DeviceRoot, hash: [u8; 32]) {
 }
 
 /// Sends photographs one by one whenever no record waits, for as long as the page lives.
-pub async fn keep_sending(device: Rc<DeviceRoot>) {
+pub async fn keep_sending(client: Rc<Client>) {
     let mut sent: BTreeSet<String> = BTreeSet::new();
     loop {
         sleep(LOOK_MS).await;
-        let in_touch = device
-            .phone
+        let in_touch = client
+            .device
             .link
+            .state
             .with_untracked(|link| link.waiting == 0 && link.trouble.is_none() && !link.busy);
-        if !in_touch || device.own.get().is_none() {
+        if !in_touch || client.own.get().is_none() {
             continue;
         }
-        let Ok(names) = device.store.photo_names().await else {
+        let Ok(names) = client.store.photo_names().await else {
             continue;
         };
         // One that no record names yet waits: its step is still being worked.
         let is_named = |name: &String| {
             let hash = hex::decode(name).and_then(|bytes| <[u8; 32]>::try_from(bytes).ok());
-            let ledger = device.phone.ledger;
+            let ledger = client.device.records.ledger;
             hash.is_some_and(|hash| {
                 ledger.with_untracked(|ledger| {
                     ledger
@@ -179,35 +182,36 @@ pub async fn keep_sending(device: Rc<DeviceRoot>) {
         let Some(name) = names.into_iter().find(wanted) else {
             continue;
         };
-        if is_aboard(&device, &name).await {
+        if is_aboard(&client, &name).await {
             sent.insert(name);
         }
     }
 }
 
 /// Sends one photograph unless it is aboard; returns whether there is no more to do for it now.
-async fn is_aboard(device: &DeviceRoot, name: &str) -> bool {
+async fn is_aboard(client: &Client, name: &str) -> bool {
     let note = format!("{NOTE_SENT}{name}");
-    if let Ok(Some(_)) = device.store.note(&note).await {
+    if let Ok(Some(_)) = client.store.note(&note).await {
         return true;
     }
-    let Ok(Some(bytes)) = device.store.photo(name).await else {
+    let Ok(Some(bytes)) = client.store.photo(name).await else {
         return true;
     };
-    match http::put_jpeg(&format!("/api/v1/photos/{name}"), &bytes).await {
-        Ok(_) => {
+    let answer = http::put_jpeg(address::PHOTO_PUT.at([&name]).as_str(), &bytes).await;
+    match photo_sent(answer.map(drop)) {
+        PhotoSent::Aboard => {
             // If the disk does not take the note, the ship is asked once more at the next start.
-            let _ = device.store.set_note(&note, "aboard").await;
+            let _ = client.store.set_note(&note, "aboard").await;
             true
         }
-        // The ship has not folded the record yet that names it: the next look tries again.
-        Err(HttpError::Refused { status: 404, .. }) => false,
-        Err(HttpError::Refused { words, .. }) => {
-            device.phone.link.update(|link| {
-                link.refused.push((name.to_owned(), words));
-            });
+        PhotoSent::Later => false,
+        PhotoSent::Refused(message) => {
+            client
+                .device
+                .link
+                .state
+                .update(|link| link.refused.push((name.to_owned(), message)));
             true
         }
-        Err(_) => false,
     }
 }

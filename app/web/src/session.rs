@@ -3,12 +3,13 @@
 //! Nobody asks for it: a request that the ship answers with 'who are you' signs in and is made once more.
 //! While the key is locked away nobody can be signed in, and what is read and signed here stays here.
 
-use crate::device::DeviceRoot;
+use crate::client::Client;
 use crate::http::{self, HttpError};
 use crate::timer::sleep;
 use futures::FutureExt as _;
 use futures::future::{LocalBoxFuture, Shared};
-use journal::door::{Challenge, Reply, session_claim};
+use journal::address;
+use journal::auth_messages::{Challenge, ChallengeAnswer, session_claim};
 use journal::port::Signer as _;
 use leptos::prelude::*;
 use std::cell::RefCell;
@@ -23,13 +24,13 @@ type Opening = Shared<LocalBoxFuture<'static, Result<(), HttpError>>>;
 const LOOK_MS: i32 = 50;
 
 thread_local! {
-    static DEVICE: RefCell<Weak<DeviceRoot>> = const { RefCell::new(Weak::new()) };
+    static CLIENT: RefCell<Weak<Client>> = const { RefCell::new(Weak::new()) };
     static OPENING: RefCell<Option<Opening>> = const { RefCell::new(None) };
 }
 
 /// Says whose key signs in, for as long as the page lives.
-pub fn follow(device: &Rc<DeviceRoot>) {
-    DEVICE.with_borrow_mut(|slot| *slot = Rc::downgrade(device));
+pub fn follow(client: &Rc<Client>) {
+    CLIENT.with_borrow_mut(|slot| *slot = Rc::downgrade(client));
 }
 
 /// Signs in; several who ask at once share one sign-in.
@@ -49,18 +50,18 @@ pub async fn open() -> Result<(), HttpError> {
 fn nobody() -> HttpError {
     HttpError::Refused {
         status: 401,
-        words: "this device has not shown who it is: enrol it, or unlock it".to_owned(),
+        message: "this device has not shown who it is: enrol it, or unlock it".to_owned(),
     }
 }
 
 /// Returns the key, once the store is open: a page asks for what it shows before that.
-async fn key_at_hand() -> Result<(Rc<DeviceRoot>, Rc<BrowserKey>), HttpError> {
+async fn key_at_hand() -> Result<(Rc<Client>, Rc<BrowserKey>), HttpError> {
     loop {
-        if let Some(device) = DEVICE.with_borrow(Weak::upgrade) {
-            let standing = device.phone.standing.get_untracked();
-            if !matches!(standing, DeviceState::Opening) {
-                let key = device.key.borrow().clone().ok_or_else(nobody)?;
-                return Ok((device, key));
+        if let Some(client) = CLIENT.with_borrow(Weak::upgrade) {
+            let state = client.device.identity.state.get_untracked();
+            if !matches!(state, DeviceState::Opening) {
+                let key = client.key.borrow().clone().ok_or_else(nobody)?;
+                return Ok((client, key));
             }
         }
         sleep(LOOK_MS).await;
@@ -68,20 +69,21 @@ async fn key_at_hand() -> Result<(Rc<DeviceRoot>, Rc<BrowserKey>), HttpError> {
 }
 
 async fn sign_in() -> Result<(), HttpError> {
-    let (device, key) = key_at_hand().await?;
+    let (client, key) = key_at_hand().await?;
     // The key that this device was told at its enrolment, not the one that answers now: a server that
     // only stands in for the ship gets an answer that it cannot pass on.
-    let authority = device
-        .phone
+    let authority = client
+        .device
+        .records
         .ledger
         .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::authority))
         .ok_or_else(nobody)?;
-    let asked = http::post_openly("/api/v1/session/challenge", "{}").await?;
+    let asked = http::post_openly(address::CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
         serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
         .and_then(|window| window.location().origin().ok())
-        .ok_or(HttpError::NoAnswer)?;
+        .ok_or(HttpError::NotTheShip)?;
     let server = record::hex::encode(authority.as_bytes());
     let claim = session_claim(&origin, &server, &asked.challenge);
     let signature = key
@@ -89,14 +91,16 @@ async fn sign_in() -> Result<(), HttpError> {
         .await
         .map_err(|error| HttpError::Refused {
             status: 401,
-            words: error.to_string(),
+            message: error.to_string(),
         })?;
-    let reply = Reply {
+    let reply = ChallengeAnswer {
         device: key.id(),
         challenge: asked.challenge,
         origin,
         signature: record::hex::encode(&signature),
     };
     let reply = serde_json::to_string(&reply).map_err(|_| HttpError::NotTheShip)?;
-    http::post_openly("/api/v1/session", &reply).await.map(drop)
+    http::post_openly(address::SIGN_IN.path(), &reply)
+        .await
+        .map(drop)
 }

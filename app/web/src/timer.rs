@@ -28,3 +28,9 @@ pub async fn sleep(ms: i32) {
     });
     let _ = JsFuture::from(promise).await;
 }
+
+/// Returns the time since the page was opened, ms: it goes on whatever happens to the clock.
+pub fn steady_ms() -> f64 {
+    let steady = web_sys::window().and_then(|window| window.performance());
+    steady.map_or(0.0, |clock| clock.now())
+}

@@ -1,46 +1,34 @@
 //! The crew: people taken on and changed, codes handed out, keys withdrawn. For the master, and ashore for
 //! the administrator.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::clock::now_ms;
 use crate::enrol::{EnrolError, credential_of};
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Asker;
-use axum::Json;
-use axum::body::Bytes;
-use axum::extract::State;
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
-use journal::access::Deed;
-use journal::crew::{self, CodeQuestion, PersonDraft, ShipDraft, WithdrawQuestion};
+use journal::address::Json;
+use journal::auth_messages::Code;
+use journal::crew::{self, CodeQuestion, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion};
 use journal::{Body, Person, VesselBody};
-use serde::de::DeserializeOwned;
+use record::VesselId;
 
-fn read<T: DeserializeOwned>(body: &Bytes) -> Result<T, Fault> {
-    serde_json::from_slice(body).map_err(|error| Fault::bad(error.to_string()))
-}
-
-fn done<T: serde::Serialize>(value: T) -> Response {
-    ([(header::CACHE_CONTROL, "no-store")], Json(value)).into_response()
-}
-
-async fn house(app: &App, asker: &Asker) -> Result<VesselBody, Fault> {
-    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
-    asker.may(Deed::Muster, own, Some(own))?;
-    let body = app.fleet.with(own, |ledger| ledger.particulars().cloned());
+async fn particulars(app: &App, own_vessel: VesselId) -> Result<VesselBody, ApiError> {
+    let body = app
+        .fleet
+        .with(own_vessel, |ledger| ledger.particulars().cloned());
     Ok(body.await?.ok_or(EnrolError::Nameless)?)
 }
 
 /// Takes somebody on, or changes their entry; the devices of one who is changed get a credential anew.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, or the entry is not in order.
-pub async fn person(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
-    let draft: PersonDraft = read(&body)?;
+/// [`ApiError`] if the caller may not, or the entry is not in order.
+pub async fn person(app: App, call: Call<0, PersonDraft>) -> Result<Reply<Json<Person>>, ApiError> {
+    let draft = call.body;
     let _turn = app.fleet.muster().await;
-    let before = house(&app, &asker).await?;
-    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    let before = particulars(&app, call.vessel).await?;
+    let own = call.vessel;
     let changed = app
         .fleet
         .with(own, |ledger| crew::with_person(ledger, &before, &draft))
@@ -51,11 +39,11 @@ pub async fn person(State(app): State<App>, asker: Asker, body: Bytes) -> Result
     if draft.id.is_some() {
         renew(&app, &person, now).await?;
     }
-    Ok(done(person))
+    Reply::json(&person)
 }
 
 /// Gives each key of a person, that still speaks, a credential with what their entry says now.
-async fn renew(app: &App, person: &Person, now: i64) -> Result<(), Fault> {
+async fn renew(app: &App, person: &Person, now: i64) -> Result<(), ApiError> {
     let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
     let keys = app.fleet.with(own, |ledger| {
         let theirs = ledger.holders().values().filter(|holder| {
@@ -83,32 +71,31 @@ async fn renew(app: &App, person: &Person, now: i64) -> Result<(), Fault> {
 /// Hands out a code for one person.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, or nobody is called so.
-pub async fn code(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
-    let question: CodeQuestion = read(&body)?;
-    let crew = house(&app, &asker).await?.crew;
+/// [`ApiError`] if the caller may not, or nobody is called so.
+pub async fn code(app: App, call: Call<0, CodeQuestion>) -> Result<Reply<Json<Code>>, ApiError> {
+    let question = call.body;
+    let crew = particulars(&app, call.vessel).await?.crew;
     if !crew.iter().any(|member| member.id == question.person) {
         return Err(EnrolError::NobodyCalled(question.person).into());
     }
-    let code = app.desk.codes().make(&question.person, now_ms());
+    let code = app.enroller.codes().make(&question.person, now_ms());
     let code = code.map_err(EnrolError::from)?;
-    tracing::info!(person = %code.person, by = %asker.device, "code handed out");
-    Ok(done(code))
+    tracing::info!(person = %code.person, by = %call.caller.device, "code handed out");
+    Reply::json(&code)
 }
 
 /// Withdraws a key.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, there is no such key, it is withdrawn already, or the time is to come.
+/// [`ApiError`] if the caller may not, there is no such key, it is withdrawn already, or the time is to come.
 pub async fn withdraw(
-    State(app): State<App>,
-    asker: Asker,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    let question: WithdrawQuestion = read(&body)?;
+    app: App,
+    call: Call<0, WithdrawQuestion>,
+) -> Result<Reply<Json<WithdrawAnswer>>, ApiError> {
+    let question = call.body;
     let _turn = app.fleet.muster().await;
-    house(&app, &asker).await?;
-    let own = app.fleet.own_vessel().ok_or(FleetError::NoShip)?;
+    particulars(&app, call.vessel).await?;
+    let own = call.vessel;
     let now = now_ms();
     let withdrawal = app
         .fleet
@@ -126,23 +113,24 @@ pub async fn withdraw(
     app.fleet
         .author(None, Body::Withdrawal(withdrawal), now)
         .await?;
-    tracing::info!(device = %question.device, by = %asker.device, last, "device withdrawn");
-    Ok(done(
-        serde_json::json!({ "last_seq": last, "from_ms": from_ms }),
-    ))
+    tracing::info!(device = %question.device, by = %call.caller.device, last, "device withdrawn");
+    Reply::json(&WithdrawAnswer {
+        from_ms,
+        last_seq: last,
+    })
 }
 
 /// Changes the ship's particulars.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, or something is missing or out of range.
-pub async fn ship(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
-    let draft: ShipDraft = read(&body)?;
+/// [`ApiError`] if the caller may not, or something is missing or out of range.
+pub async fn ship(app: App, call: Call<0, ShipDraft>) -> Result<Reply<Json<VesselBody>>, ApiError> {
+    let draft = call.body;
     let _turn = app.fleet.muster().await;
-    let mut after = house(&app, &asker).await?;
+    let mut after = particulars(&app, call.vessel).await?;
     let name = draft.name.trim();
     if name.is_empty() || name.len() > 128 || draft.particulars.len() > 128 {
-        return Err(Fault::bad(
+        return Err(ApiError::bad(
             "the name is missing, or the name or particulars have more than 128 bytes",
         ));
     }
@@ -153,12 +141,12 @@ pub async fn ship(State(app): State<App>, asker: Asker, body: Bytes) -> Result<R
     app.fleet
         .author(None, Body::Vessel(after.clone()), now_ms())
         .await?;
-    Ok(done(after))
+    Reply::json(&after)
 }
 
-fn degrees_e7(what: &str, degrees: f64, most: f64) -> Result<i32, Fault> {
+fn degrees_e7(what: &str, degrees: f64, most: f64) -> Result<i32, ApiError> {
     if degrees.is_nan() || degrees.abs() > most {
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "the {what} is {degrees}: it lies between -{most} and {most}"
         )));
     }

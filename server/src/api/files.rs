@@ -1,93 +1,52 @@
 //! Records as files: the signed records themselves as a CBOR sequence (RFC 8742), and a table as CSV.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply, named};
 use crate::clock::now_ms;
-use crate::desk::DeskError;
 use crate::export;
+use crate::read_api::ReadError;
 use crate::router::App;
-use crate::session::Asker;
-use axum::extract::{Path, State};
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
+use axum::http::header::CONTENT_DISPOSITION;
 use journal::RunId;
-use journal::access::Deed;
+use journal::address::{CborSequence, Csv};
 use journal::board;
-use record::VesselId;
 
-fn file(media_type: &'static str, name: &str, bytes: Vec<u8>) -> Response {
-    let head = [
-        (header::CONTENT_TYPE, media_type.to_owned()),
-        (
-            header::CONTENT_DISPOSITION,
-            format!("attachment; filename=\"{name}\""),
-        ),
-        (header::CACHE_CONTROL, "no-store".to_owned()),
-    ];
-    (head, bytes).into_response()
+fn called(name: &str) -> String {
+    format!("attachment; filename=\"{name}\"")
 }
 
-fn named<T: std::str::FromStr>(text: &str) -> Result<T, DeskError> {
-    text.parse()
-        .map_err(|_| DeskError::BadName(text.to_owned()))
-}
-
-/// A vessel's records, with the keys that are needed to check them.
+/// Gives a vessel's records out, with the keys that are needed to check them.
 ///
 /// # Errors
-/// [`Fault`] if there is no such vessel.
-pub async fn vessel_records(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-) -> Result<Response, Fault> {
-    let vessel: VesselId = named(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
-    let bytes = export::whole(&app.fleet, vessel).await?;
-    Ok(file(
-        "application/cbor-seq",
-        &format!("{vessel}.cborseq"),
-        bytes,
-    ))
+/// [`ApiError`] if there is no such vessel.
+pub async fn vessel_records(app: App, call: Call<1, ()>) -> Result<Reply<CborSequence>, ApiError> {
+    let bytes = export::whole(&app.fleet, call.vessel).await?;
+    let name = called(&format!("{}.cborseq", call.vessel));
+    Ok(Reply::records(bytes).with(CONTENT_DISPOSITION, &name))
 }
 
-/// One run's records, with the keys that are needed to check them.
+/// Gives one run's records out, with the keys that are needed to check them.
 ///
 /// # Errors
-/// [`Fault`] if there is no such run.
-pub async fn run_records(
-    State(app): State<App>,
-    asker: Asker,
-    Path((vessel, run)): Path<(String, String)>,
-) -> Result<Response, Fault> {
-    let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
-    let bytes = export::of_run(&app.fleet, vessel, run).await?;
-    Ok(file(
-        "application/cbor-seq",
-        &format!("run-{run}.cborseq"),
-        bytes,
-    ))
+/// [`ApiError`] if there is no such run.
+pub async fn run_records(app: App, call: Call<2, ()>) -> Result<Reply<CborSequence>, ApiError> {
+    let run: RunId = named(&call.path[1])?;
+    let bytes = export::of_run(&app.fleet, call.vessel, run).await?;
+    let name = called(&format!("run-{run}.cborseq"));
+    Ok(Reply::records(bytes).with(CONTENT_DISPOSITION, &name))
 }
 
-/// One run as a table.
+/// Gives one run out as a table.
 ///
 /// # Errors
-/// [`Fault`] if there is no such run.
-pub async fn run_table(
-    State(app): State<App>,
-    asker: Asker,
-    Path((vessel, run)): Path<(String, String)>,
-) -> Result<Response, Fault> {
-    let (vessel, run): (VesselId, RunId) = (named(&vessel)?, named(&run)?);
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+/// [`ApiError`] if there is no such run.
+pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiError> {
+    let run: RunId = named(&call.path[1])?;
     let page = app
         .fleet
-        .with(vessel, |ledger| board::run_page(ledger, run, now_ms()))
+        .with(call.vessel, |ledger| board::run_page(ledger, run, now_ms()))
         .await?;
-    let table = export::csv(&page.ok_or(DeskError::NoRun(run))?);
-    Ok(file(
-        "text/csv; charset=utf-8",
-        &format!("run-{run}.csv"),
-        table.into_bytes(),
-    ))
+    let table = export::csv(&page.ok_or(ReadError::NoRun(run))?);
+    let name = called(&format!("run-{run}.csv"));
+    Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
 }

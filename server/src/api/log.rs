@@ -1,58 +1,32 @@
 //! A vessel's log over HTTP: its signed head, proofs, and what others remember of it.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::clock::now_ms;
-use crate::desk::DeskError;
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Asker;
-use axum::extract::{Path, Query, State};
-use axum::http::{StatusCode, header};
-use axum::response::{IntoResponse, Response};
-use axum::routing::{get, post};
-use axum::{Json, Router};
-use journal::access::Deed;
-use journal::log::{Answer, Showing};
+use axum::http::StatusCode;
+use journal::address::{Json, Text};
+use journal::log::{HeadAnswer, Inclusion, Showing};
 use record::merkle::ConsistencyProof;
-use record::{RecordId, VesselId, hex};
-use serde::{Deserialize, Serialize};
+use record::{RecordId, hex};
+use serde::Deserialize;
 
 /// How many proofs one question may ask for: one for each doubling of the largest log.
 const MOST_PROOFS: usize = 64;
 
-/// Makes the routes of the logs.
-pub fn routes() -> Router<App> {
-    Router::new()
-        .route("/vessels/{vessel}/log/head", get(head))
-        .route("/vessels/{vessel}/log/consistency", get(consistency))
-        .route("/vessels/{vessel}/log/inclusion", get(inclusion))
-        .route("/vessels/{vessel}/log/seen", post(seen))
+fn not_here(words: String) -> ApiError {
+    ApiError::with(StatusCode::NOT_FOUND, words)
 }
 
-fn vessel_of(name: &str) -> Result<VesselId, DeskError> {
-    name.parse()
-        .map_err(|_| DeskError::BadName(name.to_owned()))
-}
-
-fn not_here(words: String) -> Fault {
-    Fault::with(StatusCode::NOT_FOUND, words)
-}
-
-/// The log's head: a C2SP checkpoint in a signed note.
-async fn head(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-) -> Result<Response, Fault> {
-    let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
-    app.fleet.with(vessel, |_| ()).await?;
-    let signed = app.fleet.heads().head(vessel, now_ms()).await?;
-    let head = [
-        (header::CONTENT_TYPE, "text/plain; charset=utf-8"),
-        (header::CACHE_CONTROL, "no-store"),
-    ];
-    Ok((head, signed.note).into_response())
+/// Gives the log's head out: a C2SP checkpoint in a signed note.
+///
+/// # Errors
+/// [`ApiError`] if the vessel is not here, or its log has another standing than its store.
+pub async fn head(app: App, call: Call<1, ()>) -> Result<Reply<Text>, ApiError> {
+    app.fleet.with(call.vessel, |_| ()).await?;
+    let signed = app.fleet.heads().head(call.vessel, now_ms()).await?;
+    Ok(Reply::<Text>::text(signed.note))
 }
 
 #[derive(Debug, Deserialize)]
@@ -62,25 +36,25 @@ struct Span {
     to: u64,
 }
 
-/// Proofs that the log of each size `from` begins the log of size `to`.
-async fn consistency(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-    Query(span): Query<Span>,
-) -> Result<Json<Vec<ConsistencyProof>>, Fault> {
-    let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+/// Proves that the log of each size `from` begins the log of size `to`.
+///
+/// # Errors
+/// [`ApiError`] if a size is none, or one that the log never had.
+pub async fn consistency(
+    app: App,
+    call: Call<1, ()>,
+) -> Result<Reply<Json<Vec<ConsistencyProof>>>, ApiError> {
+    let (vessel, span) = (call.vessel, call.query::<Span>()?);
     app.fleet.with(vessel, |_| ()).await?;
     let mut from = Vec::new();
     for text in span.from.split(',') {
         let size: u64 = text
             .parse()
-            .map_err(|_| Fault::bad(format!("{text:?} is no size of a log")))?;
+            .map_err(|_| ApiError::bad(format!("{text:?} is no size of a log")))?;
         from.push(size);
     }
     if from.len() > MOST_PROOFS {
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "at most {MOST_PROOFS} proofs at once, not {}",
             from.len()
         )));
@@ -92,7 +66,7 @@ async fn consistency(
             span.to, span.from
         )));
     }
-    Ok(Json(proofs))
+    Reply::json(&proofs)
 }
 
 #[derive(Debug, Deserialize)]
@@ -103,23 +77,12 @@ struct Which {
     size: Option<u64>,
 }
 
-/// A record's place in the log, with the path to the root of that size.
-#[derive(Debug, Serialize)]
-struct Included {
-    leaf: u64,
-    size: u64,
-    root: String,
-    path: Vec<String>,
-}
-
-async fn inclusion(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-    Query(which): Query<Which>,
-) -> Result<Json<Included>, Fault> {
-    let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Read, vessel, app.fleet.own_vessel())?;
+/// Proves that a record stands in the log.
+///
+/// # Errors
+/// [`ApiError`] if the question names neither a record nor a leaf, or one that is not in the log.
+pub async fn inclusion(app: App, call: Call<1, ()>) -> Result<Reply<Json<Inclusion>>, ApiError> {
+    let (vessel, which) = (call.vessel, call.query::<Which>()?);
     app.fleet.with(vessel, |_| ()).await?;
     let store = &**app.fleet.store();
     let leaf = match (which.record, which.leaf) {
@@ -129,7 +92,7 @@ async fn inclusion(
             .map_err(FleetError::from)?
             .ok_or_else(|| not_here(format!("record {record} is not in the log")))?,
         (None, Some(leaf)) => leaf,
-        _ => return Err(Fault::bad("name either a record or a leaf")),
+        _ => return Err(ApiError::bad("name either a record or a leaf")),
     };
     let size = match which.size {
         Some(size) => size,
@@ -146,25 +109,23 @@ async fn inclusion(
             "leaf {leaf} is not in the log of size {size}"
         )));
     };
-    Ok(Json(Included {
+    Reply::json(&Inclusion {
         leaf,
         size,
         root: hex::encode(&head.root),
         path: path.iter().map(|hash| hex::encode(hash)).collect(),
-    }))
+    })
 }
 
 /// Takes a head that a device remembers, or that a ship shows to her office.
-async fn seen(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-    Json(showing): Json<Showing>,
-) -> Result<Json<Answer>, Fault> {
-    let vessel = vessel_of(&vessel)?;
-    asker.may(Deed::Sync, vessel, app.fleet.own_vessel())?;
-    if showing.proofs.len() > MOST_PROOFS {
-        return Err(Fault::bad(format!("at most {MOST_PROOFS} proofs at once")));
+///
+/// # Errors
+/// [`ApiError`] if more proofs came than one question may bring, or the head cannot be read.
+pub async fn seen(app: App, call: Call<1, Showing>) -> Result<Reply<Json<HeadAnswer>>, ApiError> {
+    if call.body.proofs.len() > MOST_PROOFS {
+        return Err(ApiError::bad(format!(
+            "at most {MOST_PROOFS} proofs at once"
+        )));
     }
-    Ok(Json(app.fleet.head_seen(vessel, &showing).await?))
+    Reply::json(&app.fleet.head_seen(call.vessel, &call.body).await?)
 }

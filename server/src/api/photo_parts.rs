@@ -1,19 +1,15 @@
 //! Photographs that come from a ship in parts, over a link that is often cut: which are lacking here, how much of
 //! each has come, and the next part.
 
-use super::fault::Fault;
+use super::error::ApiError;
 use super::photos::{MOST, hash_of, is_named, is_picture, note};
-use crate::desk::DeskError;
+use super::routes::{Call, Reply};
 use crate::fleet::{Fleet, FleetError};
 use crate::router::App;
-use crate::session::Asker;
-use axum::Json;
 use axum::body::Bytes;
-use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
-use journal::access::Deed;
-use journal::photos::{Have, Lacking, Wanted};
-use record::VesselId;
+use journal::address::Json;
+use journal::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use serde::Deserialize;
 
 /// How many photographs are named in one answer: what a slow link sends in a day.
@@ -21,7 +17,7 @@ const MOST_NAMED: usize = 16;
 
 /// How a part lies in its photograph.
 #[derive(Debug, Clone, Copy, Deserialize)]
-pub struct Part {
+pub struct PartQuery {
     /// How many bytes come before it.
     from: usize,
     /// How many bytes the photograph has.
@@ -40,17 +36,12 @@ async fn begun(fleet: &Fleet, hash: &[u8; 32]) -> Result<Vec<u8>, FleetError> {
 /// Names photographs of a vessel that are lacking here, in the order in which records named them.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, the vessel is not here, or the store fails.
+/// [`ApiError`] if the caller may not, the vessel is not here, or the store fails.
 pub async fn lacking(
-    State(app): State<App>,
-    asker: Asker,
-    Path(vessel): Path<String>,
-    body: Bytes,
-) -> Result<Json<Vec<Lacking>>, Fault> {
-    let named: VesselId = vessel.parse().map_err(|_| DeskError::BadName(vessel))?;
-    asker.may(Deed::Sync, named, app.fleet.own_vessel())?;
-    let wanted: Wanted = serde_json::from_slice(&body)
-        .map_err(|error| Fault::bad(format!("the question cannot be read: {error}")))?;
+    app: App,
+    call: Call<1, LackingQuery>,
+) -> Result<Reply<Json<Vec<LackingPhoto>>>, ApiError> {
+    let (named, wanted) = (call.vessel, call.body);
     let after = wanted.after.as_deref().map(hash_of).transpose()?;
     let mut photos = app
         .fleet
@@ -65,7 +56,7 @@ pub async fn lacking(
         if is_here.map_err(FleetError::from)? {
             continue;
         }
-        lacking.push(Lacking {
+        lacking.push(LackingPhoto {
             photo: record::hex::encode(&hash),
             have: begun(&app.fleet, &hash).await?.len(),
         });
@@ -73,54 +64,50 @@ pub async fn lacking(
             break;
         }
     }
-    Ok(Json(lacking))
+    Reply::json(&lacking)
 }
 
 /// Takes the next part in, and the photograph with its last one. A part that does not begin where what is here ends
 /// changes nothing; the answer says where to go on.
 ///
 /// # Errors
-/// [`Fault`] if no record names the photograph, or it is too large, no JPEG, or another than its name says.
-pub async fn put(
-    State(app): State<App>,
-    asker: Asker,
-    Path(name): Path<String>,
-    Query(part): Query<Part>,
-    body: Bytes,
-) -> Result<Json<Have>, Fault> {
-    let hash = hash_of(&name)?;
+/// [`ApiError`] if no record names the photograph, or it is too large, no JPEG, or another than its name says.
+pub async fn put(app: App, call: Call<1, Bytes>) -> Result<Reply<Json<PhotoProgress>>, ApiError> {
+    let part: PartQuery = call.query()?;
+    let hash = hash_of(&call.path[0])?;
+    let answer = |have: usize| Reply::json(&PhotoProgress { have });
     if part.of > MOST {
         let words = format!(
             "a photograph has at most {MOST} bytes, this one {}",
             part.of
         );
-        return Err(Fault::with(StatusCode::PAYLOAD_TOO_LARGE, words));
+        return Err(ApiError::with(StatusCode::PAYLOAD_TOO_LARGE, words));
     }
-    is_named(&app, &asker, &hash).await?;
+    is_named(&app, call.vessel, &hash).await?;
     let store = app.fleet.store();
     let is_here = store.has_note(&note(&hash)).await;
     if is_here.map_err(FleetError::from)? {
-        return Ok(Json(Have { have: part.of }));
+        return answer(part.of);
     }
     let mut bytes = begun(&app.fleet, &hash).await?;
     if part.from != bytes.len() {
-        return Ok(Json(Have { have: bytes.len() }));
+        return answer(bytes.len());
     }
-    bytes.extend_from_slice(&body);
+    bytes.extend_from_slice(&call.body);
     let have = bytes.len();
     if have > part.of {
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "{have} bytes are more than the {} announced",
             part.of
         )));
     }
     let keep = |name: String, bytes: Vec<u8>| async move {
         let kept = store.set_note(&name, &bytes).await;
-        kept.map_err(|error| Fault::from(FleetError::from(error)))
+        kept.map_err(|error| ApiError::from(FleetError::from(error)))
     };
     if have < part.of {
         keep(part_note(&hash), bytes).await?;
-        return Ok(Json(Have { have }));
+        return answer(have);
     }
     // Whole: kept as what it is, or begun anew.
     let judged = is_picture(&hash, &bytes);
@@ -128,5 +115,5 @@ pub async fn put(
         keep(note(&hash), bytes).await?;
     }
     keep(part_note(&hash), Vec::new()).await?;
-    judged.map(|()| Json(Have { have }))
+    judged.and_then(|()| answer(have))
 }

@@ -1,14 +1,14 @@
 //! Photographs by their SHA-256. Only one that a record here names is taken in, and only if it has that hash.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Asker;
 use axum::body::Bytes;
-use axum::extract::{Path, State};
 use axum::http::{StatusCode, header};
-use axum::response::{IntoResponse, Response};
-use journal::access::Deed;
+use journal::access::Permission;
+use journal::address::{Jpeg, Nothing};
+use record::VesselId;
 use sha2::{Digest, Sha256};
 
 /// A photograph, bytes at most: phones send far less.
@@ -19,11 +19,11 @@ const JPEG_START: [u8; 3] = [0xff, 0xd8, 0xff];
 /// Reads a photograph's name.
 ///
 /// # Errors
-/// [`Fault`] if it is no SHA-256 in hexadecimal digits.
-pub fn hash_of(name: &str) -> Result<[u8; 32], Fault> {
+/// [`ApiError`] if it is no SHA-256 in hexadecimal digits.
+pub fn hash_of(name: &str) -> Result<[u8; 32], ApiError> {
     record::hex::decode(name)
         .and_then(|bytes| bytes.try_into().ok())
-        .ok_or_else(|| Fault::bad(format!("{name:?} is no SHA-256 in hexadecimal digits")))
+        .ok_or_else(|| ApiError::bad(format!("{name:?} is no SHA-256 in hexadecimal digits")))
 }
 
 /// Returns under which name the store keeps a photograph.
@@ -34,33 +34,32 @@ pub fn note(hash: &[u8; 32]) -> String {
 /// Whether bytes are the photograph of that name.
 ///
 /// # Errors
-/// [`Fault`] if they are no JPEG file, or another picture.
-pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), Fault> {
+/// [`ApiError`] if they are no JPEG file, or another picture.
+pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), ApiError> {
     if !bytes.starts_with(&JPEG_START) {
-        return Err(Fault::with(
+        return Err(ApiError::with(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
             "a photograph is a JPEG file",
         ));
     }
     if <[u8; 32]>::from(Sha256::digest(bytes)) != *hash {
-        return Err(Fault::bad("the picture is not the one that its name says"));
+        return Err(ApiError::bad(
+            "the picture is not the one that its name says",
+        ));
     }
     Ok(())
 }
 
-/// Whether the asker may bring a photograph: a record of their vessel must name it.
+/// Checks that a record of a vessel names a photograph.
 ///
 /// # Errors
-/// [`Fault`] if they may not, or none does.
-pub async fn is_named(app: &App, asker: &Asker, hash: &[u8; 32]) -> Result<(), Fault> {
-    asker.may(Deed::Sync, asker.vessel, app.fleet.own_vessel())?;
-    let named = app
-        .fleet
-        .with(asker.vessel, |ledger| ledger.names_photo(hash));
+/// [`ApiError`] if none does.
+pub async fn is_named(app: &App, vessel: VesselId, hash: &[u8; 32]) -> Result<(), ApiError> {
+    let named = app.fleet.with(vessel, |ledger| ledger.names_photo(hash));
     if named.await? {
         return Ok(());
     }
-    Err(Fault::with(
+    Err(ApiError::with(
         StatusCode::NOT_FOUND,
         "no record here names this photograph",
     ))
@@ -69,23 +68,18 @@ pub async fn is_named(app: &App, asker: &Asker, hash: &[u8; 32]) -> Result<(), F
 /// Takes a photograph in; one that is here already is left as it is.
 ///
 /// # Errors
-/// [`Fault`] if no record names it, or it is too large, no JPEG, or another picture than its name says.
-pub async fn put(
-    State(app): State<App>,
-    asker: Asker,
-    Path(name): Path<String>,
-    body: Bytes,
-) -> Result<StatusCode, Fault> {
-    let hash = hash_of(&name)?;
+/// [`ApiError`] if no record names it, or it is too large, no JPEG, or another picture than its name says.
+pub async fn put(app: App, call: Call<1, Bytes>) -> Result<Reply<Nothing>, ApiError> {
+    let (hash, body) = (hash_of(&call.path[0])?, call.body);
     if body.len() > MOST {
         let words = format!(
             "a photograph has at most {MOST} bytes, this one {}",
             body.len()
         );
-        return Err(Fault::with(StatusCode::PAYLOAD_TOO_LARGE, words));
+        return Err(ApiError::with(StatusCode::PAYLOAD_TOO_LARGE, words));
     }
     is_picture(&hash, &body)?;
-    is_named(&app, &asker, &hash).await?;
+    is_named(&app, call.vessel, &hash).await?;
     let store = app.fleet.store();
     if store
         .note(&note(&hash))
@@ -98,22 +92,18 @@ pub async fn put(
             .await
             .map_err(FleetError::from)?;
     }
-    Ok(StatusCode::NO_CONTENT)
+    Ok(Reply::done())
 }
 
 /// Gives a photograph out.
 ///
 /// # Errors
-/// [`Fault`] if it is not here.
-pub async fn get(
-    State(app): State<App>,
-    asker: Asker,
-    Path(name): Path<String>,
-) -> Result<Response, Fault> {
-    let hash = hash_of(&name)?;
-    let house = app.fleet.own_vessel();
+/// [`ApiError`] if it is not here.
+pub async fn get(app: App, call: Call<1, ()>) -> Result<Reply<Jpeg>, ApiError> {
+    let (hash, caller) = (hash_of(&call.path[0])?, &call.caller);
+    let own_vessel = app.fleet.own_vessel();
     let named = app.fleet.each(|ledger| {
-        let may = asker.may(Deed::Read, ledger.vessel(), house);
+        let may = caller.require(Permission::Read, ledger.vessel(), own_vessel);
         ledger.names_photo(&hash).then_some(may)
     });
     // Several vessels may name one picture: it is shown to whoever may read one of them.
@@ -121,28 +111,25 @@ pub async fn get(
     for may in named.await.into_iter().flatten() {
         match may {
             Ok(()) => return give(&app, &hash).await,
-            Err(fault) => refused = Some(fault),
+            Err(forbidden) => refused = Some(ApiError::from(forbidden)),
         }
     }
     Err(refused.unwrap_or_else(not_here))
 }
 
-fn not_here() -> Fault {
-    Fault::with(StatusCode::NOT_FOUND, "this photograph is not here yet")
+fn not_here() -> ApiError {
+    ApiError::with(StatusCode::NOT_FOUND, "this photograph is not here yet")
 }
 
-async fn give(app: &App, hash: &[u8; 32]) -> Result<Response, Fault> {
+async fn give(app: &App, hash: &[u8; 32]) -> Result<Reply<Jpeg>, ApiError> {
     let store = app.fleet.store();
     let bytes = store.note(&note(hash)).await.map_err(FleetError::from)?;
-    let bytes = bytes.ok_or_else(not_here)?;
-    let head = [
-        (header::CONTENT_TYPE, "image/jpeg"),
-        // Its name is its content: it never changes.
-        (
+    let photo = Reply::photo(bytes.ok_or_else(not_here)?);
+    // Its name is its content: it never changes.
+    Ok(photo
+        .with(
             header::CACHE_CONTROL,
             "private, max-age=31536000, immutable",
-        ),
-        (header::CONTENT_SECURITY_POLICY, "default-src 'none'"),
-    ];
-    Ok((head, bytes).into_response())
+        )
+        .with(header::CONTENT_SECURITY_POLICY, "default-src 'none'"))
 }

@@ -1,40 +1,28 @@
 //! The sums over HTTP: JSON lines in, JSON lines out.
 
-use axum::body::Bytes;
-use axum::extract::{Path, State};
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
-
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::router::App;
-use crate::session::Asker;
-use journal::access::Deed;
+use journal::address::JsonLines;
 
 /// Reckons each line of the body; a line that is wrong gets its error and the rest go on.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, there is no such sum or the body is no text.
-pub async fn reckon(
-    State(app): State<App>,
-    asker: Asker,
-    Path(name): Path<String>,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    asker.may(Deed::Reckon, asker.vessel, app.fleet.own_vessel())?;
+/// [`ApiError`] if there is no such sum.
+pub async fn reckon(_: App, call: Call<1, String>) -> Result<Reply<JsonLines>, ApiError> {
+    let [name] = call.path;
     let names = seamanship::reckon::list();
     if !names.iter().any(|sum| sum.name == name) {
         let known: Vec<&str> = names.iter().map(|sum| sum.name).collect();
-        return Err(Fault::bad(format!(
+        return Err(ApiError::bad(format!(
             "there is no sum {name:?}; there are {}",
             known.join(", ")
         )));
     }
-    let text =
-        std::str::from_utf8(&body).map_err(|_| Fault::bad("the cases are not UTF-8 text"))?;
     let mut out = String::new();
-    for line in text.lines().filter(|line| !line.trim().is_empty()) {
+    for line in call.body.lines().filter(|line| !line.trim().is_empty()) {
         out.push_str(&seamanship::reckon::reckon_line(&name, line));
         out.push('\n');
     }
-    Ok(([(header::CONTENT_TYPE, "application/jsonl")], out).into_response())
+    Ok(Reply::<JsonLines>::text(out))
 }

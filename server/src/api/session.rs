@@ -1,75 +1,71 @@
 //! Signing in: a challenge, an answer, a cookie.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, OpenCall, Reply};
 use crate::clock::now_ms;
 use crate::enrol::EnrolError;
 use crate::router::App;
-use crate::session::{Asker, Who, host};
-use axum::Json;
-use axum::body::Bytes;
-use axum::extract::State;
-use axum::http::{HeaderMap, StatusCode, Uri, header};
-use axum::response::{IntoResponse, Response};
+use crate::session::{Caller, Who, host};
+use axum::http::{StatusCode, header};
+use journal::address::{Json, Nothing};
+use journal::auth_messages::{Challenge, ChallengeAnswer, SessionCard};
 use journal::crew::words_of;
-use journal::door::Reply;
 
-fn told(asker: &Asker) -> Json<serde_json::Value> {
-    let (person, roles) = match &asker.who {
+fn card(caller: &Caller) -> SessionCard {
+    let (person, roles) = match &caller.who {
         Who::Person { id, roles } => (id.as_str(), words_of(*roles)),
         Who::Ship => (crate::fleet::AUTHORITY_PERSON, Vec::new()),
     };
-    Json(serde_json::json!({
-        "vessel": asker.vessel,
-        "device": asker.device,
-        "person": person,
-        "roles": roles,
-    }))
+    SessionCard {
+        device: caller.device,
+        person: person.to_owned(),
+        roles,
+        vessel: caller.vessel,
+    }
 }
 
 /// Gives a challenge out.
 ///
 /// # Errors
-/// [`Fault`] if this server has no key, or the system no random numbers.
-pub async fn challenge(State(app): State<App>) -> Result<Response, Fault> {
+/// [`ApiError`] if this server has no key, or the system no random numbers.
+pub async fn challenge(app: App, _: OpenCall<()>) -> Result<Reply<Json<Challenge>>, ApiError> {
     let own = app.fleet.own().ok_or(EnrolError::NoShip)?.public();
     let challenge = app.sessions.challenge(&own, now_ms()).map_err(|error| {
         tracing::error!(%error, "no challenge could be made");
-        Fault::with(StatusCode::INTERNAL_SERVER_ERROR, error.to_string())
+        ApiError::with(StatusCode::INTERNAL_SERVER_ERROR, error.to_string())
     })?;
-    Ok(([(header::CACHE_CONTROL, "no-store")], Json(challenge)).into_response())
+    Reply::json(&challenge)
 }
 
 /// Opens a session for a device that has answered its challenge.
 ///
 /// # Errors
-/// [`Fault`] if the answer is not right.
+/// [`ApiError`] if the answer is not right.
 pub async fn begin(
-    State(app): State<App>,
-    uri: Uri,
-    headers: HeaderMap,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    let reply: Reply =
-        serde_json::from_slice(&body).map_err(|error| Fault::bad(error.to_string()))?;
-    let here = host(&headers, &uri);
-    let (asker, cookie) = app
+    app: App,
+    call: OpenCall<ChallengeAnswer>,
+) -> Result<Reply<Json<SessionCard>>, ApiError> {
+    let here = host(&call.parts.headers, &call.parts.uri);
+    let (caller, cookie) = app
         .sessions
-        .sign_in(&app.fleet, &reply, &here, app.secure)
+        .sign_in(&app.fleet, &call.body, &here, app.secure)
         .await?;
-    let head = [
-        (header::SET_COOKIE, cookie),
-        (header::CACHE_CONTROL, "no-store".to_owned()),
-    ];
-    Ok((head, told(&asker)).into_response())
+    Ok(Reply::json(&card(&caller))?.with(header::SET_COOKIE, &cookie))
 }
 
 /// Says who is signed in.
-pub async fn who(asker: Asker) -> Response {
-    ([(header::CACHE_CONTROL, "no-store")], told(&asker)).into_response()
+///
+/// # Errors
+/// [`ApiError`] if the answer cannot be written.
+pub async fn who(_: App, call: Call<0, ()>) -> Result<Reply<Json<SessionCard>>, ApiError> {
+    Reply::json(&card(&call.caller))
 }
 
 /// Ends the session.
-pub async fn end(State(app): State<App>, asker: Asker) -> Response {
-    let cookie = app.sessions.sign_out(&asker, app.secure);
-    (StatusCode::NO_CONTENT, [(header::SET_COOKIE, cookie)]).into_response()
+///
+/// # Errors
+/// None: whoever is signed in can sign out.
+pub async fn end(app: App, call: Call<0, ()>) -> Result<Reply<Nothing>, ApiError> {
+    let cookie = app.sessions.sign_out(&call.caller, app.secure);
+    Ok(Reply::done().with(header::SET_COOKIE, &cookie))
 }

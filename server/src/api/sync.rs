@@ -1,117 +1,77 @@
 //! Sync over HTTP: `have` says what each side lacks, `push` and `pull` carry pages.
 
-use super::fault::Fault;
+use super::error::ApiError;
+use super::routes::{Call, Reply};
 use crate::clock::now_ms;
 use crate::fleet::FleetError;
 use crate::router::App;
-use crate::session::Asker;
 use axum::body::Bytes;
-use axum::extract::{Query, State};
-use axum::http::header;
-use axum::response::{IntoResponse, Response};
-use journal::access::Deed;
-use record::VesselId;
-use record::sync::{Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PullRequest, diff};
+use journal::address::{Cbor, CborSequence};
+use record::sync::{
+    Have, HaveReply, MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PullRequest, PushReply, diff,
+};
 use serde::Deserialize;
 
-/// What the asker's clock says.
+/// What the caller's clock says.
 #[derive(Debug, Clone, Copy, Default, Deserialize)]
-pub struct Clock {
+struct CallerClock {
     /// ms UTC.
     time: Option<i64>,
 }
 
-fn cbor(bytes: Vec<u8>) -> Response {
-    (
-        [
-            (header::CONTENT_TYPE, "application/cbor"),
-            (header::CACHE_CONTROL, "no-store"),
-        ],
-        bytes,
-    )
-        .into_response()
-}
-
-fn may_sync(app: &App, asker: &Asker, vessel: VesselId) -> Result<(), Fault> {
-    asker.may(Deed::Sync, vessel, app.fleet.own_vessel())
-}
-
-/// Says how far each chain is here, and what the asker has that is not.
+/// Says how far each chain is here, and what the caller has that is not.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
-pub async fn have(
-    State(app): State<App>,
-    asker: Asker,
-    Query(clock): Query<Clock>,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    let have = Have::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
-    may_sync(&app, &asker, have.vessel)?;
-    app.fleet.note_heard(asker.device, clock.time);
-    app.fleet.with(have.vessel, |_| ()).await?;
+/// [`ApiError`] if the vessel is not here.
+pub async fn have(app: App, call: Call<0, Have>) -> Result<Reply<Cbor<HaveReply>>, ApiError> {
+    let clock: CallerClock = call.query()?;
+    app.fleet.note_heard(call.caller.device, clock.time);
+    app.fleet.with(call.vessel, |_| ()).await?;
     let vector = app
         .fleet
         .store()
-        .vector(have.vessel)
+        .vector(call.vessel)
         .await
         .map_err(FleetError::from)?;
-    let need = diff(&have.vector, &vector);
-    Ok(cbor(
-        HaveReply {
-            vector,
-            need,
-            server_time_ms: now_ms(),
-        }
-        .encode(),
-    ))
+    let need = diff(&call.body.vector, &vector);
+    Ok(Reply::<Cbor<HaveReply>>::message(&HaveReply {
+        vector,
+        need,
+        server_time_ms: now_ms(),
+    }))
 }
 
 /// Takes a page of records: a CBOR sequence.
 ///
 /// # Errors
-/// [`Fault`] if the store fails; a bad record is answered for in the reply.
-pub async fn push(
-    State(app): State<App>,
-    asker: Asker,
-    Query(clock): Query<Clock>,
-    body: Bytes,
-) -> Result<Response, Fault> {
-    may_sync(&app, &asker, asker.vessel)?;
-    app.fleet.note_heard(asker.device, clock.time);
+/// [`ApiError`] if the store fails; a bad record is answered for in the reply.
+pub async fn push(app: App, call: Call<0, Bytes>) -> Result<Reply<Cbor<PushReply>>, ApiError> {
+    let (clock, device): (CallerClock, _) = (call.query()?, call.caller.device);
+    app.fleet.note_heard(device, clock.time);
     let offset_ms = clock.time.map(|time| time.saturating_sub(now_ms()));
-    Ok(cbor(
-        app.fleet
-            .push(&body, asker.vessel, Some(asker.device), offset_ms)
-            .await?
-            .encode(),
-    ))
+    let reply = app
+        .fleet
+        .push(&call.body, call.vessel, Some(device), offset_ms)
+        .await?;
+    Ok(Reply::<Cbor<PushReply>>::message(&reply))
 }
 
-/// Gives a page of what the asker lacks: a CBOR sequence, empty when nothing is lacking.
+/// Gives a page of what the caller lacks: a CBOR sequence, empty when nothing is lacking.
 ///
 /// # Errors
-/// [`Fault`] if the asker may not, the question cannot be read, or the vessel is not here.
-pub async fn pull(State(app): State<App>, asker: Asker, body: Bytes) -> Result<Response, Fault> {
-    let request = PullRequest::decode(&body).map_err(|refusal| Fault::bad(refusal.to_string()))?;
-    may_sync(&app, &asker, request.vessel)?;
-    app.fleet.with(request.vessel, |_| ()).await?;
+/// [`ApiError`] if the vessel is not here.
+pub async fn pull(app: App, call: Call<0, PullRequest>) -> Result<Reply<CborSequence>, ApiError> {
+    let request = call.body;
+    app.fleet.with(call.vessel, |_| ()).await?;
     let max_bytes = usize::try_from(request.max_bytes)
         .unwrap_or(usize::MAX)
         .min(MAX_PAGE_BYTES);
     let rows = app
         .fleet
         .store()
-        .lacking(request.vessel, &request.vector, max_bytes, MAX_PAGE_RECORDS)
+        .lacking(call.vessel, &request.vector, max_bytes, MAX_PAGE_RECORDS)
         .await
         .map_err(FleetError::from)?;
-    let page: Vec<u8> = rows
-        .iter()
-        .flat_map(|row| row.bytes.iter().copied())
-        .collect();
-    let head = [
-        (header::CONTENT_TYPE, "application/cbor-seq"),
-        (header::CACHE_CONTROL, "no-store"),
-    ];
-    Ok((head, page).into_response())
+    let page = rows.iter().flat_map(|row| row.bytes.iter().copied());
+    Ok(Reply::records(page.collect()))
 }

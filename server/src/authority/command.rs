@@ -1,7 +1,7 @@
 //! `clearhawse authority …`: what a person does with the ship's key.
 
-use super::passphrase::Source;
-use super::{AuthorityError, FILE, Kept, open, plain_text, read, seal, unlock};
+use super::passphrase::PassphraseSource;
+use super::{AuthorityError, FILE, StoredKey, encrypt, open, plain_text, read, unlock};
 use crate::private_file;
 use clap::Subcommand;
 use record::{PublicKey, SoftKey};
@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 
 /// What to do with the ship's key.
 #[derive(Debug, Subcommand)]
-pub enum Act {
+pub enum KeyCommand {
     /// Show the public key and its fingerprint, to be read aloud to the office.
     Show(Data),
     /// Write a copy of the key, protected by a passphrase, to be kept ashore.
@@ -20,7 +20,7 @@ pub enum Act {
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
         #[command(flatten)]
-        passphrase: Given,
+        passphrase: PassphraseFile,
     },
     /// Put a copy of the key back; it stays protected by the copy's passphrase.
     Restore {
@@ -30,14 +30,14 @@ pub enum Act {
         #[arg(long, value_name = "FILE")]
         from: PathBuf,
         #[command(flatten)]
-        passphrase: Given,
+        passphrase: PassphraseFile,
     },
     /// Protect the key by a passphrase, or by another one.
     Protect {
         #[command(flatten)]
         data: Data,
         #[command(flatten)]
-        passphrase: Given,
+        passphrase: PassphraseFile,
         /// A file that holds the new passphrase; else `CLEARHAWSE_NEW_PASSPHRASE`, else it is asked for.
         #[arg(long, env = "CLEARHAWSE_NEW_PASSPHRASE_FILE", value_name = "FILE")]
         new_passphrase_file: Option<PathBuf>,
@@ -47,7 +47,7 @@ pub enum Act {
         #[command(flatten)]
         data: Data,
         #[command(flatten)]
-        passphrase: Given,
+        passphrase: PassphraseFile,
     },
 }
 
@@ -61,7 +61,7 @@ pub struct Data {
 
 /// Where the passphrase is.
 #[derive(Debug, clap::Args)]
-pub struct Given {
+pub struct PassphraseFile {
     /// A file that holds the passphrase; else `CLEARHAWSE_PASSPHRASE`, else it is asked for.
     #[arg(
         long = "passphrase-file",
@@ -77,9 +77,9 @@ impl Data {
     }
 }
 
-impl Given {
-    pub(crate) fn source(&self) -> Source {
-        Source::new(self.file.clone())
+impl PassphraseFile {
+    pub(crate) fn source(&self) -> PassphraseSource {
+        PassphraseSource::new(self.file.clone())
     }
 }
 
@@ -87,28 +87,28 @@ impl Given {
 ///
 /// # Errors
 /// [`AuthorityError`] if the key, the copy or the passphrase is not right.
-pub fn run(act: &Act) -> Result<String, AuthorityError> {
-    match act {
-        Act::Show(data) => show(&data.path()),
-        Act::Backup {
+pub fn run(command: &KeyCommand) -> Result<String, AuthorityError> {
+    match command {
+        KeyCommand::Show(data) => show(&data.path()),
+        KeyCommand::Backup {
             data,
             out,
             passphrase,
         } => backup(&data.path(), out, &passphrase.source()),
-        Act::Restore {
+        KeyCommand::Restore {
             data,
             from,
             passphrase,
         } => restore(&data.folder, from, &passphrase.source()),
-        Act::Protect {
+        KeyCommand::Protect {
             data,
             passphrase,
             new_passphrase_file,
         } => {
-            let new = Source::new_one(new_passphrase_file.clone());
+            let new = PassphraseSource::new_one(new_passphrase_file.clone());
             protect(&data.path(), &passphrase.source(), &new)
         }
-        Act::Unprotect { data, passphrase } => unprotect(&data.path(), &passphrase.source()),
+        KeyCommand::Unprotect { data, passphrase } => unprotect(&data.path(), &passphrase.source()),
     }
 }
 
@@ -117,7 +117,7 @@ pub fn named(key: &PublicKey) -> String {
     format!("Ship's key: {key}\nFingerprint: {}", key.fingerprint())
 }
 
-fn must_read(path: &Path) -> Result<Kept, AuthorityError> {
+fn must_read(path: &Path) -> Result<StoredKey, AuthorityError> {
     read(path)?.ok_or_else(|| AuthorityError::Missing {
         path: path.to_owned(),
     })
@@ -126,8 +126,8 @@ fn must_read(path: &Path) -> Result<Kept, AuthorityError> {
 fn show(path: &Path) -> Result<String, AuthorityError> {
     let kept = must_read(path)?;
     let how = match &kept {
-        Kept::Plain(_) => "by its permissions alone",
-        Kept::Sealed(_) => "by a passphrase",
+        StoredKey::Plain(_) => "by its permissions alone",
+        StoredKey::Protected(_) => "by a passphrase",
     };
     let key = named(&kept.public());
     Ok(format!(
@@ -136,17 +136,17 @@ fn show(path: &Path) -> Result<String, AuthorityError> {
     ))
 }
 
-fn backup(path: &Path, out: &Path, source: &Source) -> Result<String, AuthorityError> {
+fn backup(path: &Path, out: &Path, source: &PassphraseSource) -> Result<String, AuthorityError> {
     let kept = must_read(path)?;
     let public = kept.public();
     let (seed, passphrase) = match kept {
-        Kept::Plain(seed) => (seed, source.must_protect("the copy of the ship's key")?),
-        Kept::Sealed(sealed) => {
+        StoredKey::Plain(seed) => (seed, source.must_protect("the copy of the ship's key")?),
+        StoredKey::Protected(protected) => {
             let passphrase = source.to_open("the ship's key and of its copy")?;
-            (open(path, &sealed, &passphrase)?, passphrase)
+            (open(path, &protected, &passphrase)?, passphrase)
         }
     };
-    let text = seal(&seed, &passphrase)?.to_string();
+    let text = encrypt(&seed, &passphrase)?.to_string();
     private_file::write_new(out, text.as_bytes()).map_err(|source| unwritten(out, source))?;
     let key = named(&public);
     Ok(format!(
@@ -163,16 +163,20 @@ fn unwritten(path: &Path, source: std::io::Error) -> AuthorityError {
     }
 }
 
-fn restore(data: &Path, from: &Path, source: &Source) -> Result<String, AuthorityError> {
+fn restore(data: &Path, from: &Path, source: &PassphraseSource) -> Result<String, AuthorityError> {
     let copy = must_read(from)?;
-    let Kept::Sealed(sealed) = &copy else {
+    let StoredKey::Protected(protected) = &copy else {
         return Err(AuthorityError::Damaged {
             path: from.to_owned(),
             reason: "it is no copy that `clearhawse authority backup` wrote".to_owned(),
         });
     };
     // A copy that does not open is found out now, and not when the server starts.
-    open(from, sealed, &source.to_open("the copy of the ship's key")?)?;
+    open(
+        from,
+        protected,
+        &source.to_open("the copy of the ship's key")?,
+    )?;
     let path = data.join(FILE);
     if let Some(there) = read(&path)? {
         if there.public() == copy.public() {
@@ -185,7 +189,7 @@ fn restore(data: &Path, from: &Path, source: &Source) -> Result<String, Authorit
         });
     }
     std::fs::create_dir_all(data)
-        .and_then(|()| private_file::write_new(&path, sealed.to_string().as_bytes()))
+        .and_then(|()| private_file::write_new(&path, protected.to_string().as_bytes()))
         .map_err(|source| unwritten(&path, source))?;
     let key = named(&copy.public());
     Ok(format!(
@@ -194,18 +198,22 @@ fn restore(data: &Path, from: &Path, source: &Source) -> Result<String, Authorit
     ))
 }
 
-fn protect(path: &Path, old: &Source, new: &Source) -> Result<String, AuthorityError> {
+fn protect(
+    path: &Path,
+    old: &PassphraseSource,
+    new: &PassphraseSource,
+) -> Result<String, AuthorityError> {
     let seed = unlock(path, must_read(path)?, old)?;
     let passphrase = new.must_protect("the ship's key")?;
     replace(
         path,
         &seed,
-        &seal(&seed, &passphrase)?.to_string(),
+        &encrypt(&seed, &passphrase)?.to_string(),
         "protected by the new passphrase",
     )
 }
 
-fn unprotect(path: &Path, source: &Source) -> Result<String, AuthorityError> {
+fn unprotect(path: &Path, source: &PassphraseSource) -> Result<String, AuthorityError> {
     let seed = unlock(path, must_read(path)?, source)?;
     replace(
         path,

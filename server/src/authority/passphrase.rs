@@ -89,7 +89,7 @@ type Ask = fn(&str) -> std::io::Result<String>;
 
 /// Where a passphrase is looked for: the file, then the environment, then the terminal.
 #[derive(Debug, Clone)]
-pub struct Source {
+pub struct PassphraseSource {
     file: Option<PathBuf>,
     flag: &'static str,
     variable: &'static str,
@@ -97,7 +97,7 @@ pub struct Source {
     ask: Option<Ask>,
 }
 
-impl Source {
+impl PassphraseSource {
     /// Looks in `file`, then in [`VARIABLE`], then asks where a person sits at a terminal.
     pub fn new(file: Option<PathBuf>) -> Self {
         Self::named(file, "--passphrase-file", VARIABLE)
@@ -217,21 +217,21 @@ fn asked(ask: Ask, question: &str) -> Result<Passphrase, PassphraseError> {
 mod tests {
     use super::*;
 
-    fn with_file(content: &str) -> (tempfile::TempDir, Source) {
+    fn with_file(content: &str) -> (tempfile::TempDir, PassphraseSource) {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("passphrase");
         std::fs::write(&path, content).unwrap();
-        let source = Source {
+        let source = PassphraseSource {
             file: Some(path),
-            ..Source::none()
+            ..PassphraseSource::none()
         };
         (folder, source)
     }
 
-    fn asking(ask: Ask) -> Source {
-        Source {
+    fn asking(ask: Ask) -> PassphraseSource {
+        PassphraseSource {
             ask: Some(ask),
-            ..Source::none()
+            ..PassphraseSource::none()
         }
     }
 
@@ -281,7 +281,10 @@ mod tests {
 
     #[test]
     fn where_nobody_can_be_asked_the_words_say_what_to_give() {
-        let words = Source::none().to_open("the key x").unwrap_err().to_string();
+        let words = PassphraseSource::none()
+            .to_open("the key x")
+            .unwrap_err()
+            .to_string();
         for part in ["the key x", "--passphrase-file", VARIABLE] {
             assert!(words.contains(part), "{words}");
         }

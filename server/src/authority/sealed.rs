@@ -1,5 +1,6 @@
 //! A key behind a passphrase, as text: Argon2id (RFC 9106) makes a key from the passphrase, and
-//! XChaCha20-Poly1305 seals the ship's key with it. All that stands before the seal is sealed with it.
+//! XChaCha20-Poly1305 seals the ship's key with it. Files were written so until [`super::encrypted`] took over;
+//! they are read for ever. All that stands before the seal is sealed with it.
 //!
 //! ```text
 //! clearhawse authority key 1
@@ -42,21 +43,11 @@ pub struct Cost {
     pub lanes: u32,
 }
 
-impl Cost {
-    /// What new files are sealed with: RFC 9106 section 4, the second recommended choice, for machines
-    /// that cannot spare 2 GiB.
-    pub const NOW: Self = Self {
-        memory_kib: 1 << 16,
-        passes: 3,
-        lanes: 4,
-    };
-}
-
 /// What is wrong with the text.
 #[derive(Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Damage {
     /// Another version's.
-    #[error("it is of version {0:?}, and this program knows version {VERSION}")]
+    #[error("it is of version {0:?}, and this program knows versions 1 and 2")]
     Version(String),
     /// A line is not what it should be.
     #[error("the line `{0}` is not what it should be")]
@@ -71,7 +62,7 @@ pub enum Damage {
 
 /// A key behind a passphrase.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Sealed {
+pub struct SealedKey {
     public: PublicKey,
     cost: Cost,
     salt: [u8; 16],
@@ -79,12 +70,13 @@ pub struct Sealed {
     ciphertext: [u8; 48],
 }
 
-impl Sealed {
+impl SealedKey {
     /// Puts the key of `seed` behind `passphrase`; `salt` and `nonce` were drawn at random.
     ///
     /// # Errors
     /// What Argon2 says, if the cost is none or the memory is not there.
-    pub fn seal(
+    #[cfg(test)]
+    fn seal(
         seed: &[u8; 32],
         passphrase: &Passphrase,
         cost: Cost,
@@ -104,7 +96,8 @@ impl Sealed {
             aad: head.as_bytes(),
         };
         let bytes = sealed
-            .cipher(passphrase)?
+            .cipher(passphrase)
+            .map_err(|error| error.to_string())?
             .encrypt(&XNonce::from(nonce), payload);
         let bytes = bytes.map_err(|error| error.to_string())?;
         sealed.ciphertext = bytes
@@ -117,7 +110,10 @@ impl Sealed {
     ///
     /// # Errors
     /// What Argon2 says, if the memory is not there.
-    pub fn open(&self, passphrase: &Passphrase) -> Result<Option<Zeroizing<[u8; 32]>>, String> {
+    pub fn open(
+        &self,
+        passphrase: &Passphrase,
+    ) -> Result<Option<Zeroizing<[u8; 32]>>, argon2::Error> {
         let head = self.head();
         let payload = Payload {
             msg: &self.ciphertext[..],
@@ -140,7 +136,7 @@ impl Sealed {
         self.public
     }
 
-    fn cipher(&self, passphrase: &Passphrase) -> Result<XChaCha20Poly1305, String> {
+    fn cipher(&self, passphrase: &Passphrase) -> Result<XChaCha20Poly1305, argon2::Error> {
         let Cost {
             memory_kib,
             passes,
@@ -151,8 +147,7 @@ impl Sealed {
             .map(|params| Argon2::new(Algorithm::Argon2id, Version::V0x13, params))
             .and_then(|argon| {
                 argon.hash_password_into(passphrase.as_bytes(), &self.salt, &mut key[..])
-            })
-            .map_err(|error| error.to_string())?;
+            })?;
         Ok(XChaCha20Poly1305::new((&*key).into()))
     }
 
@@ -176,7 +171,7 @@ fn check(text: &str) -> String {
     record::hex::encode(&Sha256::digest(text.as_bytes())[..8])
 }
 
-impl fmt::Display for Sealed {
+impl fmt::Display for SealedKey {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let text = format!(
             "{}sealed {}\n",
@@ -187,7 +182,7 @@ impl fmt::Display for Sealed {
     }
 }
 
-impl FromStr for Sealed {
+impl FromStr for SealedKey {
     type Err = Damage;
 
     fn from_str(text: &str) -> Result<Self, Damage> {

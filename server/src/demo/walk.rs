@@ -2,9 +2,10 @@
 
 use super::cast::Cast;
 use journal::{Body, RunId};
+use procedure::rehearsal::{self, Answers, Next, Plainly};
 use procedure::{
-    ConsentBy, Decimal, End, Event, Grows, Kind, LogEntry, MarkAt, Outcome, PersonId, PointView,
-    RunView, SecondView, Severity, StepView, Way,
+    Decimal, End, Event, Grows, LogEntry, MarkAt, PersonId, PointView, Role, RunView, Severity,
+    StepView, Way,
 };
 
 /// How a demo run ends.
@@ -80,28 +81,23 @@ impl<'a, 'k> Story<'a, 'k> {
             if ending == Ending::Half && view.progress.passed * 2 >= view.progress.total {
                 return Ok(());
             }
-            let Some(step) = view
-                .next
-                .first()
-                .and_then(|id| view.steps.iter().find(|s| s.id == *id))
-            else {
-                // Nothing can be done before a time is up: wait for it.
-                let soonest = view
-                    .countdowns
-                    .iter()
-                    .map(|c| c.ends_at_ms)
-                    .filter(|t| *t > self.now_ms);
-                if let (false, Some(ends)) = (view.open_before_close.is_empty(), soonest.min()) {
-                    self.now_ms = ends;
+            let step = match rehearsal::next(&view) {
+                Next::Second { event, not_by } => {
+                    self.second(run, event, not_by)?;
                     continue;
                 }
-                return self.close(run, &view);
+                Next::Work(step) => step,
+                Next::Wait(until_ms) => {
+                    self.now_ms = self.now_ms.max(until_ms);
+                    continue;
+                }
+                Next::Close | Next::Stuck(_) => return self.close(run, &view),
             };
             if defect_is_due && view.progress.passed * 3 >= view.progress.total * 2 {
                 defect_is_due = false;
                 self.defect(run, step)?;
             }
-            self.step(run, step)?;
+            self.step(run, &view, step)?;
         }
         Err(format!("{slug} is not done after {MOST_ACTS} acts"))
     }
@@ -146,204 +142,41 @@ impl<'a, 'k> Story<'a, 'k> {
         self.say(self.officer, run, event)
     }
 
-    fn step(&mut self, run: RunId, step: &StepView) -> Result<(), String> {
-        if let SecondView::Wanted { event, not_by } = &step.second {
-            let second = if not_by.iter().any(|who| who.as_str() == self.second) {
-                self.hand
-            } else {
-                self.second
-            };
-            let second = if not_by.iter().any(|who| who.as_str() == second) {
-                self.officer
-            } else {
-                second
-            };
-            return self.say(second, run, Event::Second { event: *event });
-        }
-        let done = |outcome| Event::Done {
-            step: step.id.clone(),
-            outcome,
-        };
-        let who = match step.may_do {
-            procedure::Role::Crew => self.hand,
-            _ => self.officer,
-        };
-        match &step.kind {
-            Kind::Confirm => self.say(who, run, done(Outcome::Confirmed)),
-            Kind::Wait { .. } => {
-                if let Some(ends) = step.ends_at_ms {
-                    self.now_ms = self.now_ms.max(ends);
-                }
-                self.say(who, run, done(Outcome::Confirmed))
-            }
-            Kind::Reading { .. } => {
-                let open = |point: &&PointView| !point.verdict.as_ref().is_some_and(|v| v.within);
-                let point = step.points.iter().find(open).or(step.points.first());
-                let point = point.ok_or("a reading without points")?;
-                let value = reading(point).ok_or_else(|| format!("no value for {}", point.key))?;
-                self.say(
-                    who,
-                    run,
-                    done(Outcome::Reading {
-                        point: point.key.clone(),
-                        value,
-                    }),
-                )
-            }
-            Kind::Choice { options } => {
-                let good = options
-                    .iter()
-                    .find(|option| !option.bad)
-                    .ok_or("no good choice")?;
-                self.say(
-                    who,
-                    run,
-                    done(Outcome::Chosen {
-                        option: good.key.clone(),
-                    }),
-                )
-            }
-            Kind::Count { .. } => {
-                let limits = step.points.first().map(|point| &point.limits);
-                let least = limits
-                    .and_then(|l| l.min.or(l.above))
-                    .map_or(2.0, Decimal::to_f64);
-                #[expect(
-                    clippy::cast_possible_truncation,
-                    clippy::cast_sign_loss,
-                    reason = "small"
-                )]
-                let count = least.max(2.0) as u32;
-                self.say(who, run, done(Outcome::Counted { count }))
-            }
-            Kind::Position => {
-                let lat_deg = Decimal::new(435_121, 4).ok_or("position")?;
-                let lon_deg = Decimal::new(70_614, 4).ok_or("position")?;
-                let outcome = Outcome::Position {
-                    lat_deg,
-                    lon_deg,
-                    accuracy_m: None,
-                };
-                self.say(who, run, done(outcome))
-            }
-            Kind::Text => {
-                let text = if step.id.as_str() == "length" {
-                    format!("{SHACKLES} shackles, counted on deck")
-                } else {
-                    "Nothing to remark.".to_owned()
-                };
-                self.say(who, run, done(Outcome::Text { text }))
-            }
-            Kind::Photo => {
-                let reason = "too dark for a photograph".to_owned();
-                self.say(
-                    self.officer,
-                    run,
-                    Event::NotDone {
-                        step: step.id.clone(),
-                        reason,
-                    },
-                )
-            }
-            Kind::Hold { .. } => {
-                let event = Event::Consent {
-                    step: step.id.clone(),
-                    granted: true,
-                    how: ConsentBy::Network,
-                    words: String::new(),
-                };
-                let master = self
-                    .cast
-                    .ledger
-                    .particulars()
-                    .and_then(|body| body.crew.first());
-                let master = master.map(|person| person.id.clone()).unwrap_or_default();
-                self.say(&master, run, event)
-            }
-            Kind::Log { cable, .. } => {
-                let cable = *cable;
-                self.log(run, step, cable)?;
-                self.say(who, run, done(Outcome::Confirmed))
-            }
-            Kind::People { .. } => {
-                let attend = Event::Attend {
-                    step: step.id.clone(),
-                    who: PersonId::new(self.officer),
-                };
-                self.say(self.hand, run, attend)?;
-                for who in [self.hand, self.second] {
-                    let who = PersonId::new(who);
-                    self.say(
-                        self.hand,
-                        run,
-                        Event::In {
-                            step: step.id.clone(),
-                            who,
-                            rescue: None,
-                        },
-                    )?;
-                }
-                for who in [self.hand, self.second] {
-                    let who = PersonId::new(who);
-                    self.say(
-                        self.hand,
-                        run,
-                        Event::Out {
-                            step: step.id.clone(),
-                            who,
-                        },
-                    )?;
-                }
-                self.say(self.hand, run, done(Outcome::Confirmed))
-            }
-        }
+    fn second(&mut self, run: RunId, event: [u8; 32], not_by: &[PersonId]) -> Result<(), String> {
+        let did = |who: &str| not_by.iter().any(|one| one.as_str() == who);
+        let hands = [self.second, self.hand, self.officer];
+        let second = hands.into_iter().find(|who| !did(who));
+        let second = second.ok_or("nobody is left to sign as second")?;
+        self.say(second, run, Event::Second { event })
     }
 
-    fn log(&mut self, run: RunId, step: &StepView, cable: Option<Way>) -> Result<(), String> {
-        let log = |entry| Event::Log {
-            step: step.id.clone(),
-            entry,
+    fn step(&mut self, run: RunId, view: &RunView, step: &StepView) -> Result<(), String> {
+        let told = Told {
+            hand: self.hand,
+            second: self.second,
+            officer: self.officer,
         };
-        let Some(way) = cable else {
-            let readings = step
-                .points
-                .iter()
-                .filter_map(|point| Some((point.key.clone(), reading(point)?)))
-                .collect();
-            let entry = LogEntry {
-                readings,
-                ..LogEntry::default()
+        let events = rehearsal::work(view, step, &told);
+        if events.is_empty() {
+            return Err(format!("nobody can work {}", step.id));
+        }
+        let master = self.master();
+        for event in events {
+            let who = match (&event, step.may_do) {
+                (Event::Consent { .. }, _) => &master,
+                (Event::NotDone { .. }, _) => self.officer,
+                (Event::Done { .. }, role) if role != Role::Crew => self.officer,
+                _ => self.hand,
             };
-            return self.say(self.hand, run, log(entry));
-        };
-        let marks: Vec<i64> = match way {
-            Way::Out => (1..=SHACKLES).collect(),
-            Way::Home => (0..SHACKLES).rev().collect(),
-        };
-        for mark in marks {
-            let entry = LogEntry {
-                mark: Decimal::new(mark, 0),
-                at: Some(MarkAt::Gypsy),
-                ..LogEntry::default()
-            };
-            self.say(self.hand, run, log(entry))?;
-            if mark % 2 == 0 {
-                let grows = match (way, mark) {
-                    (Way::Home, 0) => Grows::Aweigh,
-                    (Way::Home, 2) => Grows::ShortStay,
-                    (Way::Out, 6) => Grows::LongStay,
-                    _ => Grows::Medium,
-                };
-                let entry = LogEntry {
-                    lead_oclock: Some(if mark == 4 { 1 } else { 12 }),
-                    grows: Some(grows),
-                    strain: Some(if mark == 2 { 1 } else { 2 }),
-                    ..LogEntry::default()
-                };
-                self.say(self.hand, run, log(entry))?;
-            }
+            self.say(who, run, event)?;
         }
         Ok(())
+    }
+
+    fn master(&self) -> String {
+        let particulars = self.cast.ledger.particulars();
+        let master = particulars.and_then(|body| body.crew.first());
+        master.map(|person| person.id.clone()).unwrap_or_default()
     }
 
     fn close(&mut self, run: RunId, view: &RunView) -> Result<(), String> {
@@ -357,14 +190,85 @@ impl<'a, 'k> Story<'a, 'k> {
             end: End::Completed,
             remark: String::new(),
         };
-        let master = self
-            .cast
-            .ledger
-            .particulars()
-            .and_then(|body| body.crew.first());
-        let master = master.map(|person| person.id.clone()).unwrap_or_default();
+        let master = self.master();
         self.say(&master, run, event)
     }
+}
+
+/// What the people of a story find and say.
+struct Told<'a> {
+    hand: &'a str,
+    second: &'a str,
+    officer: &'a str,
+}
+
+impl Answers for Told<'_> {
+    fn reading(&self, point: &PointView) -> Decimal {
+        reading(point).unwrap_or_else(|| Plainly.reading(point))
+    }
+
+    fn count(&self, _step: &StepView, least: u32) -> u32 {
+        least.max(2)
+    }
+
+    fn position(&self) -> (Decimal, Decimal, Option<Decimal>) {
+        let plain = Plainly.position();
+        let lat_deg = Decimal::new(435_121, 4).unwrap_or(plain.0);
+        let lon_deg = Decimal::new(70_614, 4).unwrap_or(plain.1);
+        (lat_deg, lon_deg, None)
+    }
+
+    fn text(&self, step: &StepView) -> String {
+        if step.id.as_str() == "length" {
+            format!("{SHACKLES} shackles, counted on deck")
+        } else {
+            "Nothing to remark.".to_owned()
+        }
+    }
+
+    fn entries(&self, step: &StepView) -> Vec<LogEntry> {
+        match step.kind.cable() {
+            Some(way) => cable_log(way),
+            None if step.kind.people().is_some() => Vec::new(),
+            None => Plainly.entries(step),
+        }
+    }
+
+    fn people(&self) -> (PersonId, Vec<PersonId>) {
+        let inside = [self.hand, self.second].map(PersonId::new);
+        (PersonId::new(self.officer), inside.to_vec())
+    }
+}
+
+/// Lists the entries of a cable log: each mark at the gypsy, and now and then how the cable lies.
+fn cable_log(way: Way) -> Vec<LogEntry> {
+    let marks: Vec<i64> = match way {
+        Way::Out => (1..=SHACKLES).collect(),
+        Way::Home => (0..SHACKLES).rev().collect(),
+    };
+    let mut entries = Vec::new();
+    for mark in marks {
+        entries.push(LogEntry {
+            mark: Decimal::new(mark, 0),
+            at: Some(MarkAt::Gypsy),
+            ..LogEntry::default()
+        });
+        if mark % 2 == 0 {
+            let grows = match (way, mark) {
+                (Way::Home, 0) => Grows::Aweigh,
+                (Way::Home, 2) => Grows::ShortStay,
+                (Way::Out, 6) => Grows::LongStay,
+                _ => Grows::Medium,
+            };
+            entries.push(LogEntry {
+                lead_oclock: Some(if mark == 4 { 1 } else { 12 }),
+                grows: Some(grows),
+                strain: Some(if mark == 2 { 1 } else { 2 }),
+                ..LogEntry::default()
+            });
+        }
+    }
+    entries
 }
 
 /// Returns a value for a reading as a sound ship would show it: well inside its limits.

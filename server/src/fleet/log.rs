@@ -3,7 +3,7 @@
 use super::{Fleet, FleetError};
 use crate::clock::now_ms;
 use journal::board;
-use journal::log::{Answer, Found, LogCard, Showing, Trouble};
+use journal::log::{Found, HeadAnswer, LogCard, Showing, Trouble};
 use record::VesselId;
 
 impl Fleet {
@@ -32,7 +32,7 @@ impl Fleet {
         &self,
         vessel: VesselId,
         showing: &Showing,
-    ) -> Result<Answer, FleetError> {
+    ) -> Result<HeadAnswer, FleetError> {
         let mut read = self.heads.troubles(vessel).await?;
         let authority = self
             .with(vessel, |ledger| {
@@ -45,7 +45,7 @@ impl Fleet {
             .heads
             .seen(vessel, &authority, showing, now_ms())
             .await?;
-        if matches!(answer, Answer::Stands(_)) {
+        if matches!(answer, HeadAnswer::Stands(_)) {
             self.changed.send_modify(|count| *count += 1);
         }
         Ok(answer)

@@ -3,7 +3,7 @@
 use super::{Fleet, FleetError};
 use crate::session::Who;
 use journal::Ledger;
-use journal::access::Deed;
+use journal::access::Permission;
 use journal::crew::CrewPage;
 use record::{DeviceId, PublicKey, VesselId};
 use std::collections::BTreeMap;
@@ -30,15 +30,15 @@ impl Fleet {
         self.musters.lock().await
     }
 
-    /// Says whether a key of this house's people speaks whose roles allow `deed`.
-    pub async fn has_somebody_who_may(&self, deed: Deed, now_ms: i64) -> bool {
+    /// Says whether a key of this server's own people speaks whose roles allow `permission`.
+    pub async fn has_somebody_who_may(&self, permission: Permission, now_ms: i64) -> bool {
         let Some(own) = self.own_vessel() else {
             return false;
         };
         let can = |ledger: &Ledger| {
             ledger.holders().values().any(|holder| {
                 let roles = journal::roles_from_words(&holder.credential.roles);
-                journal::access::may(roles, deed)
+                journal::access::has_permission(roles, permission)
                     && holder.credential.check_time(now_ms).is_ok()
                     && ledger.withdrawal(holder.key.device()).is_none()
             })
@@ -46,7 +46,7 @@ impl Fleet {
         self.with(own, can).await.unwrap_or(false)
     }
 
-    /// Makes the crew's page of this server's own house.
+    /// Makes the crew's page of this server's own vessel.
     ///
     /// # Errors
     /// [`FleetError`] if this server has none.
@@ -94,11 +94,11 @@ impl Fleet {
     }
 
     /// Returns what a device is told before anyone is enrolled on it.
-    pub async fn ship_card(&self) -> Option<journal::door::ShipCard> {
+    pub async fn ship_card(&self) -> Option<journal::auth_messages::ShipCard> {
         let own = self.own.as_ref()?.public();
         self.with(own.vessel(), |ledger| {
             let body = ledger.particulars();
-            journal::door::ShipCard {
+            journal::auth_messages::ShipCard {
                 vessel: own.vessel(),
                 name: body.map(|body| body.name.clone()).unwrap_or_default(),
                 authority: record::hex::encode(own.as_bytes()),

@@ -1,9 +1,10 @@
 //! Photographs to the office: after the records, oldest first, in parts, and only what the office lacks.
 
-use super::{Link, RelayError, Sending};
+use super::{OfficeLink, RelayError, Sending};
 use crate::api::photos;
 use crate::fleet::{Fleet, FleetError};
-use journal::photos::{Have, Lacking, Wanted};
+use journal::address;
+use journal::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use record::VesselId;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -14,11 +15,11 @@ const PART: usize = 64 * 1024;
 
 /// Where photographs go, and what tells that records wait.
 #[derive(Debug)]
-pub struct Way<'a> {
+pub struct PhotoRelay<'a> {
     /// The ship's own.
     pub fleet: &'a Fleet,
     /// The link to the office.
-    pub link: &'a Link,
+    pub link: &'a OfficeLink,
     /// The ship.
     pub vessel: VesselId,
     /// Changes when a record has come.
@@ -29,7 +30,7 @@ pub struct Way<'a> {
 ///
 /// # Errors
 /// [`RelayError`] if it did not come to its end; what was sent before stays sent.
-pub async fn send(way: &Way<'_>) -> Result<u64, RelayError> {
+pub async fn send(way: &PhotoRelay<'_>) -> Result<u64, RelayError> {
     let names_any = way
         .fleet
         .with(way.vessel, |ledger| !ledger.photos().is_empty());
@@ -37,10 +38,10 @@ pub async fn send(way: &Way<'_>) -> Result<u64, RelayError> {
         return Ok(0);
     }
     let mut sent = 0;
-    let mut wanted = Wanted::default();
+    let mut wanted = LackingQuery::default();
     loop {
-        let path = format!("vessels/{}/photos/lacking", way.vessel);
-        let lacking: Vec<Lacking> = way.ask(Sending::json(path, json(&wanted)?)).await?;
+        let url = address::PHOTOS_LACKING.at([&way.vessel]);
+        let lacking: Vec<LackingPhoto> = way.ask(Sending::to(&url, json(&wanted)?)).await?;
         let Some(last) = lacking.last() else {
             return Ok(sent);
         };
@@ -71,7 +72,7 @@ fn is_refusal(error: &ureq::Error) -> bool {
     matches!(error, ureq::Error::StatusCode(400 | 404 | 413 | 415))
 }
 
-impl Way<'_> {
+impl PhotoRelay<'_> {
     /// A record waits: it goes first.
     fn is_called(&self) -> bool {
         self.news.has_changed().unwrap_or(true)
@@ -83,7 +84,7 @@ impl Way<'_> {
     }
 
     /// Sends what is lacking of a photograph; returns whether the office has it now.
-    async fn photo(&self, lacking: &Lacking) -> Result<bool, RelayError> {
+    async fn photo(&self, lacking: &LackingPhoto) -> Result<bool, RelayError> {
         let store = self.fleet.store();
         let name = format!("photo/{}", lacking.photo);
         let Some(bytes) = store.note(&name).await.map_err(FleetError::from)? else {
@@ -98,13 +99,10 @@ impl Way<'_> {
                 return Ok(false);
             }
             let end = bytes.len().min(have + PART);
-            let path = format!(
-                "photos/{}/part?from={have}&of={}",
-                lacking.photo,
-                bytes.len()
-            );
-            let part = Sending::part(path, bytes[have..end].to_vec());
-            let answer: Have = self.ask(part).await?;
+            let url = address::PHOTO_PART.at([&lacking.photo]);
+            let url = url.with("from", have).with("of", bytes.len());
+            let part = Sending::to(&url, bytes[have..end].to_vec());
+            let answer: PhotoProgress = self.ask(part).await?;
             if answer.have <= have {
                 return Ok(false); // begun anew there, or another ship sends the same one
             }

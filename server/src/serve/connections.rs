@@ -1,7 +1,7 @@
 //! Taking connections: each has so long to send the head of a request, and there are only so many at once,
 //! and only a part of them from one address.
 
-use crate::strangers::neighbourhood;
+use crate::rate_limit::client_prefix;
 use axum::Router;
 use axum::body::Body;
 use axum::extract::ConnectInfo;
@@ -44,7 +44,7 @@ impl Standing {
 
     /// Takes a place for one more connection from an address; none if it has all that are for it.
     fn place(self: &Arc<Self>, from: IpAddr) -> Option<Place> {
-        let from = neighbourhood(from);
+        let from = client_prefix(from);
         let mut table = self.table();
         let count = table.entry(from).or_default();
         if *count >= AT_ONCE_FROM_ONE {

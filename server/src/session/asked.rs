@@ -1,6 +1,6 @@
 //! What a request says of where it was sent, where it comes from, and whose it is.
 
-use crate::api::fault::Fault;
+use crate::api::error::ApiError;
 use axum::http::{HeaderMap, StatusCode, header};
 
 /// The cookie's name.
@@ -29,10 +29,10 @@ pub(super) fn host_of(origin: &str) -> Option<String> {
 /// Says whether a request that changes something comes from this server's own pages, or from no page.
 ///
 /// # Errors
-/// [`Fault`] with status 403 if another site's page sent it.
-pub fn check_origin(headers: &HeaderMap, here: &str) -> Result<(), Fault> {
+/// [`ApiError`] with status 403 if another site's page sent it.
+pub fn check_origin(headers: &HeaderMap, here: &str) -> Result<(), ApiError> {
     let refuse = || {
-        Fault::with(
+        ApiError::with(
             StatusCode::FORBIDDEN,
             "this request comes from another site's page",
         )

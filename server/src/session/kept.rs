@@ -2,7 +2,7 @@
 
 use super::{RATE, Session};
 use crate::private_file;
-use crate::strangers::Allowance;
+use crate::rate_limit::TokenBucket;
 use record::{DeviceId, VesselId};
 use serde::{Deserialize, Serialize};
 use std::collections::HashMap;
@@ -25,12 +25,12 @@ struct Row {
 
 /// The file of a data folder that holds the sessions.
 #[derive(Debug)]
-pub(super) struct Kept {
+pub(super) struct SessionFile {
     path: PathBuf,
     written_ms: AtomicI64,
 }
 
-impl Kept {
+impl SessionFile {
     /// Names the file; nothing is read or made yet.
     pub fn of(data: &Path) -> Self {
         Self {
@@ -60,7 +60,7 @@ impl Kept {
                 device: row.device,
                 begun_ms: row.begun_ms,
                 used_ms: row.used_ms,
-                allowance: Allowance::whole(RATE, now),
+                bucket: TokenBucket::whole(RATE, now),
             };
             Some((token, session))
         };

@@ -14,7 +14,7 @@ fn session(begun_ms: i64) -> Session {
         device: record::SoftKey::from_seed([1; 32]).public().device(),
         begun_ms,
         used_ms: begun_ms,
-        allowance: Allowance::whole(RATE, begun_ms),
+        bucket: TokenBucket::whole(RATE, begun_ms),
     }
 }
 

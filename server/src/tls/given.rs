@@ -6,14 +6,14 @@ use time::OffsetDateTime;
 
 /// Where the certificate and its key are, PEM.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Given {
+pub struct OwnCertificate {
     /// The server's certificate, then those between it and a known authority.
     pub certificate: PathBuf,
     /// The server's private key.
     pub key: PathBuf,
 }
 
-impl Given {
+impl OwnCertificate {
     /// Reads both and checks that they can be served.
     ///
     /// # Errors

@@ -4,7 +4,7 @@
 //! name constraints (RFC 5280 section 4.2.1.10). Its key lies in the data folder, readable by its owner
 //! only and without a passphrase, as the server renews its certificate by itself.
 
-use super::names::{Name, Names, loopback};
+use super::names::{HostName, Names, loopback};
 use super::{Material, TlsError, files};
 use rcgen::{
     BasicConstraints, CertificateParams, CidrSubnet, DistinguishedName, DnType,
@@ -101,7 +101,7 @@ impl LocalAuthority {
     }
 
     /// Says whether phones that trust the authority would take its word for `name`.
-    pub fn may_sign_for(&self, name: &Name) -> bool {
+    pub fn may_sign_for(&self, name: &HostName) -> bool {
         let Ok((_, certificate)) = X509Certificate::from_der(&self.certificate) else {
             return false;
         };
@@ -160,8 +160,8 @@ impl LocalAuthority {
         params.not_after = now - EARLIER + SERVER_LASTS;
         for name in wanted {
             params.subject_alt_names.push(match name {
-                Name::Host(host) => SanType::DnsName(host.as_str().try_into()?),
-                Name::Address(address) => SanType::IpAddress(*address),
+                HostName::Host(host) => SanType::DnsName(host.as_str().try_into()?),
+                HostName::Address(address) => SanType::IpAddress(*address),
             });
         }
         let certificate = params.signed_by(&key, &self.issuer)?;
@@ -180,8 +180,7 @@ fn named(name: &str) -> DistinguishedName {
 
 fn make(names: &Names, now: OffsetDateTime) -> Result<Vec<u8>, TlsError> {
     let key = KeyPair::generate()?;
-    let mark: [u8; 2] =
-        crate::authority::random().map_err(|error| TlsError::Random(error.to_string()))?;
+    let mark: [u8; 2] = crate::authority::random()?;
     let mut params = CertificateParams::default();
     // Two ships' authorities are told apart in a phone's list.
     let mark = record::hex::encode(&mark).to_uppercase();
@@ -215,8 +214,8 @@ fn permitted(names: &Names) -> Vec<GeneralSubtree> {
     }
     for name in names.difference(&loopback()) {
         match name {
-            Name::Host(host) => permitted.push(GeneralSubtree::DnsName(host.clone())),
-            Name::Address(address) => {
+            HostName::Host(host) => permitted.push(GeneralSubtree::DnsName(host.clone())),
+            HostName::Address(address) => {
                 let prefix = if address.is_ipv4() { 32 } else { 128 };
                 let subnet = CidrSubnet::from_addr_prefix(*address, prefix);
                 permitted.push(GeneralSubtree::IpAddress(subnet));
@@ -227,13 +226,13 @@ fn permitted(names: &Names) -> Vec<GeneralSubtree> {
 }
 
 /// Says whether a permitted subtree covers a name: RFC 5280 section 4.2.1.10.
-fn covers(subtree: &GeneralName<'_>, name: &Name) -> bool {
+fn covers(subtree: &GeneralName<'_>, name: &HostName) -> bool {
     match (subtree, name) {
-        (GeneralName::DNSName(base), Name::Host(host)) => {
+        (GeneralName::DNSName(base), HostName::Host(host)) => {
             let rest = host.strip_suffix(&base.to_ascii_lowercase());
             rest.is_some_and(|rest| rest.is_empty() || rest.ends_with('.'))
         }
-        (GeneralName::IPAddress(subnet), Name::Address(address)) => {
+        (GeneralName::IPAddress(subnet), HostName::Address(address)) => {
             let bytes = match address {
                 IpAddr::V4(address) => address.octets().to_vec(),
                 IpAddr::V6(address) => address.octets().to_vec(),

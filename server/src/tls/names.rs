@@ -7,7 +7,7 @@ use std::str::FromStr;
 
 /// A host name or an address.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Name {
+pub enum HostName {
     /// A host name, lower case.
     Host(String),
     /// An address.
@@ -22,9 +22,9 @@ pub enum Name {
 pub struct NotAName(String);
 
 /// Names in a fixed order, each once.
-pub type Names = BTreeSet<Name>;
+pub type Names = BTreeSet<HostName>;
 
-impl FromStr for Name {
+impl FromStr for HostName {
     type Err = NotAName;
 
     fn from_str(text: &str) -> Result<Self, NotAName> {
@@ -54,7 +54,7 @@ impl FromStr for Name {
     }
 }
 
-impl fmt::Display for Name {
+impl fmt::Display for HostName {
     /// As it stands in a web address: an address of version 6 in brackets.
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
@@ -65,7 +65,7 @@ impl fmt::Display for Name {
     }
 }
 
-impl Name {
+impl HostName {
     /// Reads the name out of a request's `Host`, which may carry a port.
     pub fn of_host_header(host: &str) -> Option<Self> {
         let without = match host.rsplit_once(':') {
@@ -87,9 +87,9 @@ impl Name {
 /// Returns the names by which a machine always calls itself.
 pub fn loopback() -> Names {
     Names::from([
-        Name::Host("localhost".to_owned()),
-        Name::Address(Ipv4Addr::LOCALHOST.into()),
-        Name::Address(Ipv6Addr::LOCALHOST.into()),
+        HostName::Host("localhost".to_owned()),
+        HostName::Address(Ipv4Addr::LOCALHOST.into()),
+        HostName::Address(Ipv6Addr::LOCALHOST.into()),
     ])
 }
 
@@ -107,7 +107,10 @@ pub fn own_addresses() -> std::io::Result<Names> {
         IpAddr::V4(address) => !address.is_loopback() && !address.is_link_local(),
         IpAddr::V6(address) => address.is_unique_local(),
     };
-    Ok(addresses.filter(is_lasting).map(Name::Address).collect())
+    Ok(addresses
+        .filter(is_lasting)
+        .map(HostName::Address)
+        .collect())
 }
 
 #[cfg(test)]
@@ -125,7 +128,7 @@ mod tests {
             ("4u.example", "4u.example"),
         ];
         for (text, written) in rows {
-            assert_eq!(text.parse::<Name>().unwrap().to_string(), written);
+            assert_eq!(text.parse::<HostName>().unwrap().to_string(), written);
         }
     }
 
@@ -149,7 +152,7 @@ mod tests {
             "1.2",
             "user@ship",
         ] {
-            assert!(text.parse::<Name>().is_err(), "{text:?}");
+            assert!(text.parse::<HostName>().is_err(), "{text:?}");
         }
     }
 
@@ -165,7 +168,7 @@ mod tests {
             ("evil.example/@ship", None),
         ];
         for (host, name) in rows {
-            let found = Name::of_host_header(host).map(|name| name.to_string());
+            let found = HostName::of_host_header(host).map(|name| name.to_string());
             assert_eq!(found.as_deref(), name, "{host}");
         }
     }

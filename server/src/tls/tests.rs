@@ -5,7 +5,7 @@ fn start() -> OffsetDateTime {
     OffsetDateTime::from_unix_timestamp(1_795_600_000).unwrap()
 }
 
-fn https(names: &[&str], given: Option<Given>) -> Https {
+fn https(names: &[&str], given: Option<OwnCertificate>) -> Https {
     Https {
         address: ([127, 0, 0, 1], 0).into(),
         names: names.iter().map(|name| name.parse().unwrap()).collect(),
@@ -41,7 +41,7 @@ fn the_first_name_is_the_one_that_was_asked_for() {
 #[test]
 fn a_renewed_certificate_is_taken_without_a_restart_and_a_bad_one_is_not() {
     let data = tempfile::tempdir().unwrap();
-    let given = Given {
+    let given = OwnCertificate {
         certificate: data.path().join("ship.crt"),
         key: data.path().join("ship.pem"),
     };
@@ -76,7 +76,7 @@ fn a_renewed_certificate_is_taken_without_a_restart_and_a_bad_one_is_not() {
 #[test]
 fn a_certificate_for_another_name_than_was_asked_for_is_refused() {
     let data = tempfile::tempdir().unwrap();
-    let given = Given {
+    let given = OwnCertificate {
         certificate: data.path().join("ship.crt"),
         key: data.path().join("ship.pem"),
     };

@@ -10,6 +10,7 @@ mod admission;
 pub mod log;
 mod page;
 mod postgres;
+pub mod quarantine;
 mod sqlite;
 
 use async_trait::async_trait;
@@ -115,21 +116,43 @@ pub enum StorageError {
     /// What is stored cannot be read.
     #[error("the store holds something that cannot be read: {0}")]
     Corrupt(String),
+    /// The database says that it is damaged.
+    #[error("the store's file is damaged")]
+    Damaged(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// The store has been closed.
     #[error("the store is closed")]
     Closed,
     /// The backend failed.
-    #[error("the store failed: {0}")]
+    #[error("the store failed")]
     Backend(#[source] Box<dyn std::error::Error + Send + Sync>),
 }
 
 impl StorageError {
+    /// Says whether trying the same again is of no use until a person has done something: of a full disk
+    /// and a lost connection it is not known.
+    pub fn is_permanent(&self) -> bool {
+        match self {
+            Self::TooNew { .. }
+            | Self::BadAddress(_)
+            | Self::Corrupt(_)
+            | Self::Damaged(_)
+            | Self::Closed => true,
+            Self::Full => false,
+            Self::Backend(source) => source
+                .downcast_ref::<Together>()
+                .is_some_and(|Together(error)| error.is_permanent()),
+        }
+    }
+
     /// Says the same to each of several who share one failure.
     fn shared(error: &Arc<Self>) -> Self {
         match &**error {
             Self::Full => Self::Full,
+            Self::Closed => Self::Closed,
             Self::Corrupt(what) => Self::Corrupt(what.clone()),
-            _ => Self::Backend(Box::new(Together(Arc::clone(error)))),
+            Self::TooNew { .. } | Self::BadAddress(_) | Self::Damaged(_) | Self::Backend(_) => {
+                Self::Backend(Box::new(Together(Arc::clone(error))))
+            }
         }
     }
 }
@@ -202,14 +225,14 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// [`StorageError`] if the backend fails.
     async fn vessels(&self) -> Result<Vec<VesselId>, StorageError>;
 
-    /// Keeps something that was refused, with the reason; the same bytes once.
+    /// Keeps what was refused, each with the vessel that it seems to be of and the reason; the same bytes
+    /// once, all in one commit. What is older, or more, than [`quarantine`] allows is dropped, the oldest first.
     ///
     /// # Errors
     /// [`StorageError`] if the backend fails.
     async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError>;
 
     /// Returns the newest `limit` things that were refused, newest first.
@@ -297,4 +320,28 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
 
     /// Finishes what is under way and closes; later calls answer [`StorageError::Closed`].
     async fn close(&self);
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn who_shares_a_failure_knows_as_well_whether_it_lasts() {
+        let failed = |text: &str| Box::<dyn std::error::Error + Send + Sync>::from(text.to_owned());
+        for (error, is_permanent) in [
+            (StorageError::Full, false),
+            (StorageError::Closed, true),
+            (
+                StorageError::Backend(failed("the connection was lost")),
+                false,
+            ),
+            (StorageError::Damaged(failed("malformed")), true),
+            (StorageError::TooNew { found: 9, known: 2 }, true),
+        ] {
+            assert_eq!(error.is_permanent(), is_permanent, "{error}");
+            let shared = StorageError::shared(&Arc::new(error));
+            assert_eq!(shared.is_permanent(), is_permanent, "{shared}");
+        }
+    }
 }

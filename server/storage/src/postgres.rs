@@ -11,6 +11,7 @@ use record::{DeviceId, RecordId, Vector, VesselId};
 use tokio_postgres::Row;
 
 use crate::page::{Candidate, choose};
+use crate::quarantine::{KEPT_MS, MAX_KEPT, MAX_KEPT_BYTES};
 use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
 use connection::{Connection, Pool};
 use writer::Writer;
@@ -70,7 +71,7 @@ fn fault(error: tokio_postgres::Error) -> StorageError {
     match error.code() {
         Some(code) if *code == SqlState::DISK_FULL => StorageError::Full,
         Some(code) if *code == SqlState::DATA_CORRUPTED || *code == SqlState::INDEX_CORRUPTED => {
-            StorageError::Corrupt(error.to_string())
+            StorageError::Damaged(Box::new(error))
         }
         _ => StorageError::Backend(Box::new(error)),
     }
@@ -243,16 +244,52 @@ impl RecordStore for Postgres {
 
     async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError> {
-        let sql = "INSERT INTO quarantine (vessel, bytes, reason, received_ms)
-                   VALUES ($1, $2, $3, $4) ON CONFLICT (sha256(bytes)) DO NOTHING";
-        let vessel = vessel.as_ref().map(VesselId::as_bytes);
+        let newest_ms = refused.iter().map(|(_, refused)| refused.received_ms).max();
+        let Some(newest_ms) = newest_ms else {
+            return Ok(());
+        };
+        let vessels: Vec<Option<&[u8]>> = refused
+            .iter()
+            .map(|(vessel, _)| vessel.as_ref().map(VesselId::as_bytes))
+            .collect();
+        let bytes: Vec<&[u8]> = refused.iter().map(|(_, refused)| &*refused.bytes).collect();
         // PostgreSQL keeps no text with NUL, whoever wrote it.
-        let reason = refused.reason.replace('\0', "\u{fffd}");
-        let params: [&(dyn tokio_postgres::types::ToSql + Sync); 4] =
-            [&vessel, &&*refused.bytes, &reason, &refused.received_ms];
+        let reasons: Vec<String> = refused
+            .iter()
+            .map(|(_, refused)| refused.reason.replace('\0', "\u{fffd}"))
+            .collect();
+        let times: Vec<i64> = refused
+            .iter()
+            .map(|(_, refused)| refused.received_ms)
+            .collect();
+        let oldest_ms = newest_ms.saturating_sub(KEPT_MS);
+        let (most, most_bytes) = (MAX_KEPT, MAX_KEPT_BYTES);
+        // One statement is one commit. What it inserts the pruning does not see yet, so the bounds leave
+        // room for it: they hold again from the next call on.
+        let sql = "WITH new AS (
+                       INSERT INTO quarantine (vessel, bytes, reason, received_ms)
+                       SELECT * FROM unnest($1::bytea[], $2::bytea[], $3::text[], $4::bigint[])
+                       ON CONFLICT (sha256(bytes)) DO NOTHING
+                   )
+                   DELETE FROM quarantine WHERE received_ms < $5 OR arrival IN (
+                       SELECT arrival FROM (
+                           SELECT arrival,
+                                  row_number() OVER newest_first AS place,
+                                  sum(length(bytes)) OVER newest_first AS total
+                           FROM quarantine WINDOW newest_first AS (ORDER BY arrival DESC)
+                       ) AS kept WHERE place > $6 OR total > $7
+                   )";
+        let params: [&(dyn tokio_postgres::types::ToSql + Sync); 7] = [
+            &vessels,
+            &bytes,
+            &reasons,
+            &times,
+            &oldest_ms,
+            &most,
+            &most_bytes,
+        ];
         self.pool.query(sql, &params).await.map(drop)
     }
 

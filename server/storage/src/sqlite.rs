@@ -1,6 +1,7 @@
 //! The ship's store: one SQLite file, one writing thread, several readers.
 
 mod log;
+mod quarantine;
 mod reader;
 mod schema;
 mod writer;
@@ -45,7 +46,7 @@ pub(crate) fn fault(error: rusqlite::Error) -> StorageError {
     match error.sqlite_error_code() {
         Some(ErrorCode::DiskFull) => StorageError::Full,
         Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => {
-            StorageError::Corrupt(error.to_string())
+            StorageError::Damaged(Box::new(error))
         }
         _ => StorageError::Backend(Box::new(error)),
     }
@@ -110,10 +111,9 @@ impl RecordStore for Sqlite {
 
     async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError> {
-        self.writer.quarantine(vessel, refused).await
+        self.writer.quarantine(refused).await
     }
 
     async fn quarantined(&self, limit: usize) -> Result<Vec<Quarantined>, StorageError> {

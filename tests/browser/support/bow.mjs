@@ -1,5 +1,6 @@
-// What a deckhand does at the bow, in the words of the screen.
+// What a deckhand does at the bow, by the screen's steps, keys and sentences.
 import assert from 'node:assert/strict';
+import { say, says } from './words.mjs';
 
 /** Long enough for a slow machine; a step that needs it has failed. */
 export const PATIENCE = { timeout: 20_000 };
@@ -18,30 +19,30 @@ export const READINGS = {
 export const PIN = '739146';
 
 /** Types a PIN on the pad in sight and presses the key that ends it. */
-export async function typePin(page, pin, end) {
+export async function typePin(page, pin) {
   const pad = page.locator('.pin-pad');
   await pad.waitFor(PATIENCE);
   await pad.pressSequentially(pin);
-  await pad.getByRole('button', { name: end }).click();
+  await pad.locator('.is-end').click();
 }
 
 /** Chooses a PIN on the enrolment's page and proves the key after the page has loaded again; returns when the code is asked for. */
 export async function makeKey(page, ship, pin = PIN) {
   await page.goto(ship.url('/bow/enrol'));
-  await typePin(page, pin, 'Make the key');
-  await page.getByText('the page has loaded again').waitFor(PATIENCE);
-  await typePin(page, pin, 'Open the key');
-  await page.getByLabel('One-time code').waitFor(PATIENCE);
+  await typePin(page, pin);
+  await page.getByText(say('unlock_sheet.PROVE_BODY')).waitFor(PATIENCE);
+  await typePin(page, pin);
+  await page.getByLabel(say('unlock_sheet.CODE')).waitFor(PATIENCE);
 }
 
 /** Enrols `name` on this device with a code of `ship`, and waits until the pages are kept for offline. */
 export async function enrol(page, ship, name, pin = PIN) {
   await makeKey(page, ship, pin);
-  await page.getByLabel('One-time code').fill(ship.codeFor(name));
-  await page.getByRole('button', { name: 'Ask the ship' }).click();
-  await page.getByText(`You are ${name}`).waitFor(PATIENCE);
-  await page.getByRole('link', { name: 'Is the phone fit for duty?' }).click();
-  await page.getByRole('link', { name: 'To the bow' }).click();
+  await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.codeFor(name));
+  await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
+  await page.getByText(says('unlock_sheet.you_are', { name })).waitFor(PATIENCE);
+  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click();
+  await page.getByRole('link', { name: say('unlock_sheet.TO_BOW') }).click();
   await page.waitForURL('**/bow', PATIENCE);
   await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...PATIENCE });
 }
@@ -49,23 +50,23 @@ export async function enrol(page, ship, name, pin = PIN) {
 /** Enrols the first of a ship that has no name yet, who is her master. */
 export async function enrolFirst(page, ship, { ship: name, name: master }) {
   await makeKey(page, ship);
-  await page.getByLabel('One-time code').fill(ship.firstCode);
-  await page.getByLabel("The ship's name").fill(name);
-  await page.getByLabel('What she is').fill('motor yacht, 41 m');
-  await page.getByLabel("The master's name").fill(master);
-  await page.getByRole('button', { name: 'Ask the ship' }).click();
-  await page.getByText(`You are ${master}, master, of ${name}.`).waitFor(PATIENCE);
+  await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.firstCode);
+  await page.getByLabel(say('unlock_sheet.SHIPS_NAME')).fill(name);
+  await page.getByLabel(say('unlock_sheet.PARTICULARS')).fill('motor yacht, 41 m');
+  await page.getByLabel(say('unlock_sheet.MASTERS_NAME')).fill(master);
+  await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
+  await page.getByText(say('unlock_sheet.you_are', { name: master, rank: say('unlock_sheet.MASTER'), ship: name })).waitFor(PATIENCE);
 }
 
 /** Whether the key of whoever has the phone is open, as the mark at the head of the page says. */
-export const isUnlocked = async (page) => / unlocked$/.test(await page.locator('.person-mark').getAttribute('aria-label'));
+export const isUnlocked = async (page) => (await page.locator('.person-mark').getAttribute('data-state')) === 'unlocked';
 
 /** Opens the key of whoever has the phone, as after each start of the page. */
 export async function unlock(page, pin = PIN) {
   await page.locator('.person-mark').click(PATIENCE);
-  await page.locator('.door .person-key[aria-pressed="true"]').click(PATIENCE);
-  await typePin(page, pin, 'Unlock');
-  await page.locator('.door').waitFor({ state: 'detached', ...PATIENCE });
+  await page.locator('.unlock-sheet .person-key[aria-pressed="true"]').click(PATIENCE);
+  await typePin(page, pin);
+  await page.locator('.unlock-sheet').waitFor({ state: 'detached', ...PATIENCE });
 }
 
 /** Opens a page of the program and the key of whoever has the phone. */
@@ -82,7 +83,8 @@ export async function begin(page, slug) {
   return new URL(page.url()).pathname;
 }
 
-export const title = (page) => page.locator('.sheet-title').innerText();
+/** Which step the sheet shows, by its id; where it shows none, the run's state. */
+export const title = (page) => page.locator('.sheet-title').evaluate(({ dataset }) => dataset.step ?? dataset.state);
 export const first = (page) => page.locator('.sheet-actions .is-first');
 export const state = (page) => page.locator('.sync-line').innerText();
 
@@ -95,7 +97,7 @@ export const chain = (page) => page.locator('.chain-row').allInnerTexts();
 /** Types on the bow's own keypad. */
 export async function type(page, number) {
   for (const sign of number) {
-    const name = { '.': 'Decimal point', '-': 'Minus' }[sign] ?? sign;
+    const name = { '.': say('parts.KEY_POINT'), '-': say('parts.KEY_MINUS') }[sign] ?? sign;
     await page.locator('.keypad').getByRole('button', { name, exact: true }).click();
   }
 }
@@ -104,13 +106,30 @@ export async function type(page, number) {
 export async function hold(page, name, within = page) {
   const key = within.getByRole('button', { name: new RegExp(name) });
   await key.waitFor(PATIENCE);
-  await key.scrollIntoViewIfNeeded();
-  const box = await key.boundingBox();
-  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
-  await page.mouse.down();
-  const gone = key.waitFor({ state: 'detached', ...PATIENCE });
-  await gone;
-  await page.mouse.up();
+  await holdDown(page, key);
+}
+
+/**
+ * Keeps a key pressed until it has done its work, however long the machine takes: it has gone, or the sheet has come to
+ * another step, which may have a key of the same name. One that moved from under the thumb is pressed again.
+ */
+export async function holdDown(page, key) {
+  const held = await key.elementHandle(PATIENCE);
+  const was = await page.evaluate(() => document.querySelector('.sheet-title')?.dataset.step);
+  const isWorked = ([element, step]) =>
+    !element.isConnected || document.querySelector('.sheet-title')?.dataset.step !== step;
+  for (let press = 0; press < 4; press += 1) {
+    if (await page.evaluate(isWorked, [held, was])) return;
+    await key.scrollIntoViewIfNeeded(PATIENCE);
+    const box = await key.boundingBox(PATIENCE);
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    const patience = { timeout: PATIENCE.timeout / 2, polling: 50 };
+    const isGone = await page.waitForFunction(isWorked, [held, was], patience).then(() => true, () => false);
+    await page.mouse.up();
+    if (isGone) return;
+  }
+  assert.fail(`held, and nothing came of it: ${await key.innerText()}`);
 }
 
 /** Works the step on the sheet as it should be; returns when the next one is there. */
@@ -127,7 +146,7 @@ export async function work(page) {
   }
   const gone = (was) =>
     document.querySelectorAll('.chain-row.is-done').length > was.done &&
-    document.querySelector('.sheet-title')?.innerText !== was.step;
+    document.querySelector('.sheet-title')?.dataset.step !== was.step;
   await page.waitForFunction(gone, { step, done }, PATIENCE);
   return step;
 }
@@ -143,18 +162,18 @@ export async function readings(page, from = 0) {
     await type(page, known[1]);
     await first(page).click();
     const kept = (was) => {
-      const sheet = document.querySelector('.sheet-title')?.innerText;
+      const sheet = document.querySelector('.sheet-title')?.dataset.step;
       return sheet !== was.step || document.querySelector('.keypad')?.getAttribute('aria-label') !== was.label;
     };
     await page.waitForFunction(kept, { step, label }, PATIENCE);
   }
 }
 
-/** Works steps until the sheet shows one that says `words`. */
-export async function workUntil(page, words) {
+/** Works steps until the sheet shows that one. */
+export async function workUntil(page, wanted) {
   const worked = [];
-  while (!(await title(page)).includes(words)) {
-    assert.ok(worked.length < 60, `never came to ${words}: ${worked.join(' / ')}`);
+  while ((await title(page)) !== wanted) {
+    assert.ok(worked.length < 60, `never came to ${wanted}: ${worked.join(' / ')}`);
     worked.push(await work(page));
   }
   return worked;

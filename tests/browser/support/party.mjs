@@ -2,6 +2,7 @@
 import assert from 'node:assert/strict';
 import * as bow from './bow.mjs';
 import { open, profile } from './browser.mjs';
+import { say } from './words.mjs';
 
 export const PHONE = { viewport: { width: 390, height: 844 } };
 
@@ -79,7 +80,7 @@ export class Party {
   async turnTo(path) {
     for (const { page } of this.people.slice(1)) {
       await this.told();
-      await page.getByText(/Being worked/).waitFor(bow.PATIENCE);
+      await page.getByText(say('UNDER_WAY')).waitFor(bow.PATIENCE);
       await page.locator(`a[href="${path}"]`).click({ timeout: 45_000 });
       await page.locator('.sheet-title').waitFor({ timeout: 45_000 });
     }
@@ -124,12 +125,7 @@ export class Party {
     const key = page.getByRole('button', { name: new RegExp(name) });
     await this.awake(page);
     await this.until(page, async () => (await key.count()) > 0 && (await key.first().isEnabled()), name);
-    await key.first().scrollIntoViewIfNeeded();
-    const box = await key.first().boundingBox();
-    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
-    await page.mouse.down();
-    await page.waitForTimeout(1_100);
-    await page.mouse.up();
+    await bow.holdDown(page, key.first());
   }
 
   /** Types each reading of the step that is still to be taken. */
@@ -145,7 +141,7 @@ export class Party {
       await bow.type(page, known[1]);
       await bow.first(page).click();
       const kept = (was) => {
-        const sheet = document.querySelector('.sheet-title')?.innerText;
+        const sheet = document.querySelector('.sheet-title')?.dataset.step;
         const keypad = document.querySelector('.keypad');
         return sheet !== was.step || !keypad || keypad.getAttribute('aria-label') !== was.label;
       };
@@ -159,17 +155,17 @@ export class Party {
     await this.awake(page);
     const step = await bow.title(page);
     this.log.push(step);
-    const second = (await page.getByRole('button', { name: 'Sign as second' }).count()) > 0;
-    const own = Object.entries(special).find(([words]) => step.includes(words));
+    const second = (await page.getByRole('button', { name: say('SIGN_SECOND') }).count()) > 0;
+    const own = special[step];
     const sheet = page.locator('.action-sheet');
     if (own) {
-      await own[1](this);
-    } else if (await sheet.getByRole('button', { name: 'Sign as second' }).count()) {
+      await own(this);
+    } else if (await sheet.getByRole('button', { name: say('SIGN_SECOND') }).count()) {
       const wanted = (other) => async () => (await bow.title(other)) === step;
       await this.until(this.second, wanted(this.second), `the second comes to ${step}`);
-      const key = this.second.getByRole('button', { name: 'Sign as second' });
+      const key = this.second.getByRole('button', { name: say('SIGN_SECOND') });
       await this.press(this.second, key, `second: ${step}`);
-    } else if (await page.locator('.sheet-words', { hasText: 'Held: wait for consent' }).count()) {
+    } else if (await page.locator('.sheet-words', { hasText: say('CONSENT_ASKED') }).count()) {
       await this.until(this.master, async () => (await bow.title(this.master)) === step, `the master comes to ${step}`);
       await this.hold(this.master, 'Give consent');
     } else if (await sheet.locator('.keypad').count()) {
@@ -193,19 +189,19 @@ export class Party {
       if ((await bow.title(page)) === step) await bow.first(page).click();
     }
     const shown = (was) => {
-      const title = document.querySelector('.sheet-title')?.innerText;
-      const second = [...document.querySelectorAll('.action-sheet .button')].some((b) => b.innerText.includes('Sign as second'));
+      const title = document.querySelector('.sheet-title')?.dataset.step;
+      const second = [...document.querySelectorAll('.action-sheet .button')].some((b) => b.innerText.includes(was.sign));
       return title !== was.step || second !== was.second;
     };
     if (own) return;
-    await this.until(page, () => page.evaluate(shown, { step, second }), `after ${step}`);
+    await this.until(page, () => page.evaluate(shown, { step, second, sign: say('SIGN_SECOND') }), `after ${step}`);
   }
 
   /** Works the run until the sheet says that every step is done. */
   async workToTheEnd(special = {}) {
     for (let n = 0; n < 150; n += 1) {
       await this.hand.locator('.sheet-title').waitFor(bow.PATIENCE);
-      if ((await bow.title(this.hand)) === 'Every step is done') return;
+      if ((await bow.title(this.hand)) === 'all-done') return;
       await this.work(special);
     }
     assert.fail(`never done: ${await this.standing(this.hand)}`);

@@ -25,8 +25,8 @@ pub enum Fault {
         command: String,
         status: std::process::ExitStatus,
     },
-    #[error("{tool} is missing: {advice}")]
-    Missing { tool: &'static str, advice: String },
+    #[error("missing on this machine: {what}")]
+    Missing { what: String },
     #[error("no bindings from {}: {reason}", wasm.display())]
     Bindings { wasm: PathBuf, reason: String },
     #[error("{place}: {reason}")]
@@ -42,6 +42,12 @@ pub enum Fault {
     Compress { name: String, source: io::Error },
     #[error("no such fuzz target: `{given}`; there are {known}")]
     NoSuchTarget { given: String, known: String },
+    #[error("the packages that we build on:\n      {}", breaches.join("\n      "))]
+    Supply { breaches: Vec<String> },
+    #[error("`cargo metadata` failed")]
+    NoMetadata,
+    #[error("`rustc -vV` names no host")]
+    NoHost,
     #[error("the fuzz targets' seeds cannot be written")]
     NoSeeds,
     #[error("{folder} holds no file that ends in {ending}, so nothing was tested")]
@@ -60,8 +66,10 @@ pub enum Fault {
         is: usize,
         most: usize,
     },
-    #[error("the program's wasm is {bytes} bytes in brotli, over its budget of {budget}")]
-    OverBudget { bytes: usize, budget: usize },
+    #[error("over their limits: {}", benches.join(", "))]
+    OverLimit { benches: Vec<String> },
+    #[error("`{command}` measured nothing")]
+    NothingMeasured { command: String },
 }
 
 /// Returns the fault's message followed by those of its causes.

@@ -5,8 +5,9 @@ use std::process::{Command, Stdio};
 use std::sync::Mutex;
 
 use crate::fault::Fault;
+use crate::machine::Machine;
 use crate::run::{cargo, note, run};
-use crate::{paths, tools};
+use crate::{machine, needs, paths};
 
 /// What `cargo fuzz` gives the compiler where no sanitizer is wanted: counters on every edge, and the
 /// comparisons, for the engine to read.
@@ -15,6 +16,9 @@ const COVERAGE: &str = "-Cpasses=sancov-module -Cllvm-args=-sanitizer-coverage-l
     -Cllvm-args=-sanitizer-coverage-trace-compares";
 /// How long each target is tried where nothing else is said, s.
 const SECONDS: u64 = 60;
+/// How long the tests try each target, s: enough to see that the engine still runs, and no more. Looking for
+/// faults is a command of its own.
+const TEST_SECONDS: u64 = 4;
 /// How many targets are tried at once.
 const AT_ONCE: usize = 2;
 /// What bounds a target: no input is longer than a page of records need be, none takes more memory than
@@ -45,13 +49,12 @@ pub fn run_command(arguments: &[String]) -> Result<(), Fault> {
     try_all(seconds, named)
 }
 
-/// Tries every target for as long as the tests do.
+/// Tries every target for a moment.
 pub fn for_tests() -> Result<(), Fault> {
-    try_all(SECONDS, None)
+    try_all(TEST_SECONDS, None)
 }
 
 fn try_all(seconds: u64, named: Option<&str>) -> Result<(), Fault> {
-    tools::cpp_compiler()?;
     let place = Place::open()?;
     let engine = place.build()?;
     let known = place.seeds()?;
@@ -110,7 +113,7 @@ impl Place {
 
     /// Builds the engine and returns where it is.
     fn build(&self) -> Result<PathBuf, Fault> {
-        let host = tools::host()?;
+        let host = needs::host(&Machine::here()).ok_or(Fault::NoHost)?;
         // With the target named, what runs during the build is built without the counters.
         run(cargo()
             .args(["build", "--package", "fuzz", "--features", "engine"])
@@ -143,7 +146,7 @@ impl Place {
             "--",
         ]);
         command.arg(self.folder.join("seeds"));
-        let text = tools::output(&mut command).ok_or(Fault::NoSeeds)?;
+        let text = machine::output(&mut command).ok_or(Fault::NoSeeds)?;
         Ok(text.lines().map(str::to_owned).collect())
     }
 

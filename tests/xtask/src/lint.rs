@@ -1,7 +1,8 @@
-//! Formatting and clippy, warnings denied, for both targets.
+//! Formatting, clippy with warnings denied for both targets, and the packages that we build on.
 
 use crate::fault::Fault;
 use crate::run::{self, cargo, stage};
+use crate::supply;
 
 const DENY: [&str; 3] = ["--", "-D", "warnings"];
 const WASM: [&str; 2] = ["--target", "wasm32-unknown-unknown"];
@@ -11,6 +12,7 @@ pub fn run() -> Result<(), Fault> {
     stage("formatting", || {
         run::run(cargo().args(["fmt", "--all", "--check"]))
     })?;
+    stage("supply chain: licences, sources, duplicates", supply::check)?;
     stage("clippy: native", || {
         run::run(
             cargo()

@@ -5,16 +5,21 @@ mod demo;
 mod fault;
 mod fuzz;
 mod lint;
+mod machine;
+mod needs;
 mod paths;
 mod program;
 mod run;
 mod site;
+mod supply;
 mod test;
 mod tools;
 
 use std::process::ExitCode;
 
 use fault::Fault;
+use machine::Machine;
+use needs::Need;
 
 const HELP: &str = "\
 cargo xtask <command>
@@ -27,7 +32,7 @@ cargo xtask <command>
   fuzz  [--seconds N] [TARGET]
                         look for bytes that break a reader; each target for a minute
   bench                 the budgets, as ratios measured in one run
-  lint                  formatting and clippy, warnings denied
+  lint                  formatting, clippy, and the packages that we build on
 ";
 
 fn main() -> ExitCode {
@@ -46,6 +51,7 @@ fn dispatch(arguments: &[String]) -> Result<(), Fault> {
         [] => ("help", arguments),
         [command, rest @ ..] => (command.as_str(), rest),
     };
+    needs::meet(&Machine::here(), &needs_of(command, rest))?;
     match (command, rest) {
         ("build", []) => program::build().map(drop),
         ("site", []) => site::build().map(drop),
@@ -62,4 +68,18 @@ fn dispatch(arguments: &[String]) -> Result<(), Fault> {
             given: arguments.join(" "),
         }),
     }
+}
+
+/// Returns what has to be on the machine before the command compiles anything.
+fn needs_of(command: &str, rest: &[String]) -> Vec<Need> {
+    let program = [Need::CCompiler, Need::WasmTarget];
+    let further: &[Need] = match command {
+        "build" | "site" | "demo" => &[],
+        "lint" => &[Need::Rustfmt, Need::Clippy],
+        "bench" => &[Need::Node, Need::Chromium],
+        "test" => return test::needs(rest),
+        "fuzz" => return vec![Need::CCompiler, Need::CppCompiler],
+        _ => return Vec::new(),
+    };
+    [&program, further].concat()
 }

@@ -94,6 +94,22 @@ pub fn remove(path: &Path) -> Result<(), Fault> {
     }
 }
 
+/// Returns the files of `folder` itself, in order of name.
+pub fn files_in(folder: &Path) -> Result<Vec<PathBuf>, Fault> {
+    let fault = |source| Fault::File {
+        doing: "list",
+        path: folder.into(),
+        source,
+    };
+    let mut files = Vec::new();
+    for entry in fs::read_dir(folder).map_err(fault)? {
+        files.push(entry.map_err(fault)?.path());
+    }
+    files.retain(|path| path.is_file());
+    files.sort();
+    Ok(files)
+}
+
 /// Returns every file below `folder`, at any depth, in order of name.
 pub fn files_below(folder: &Path) -> Result<Vec<PathBuf>, Fault> {
     let fault = |source| Fault::File {

@@ -1,6 +1,7 @@
 //! Running other programs, and saying what is being done and how long it took.
 
-use std::process::Command;
+use std::io::{BufRead as _, BufReader};
+use std::process::{Command, Stdio};
 use std::time::Instant;
 
 use crate::fault::Fault;
@@ -62,7 +63,40 @@ pub fn run(command: &mut Command) -> Result<(), Fault> {
     }
 }
 
-fn describe(command: &Command) -> String {
+/// Runs `command`, shows what it prints, and returns it too.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_and_read(command: &mut Command) -> Result<String, Fault> {
+    let text = describe(command);
+    note(&text);
+    let fault = |source| Fault::Spawn {
+        command: text.clone(),
+        source,
+    };
+    let mut child = command.stdout(Stdio::piped()).spawn().map_err(fault)?;
+    let mut told = String::new();
+    if let Some(output) = child.stdout.take() {
+        for line in BufReader::new(output).lines() {
+            let line = line.map_err(fault)?;
+            println!("{line}");
+            told.push_str(&line);
+            told.push('\n');
+        }
+    }
+    let status = child.wait().map_err(fault)?;
+    if status.success() {
+        Ok(told)
+    } else {
+        Err(Fault::Command {
+            command: text,
+            status,
+        })
+    }
+}
+
+/// Returns a command as one would type it.
+pub fn describe(command: &Command) -> String {
     let program = std::path::Path::new(command.get_program());
     let name = program.file_name().unwrap_or(command.get_program());
     let mut text = name.to_string_lossy().into_owned();

@@ -5,6 +5,7 @@
 //!   assets/<name>-<hash>.<ext>   content-hashed, kept by browsers for ever
 //!   shell.html                   the content-free page that the offline worker answers with
 //!   sw.js                        the offline worker, with the list of what it keeps
+//!   notices.txt                  whose work is inside, and on what terms
 //!   manifest.webmanifest         what an installed app is called and looks like
 //!   assets.json                  the listing: logical name, path, digest and sizes of each file
 //!   *.br, *.gz                   the same, compressed, where that makes it smaller
@@ -12,6 +13,7 @@
 
 mod compress;
 mod listing;
+mod notices;
 mod public;
 mod split;
 mod style;
@@ -116,7 +118,8 @@ pub fn build() -> Result<PathBuf, Fault> {
     stage("site: icons, fonts, style, shell, offline worker", || {
         public::add_assets(&mut site)?;
         style::add(&mut site)?;
-        public::add_pages(&mut site)
+        public::add_pages(&mut site)?;
+        notices::add(&mut site)
     })?;
     stage("site: brotli and gzip", || write(&site))?;
     weight::hold(&Listing::read()?, bound.is_optimised)?;

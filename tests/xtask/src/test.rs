@@ -4,39 +4,99 @@ use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use crate::fault::{Fault, with_causes};
+use crate::machine::Machine;
+use crate::needs::{self, Need};
 use crate::run::{cargo, note, stage};
-use crate::{fuzz, paths, program, run, tools};
+use crate::{bench, fuzz, paths, program, run};
 
-type Work = fn() -> Result<(), Fault>;
+/// A part of the tests that can be run by itself.
+struct Stage {
+    name: &'static str,
+    what: &'static str,
+    /// What has to be on the machine.
+    needs: &'static [Need],
+    work: fn() -> Result<(), Fault>,
+}
 
-const STAGES: [(&str, &str, Work); 5] = [
-    ("native", "unit, property and server tests", native),
-    (
-        "wasm",
-        "pure crates and the browser's compile for wasm",
-        wasm,
-    ),
-    ("browser", "stories in a real browser", browser),
-    (
-        "outside",
-        "an exported file, checked by software that is not ours",
-        outside,
-    ),
-    (
-        "fuzz",
-        "readers of foreign bytes, a minute each",
-        fuzz::for_tests,
-    ),
+const STAGES: [Stage; 6] = [
+    Stage {
+        name: "native",
+        what: "unit, property and server tests",
+        needs: &[Need::CCompiler],
+        work: native,
+    },
+    Stage {
+        name: "wasm",
+        what: "pure crates and the browser's compile for wasm",
+        needs: &[Need::WasmTarget],
+        work: wasm,
+    },
+    Stage {
+        name: "browser",
+        what: "stories in a real browser",
+        needs: &[
+            Need::WasmTarget,
+            Need::CCompiler,
+            Need::Node,
+            Need::Chromium,
+            Need::Certutil,
+        ],
+        work: browser,
+    },
+    Stage {
+        name: "outside",
+        what: "an exported file, checked by software that is not ours",
+        needs: &[Need::WasmTarget, Need::CCompiler, Need::Python],
+        work: outside,
+    },
+    Stage {
+        name: "bench",
+        what: "a short round of every benchmark, whatever the times",
+        needs: &[
+            Need::WasmTarget,
+            Need::CCompiler,
+            Need::Node,
+            Need::Chromium,
+        ],
+        work: bench::short,
+    },
+    Stage {
+        name: "fuzz",
+        what: "readers of foreign bytes, some seconds each",
+        needs: &[Need::CCompiler, Need::CppCompiler],
+        work: fuzz::for_tests,
+    },
 ];
 
-/// Runs the stages; a failed one does not keep the others from running.
+/// Returns what has to be on the machine for the stages asked for.
+pub fn needs(arguments: &[String]) -> Vec<Need> {
+    let wanted = wanted(arguments).unwrap_or_default();
+    let mut needs: Vec<Need> = STAGES
+        .iter()
+        .filter(|stage| wanted.is_empty() || wanted.contains(&stage.name))
+        .flat_map(|stage| stage.needs.iter().copied())
+        .collect();
+    needs.sort_unstable();
+    needs.dedup();
+    needs
+}
+
+/// Runs the stages; a failed one does not keep the others from running. The last line says what was not tried.
 pub fn run(arguments: &[String]) -> Result<(), Fault> {
     let wanted = wanted(arguments)?;
     let mut failed = Vec::new();
     let mut summary = Vec::new();
-    for (name, what, work) in STAGES {
+    let mut untried = "";
+    for Stage {
+        name, what, work, ..
+    } in STAGES
+    {
         if !wanted.is_empty() && !wanted.contains(&name) {
             continue;
+        }
+        if name == "native" && !needs::is_met_at_last(&Machine::here(), Need::PostgreSql) {
+            untried =
+                "PostgreSQL is not on this machine: the store of an office was NOT tested on it";
         }
         match stage(&format!("test {name}: {what}"), work) {
             Ok(()) => summary.push(format!("{name:<8} passed")),
@@ -49,6 +109,9 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
     eprintln!("==> summary");
     for line in summary {
         note(&line);
+    }
+    if !untried.is_empty() {
+        note(untried);
     }
     if failed.is_empty() {
         Ok(())
@@ -70,7 +133,7 @@ fn wanted(arguments: &[String]) -> Result<Vec<&'static str>, Fault> {
                 given: format!("test {flag}"),
             });
         }
-        let known = STAGES.iter().map(|(name, ..)| *name);
+        let known = STAGES.iter().map(|stage| stage.name);
         let stage = known.clone().find(|known| known == name);
         wanted.push(stage.ok_or_else(|| Fault::NoSuchStage {
             given: name.clone(),
@@ -105,9 +168,7 @@ fn wasm() -> Result<(), Fault> {
 }
 
 fn browser() -> Result<(), Fault> {
-    let node = tools::node()?;
-    let chromium = tools::chromium()?;
-    tools::certutil()?;
+    let (node, chromium) = browser_programs()?;
     let binary = program::build()?;
     let folder = paths::root().join("tests/browser");
     install_packages(&node, &folder)?;
@@ -123,8 +184,18 @@ fn browser() -> Result<(), Fault> {
     })
 }
 
+/// Returns Node and the browser, which were looked for before.
+pub fn browser_programs() -> Result<(needs::Node, PathBuf), Fault> {
+    let here = Machine::here();
+    needs::node(&here)
+        .zip(needs::chromium(&here))
+        .ok_or_else(|| Fault::Missing {
+            what: "Node or Chromium, which was there a moment ago".to_owned(),
+        })
+}
+
 /// Installs what `package-lock.json` names, unless that was done since it last changed.
-pub fn install_packages(node: &tools::Node, folder: &Path) -> Result<(), Fault> {
+pub fn install_packages(node: &needs::Node, folder: &Path) -> Result<(), Fault> {
     let lock = paths::read(&folder.join("package-lock.json"))?;
     let stamp = folder.join("node_modules/.installed-lock");
     if std::fs::read(&stamp).is_ok_and(|installed| installed == lock) {
@@ -139,7 +210,9 @@ pub fn install_packages(node: &tools::Node, folder: &Path) -> Result<(), Fault> 
 }
 
 fn outside() -> Result<(), Fault> {
-    let python = tools::python()?;
+    let python = needs::python(&Machine::here()).ok_or_else(|| Fault::Missing {
+        what: "Python, which was there a moment ago".to_owned(),
+    })?;
     let binary = program::build()?;
     let folder = paths::root().join("tests/outside");
     let python = environment(&python, &folder.join("requirements.txt"))?;

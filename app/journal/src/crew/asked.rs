@@ -48,6 +48,15 @@ pub struct WithdrawQuestion {
     pub from_ms: Option<i64>,
 }
 
+/// A key that was withdrawn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct WithdrawAnswer {
+    /// From when, ms UTC.
+    pub from_ms: i64,
+    /// The last of its records that stays good.
+    pub last_seq: u64,
+}
+
 /// The ship's particulars as a master wants them.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -6,8 +6,8 @@
 use super::{Ledger, RunFile, RunId};
 use crate::body::Body;
 use procedure::{Context, DefectView, PastRun, Procedure, RecordedEvent, Settings};
-use record::{RecordId, VerifiedRecord};
-use std::collections::BTreeSet;
+use record::{DeviceId, RecordId, VerifiedRecord};
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 /// What changed of some runs, as far as it bears on others.
@@ -20,6 +20,10 @@ struct Changed {
 }
 
 impl Changed {
+    fn is_empty(&self) -> bool {
+        self.slugs.is_empty() && self.gear.is_empty()
+    }
+
     fn bears_on(&self, procedure: &Procedure) -> bool {
         let mut gear = procedure.steps().iter().flat_map(|step| &step.gear);
         needs(procedure).any(|slug| self.slugs.contains(slug))
@@ -35,18 +39,20 @@ fn needs(procedure: &Procedure) -> impl Iterator<Item = &str> {
 
 impl Ledger {
     /// Folds again what has changed, and the runs on which that bears.
-    pub(super) fn settle(&mut self) {
+    pub(super) fn refold_changed(&mut self) {
         let fresh = std::mem::take(&mut self.dirty);
         let mut changed = Changed::default();
         for run in &fresh {
             self.fold_alone(*run, &mut changed);
         }
-        let bears = |file: &&RunFile| {
-            let procedure = file.procedure.as_deref();
-            procedure.is_some_and(|procedure| changed.bears_on(procedure))
-        };
         let mut again = fresh.clone();
-        again.extend(self.runs.values().filter(bears).map(|file| file.id));
+        if !changed.is_empty() {
+            let touched = self.runs_of.iter().filter(|(hash, _)| {
+                let procedure = self.procedures.get(*hash);
+                procedure.is_some_and(|procedure| changed.bears_on(procedure))
+            });
+            again.extend(touched.flat_map(|(_, runs)| runs));
+        }
         for run in again {
             self.fold_aboard(run, fresh.contains(&run));
         }
@@ -76,6 +82,17 @@ impl Ledger {
         if let Some(file) = self.runs.get_mut(&run) {
             file.procedure = Some(procedure);
             file.state = Some(Arc::new(state));
+            keep(
+                &mut self.open,
+                run,
+                past.as_ref()
+                    .is_some_and(|past| past.closed_at_ms.is_none()),
+            );
+            keep(
+                &mut self.defective,
+                run,
+                defects.iter().any(|defect| defect.open),
+            );
             file.past = past;
             file.defects = defects;
         }
@@ -91,18 +108,27 @@ impl Ledger {
             return;
         };
         let needed: BTreeSet<&str> = needs(&procedure).collect();
-        let others = || self.runs.values().filter(|other| other.id != run);
-        let past: Vec<PastRun> = others()
-            .filter_map(|other| other.past.clone())
-            .filter(|past| needed.contains(past.slug.as_str()))
-            .collect();
+        let past: Vec<PastRun> = if needed.is_empty() {
+            Vec::new()
+        } else {
+            let of_needed = self.runs_of.iter().filter(|(hash, _)| {
+                let procedure = self.procedures.get(*hash);
+                procedure.is_some_and(|procedure| needed.contains(procedure.slug()))
+            });
+            let runs: BTreeSet<RunId> = of_needed.flat_map(|(_, runs)| runs).copied().collect();
+            let others = runs.iter().filter(|other| **other != run);
+            let files = others.filter_map(|other| self.runs.get(other));
+            files.filter_map(|file| file.past.clone()).collect()
+        };
         // What is open elsewhere now says nothing of a run that was closed before.
         let is_open = |file: &RunFile| {
             let past = file.past.as_ref();
             past.is_some_and(|past| past.closed_at_ms.is_none())
         };
         let defects: Vec<DefectView> = if is_open(file) {
-            let raised = others().flat_map(|other| &other.defects);
+            let others = self.defective.iter().filter(|other| **other != run);
+            let files = others.filter_map(|other| self.runs.get(other));
+            let raised = files.flat_map(|file| &file.defects);
             raised.filter(|defect| defect.open).cloned().collect()
         } else {
             Vec::new()
@@ -131,6 +157,7 @@ impl Ledger {
 
     /// Returns the events of a run, ready for the fold.
     fn stamped(&self, file: &RunFile) -> Vec<RecordedEvent> {
+        let before = self.before_in_run(file);
         file.records
             .iter()
             .filter_map(|id| {
@@ -140,7 +167,13 @@ impl Ledger {
                 };
                 let record = &entry.record;
                 let mut parents = record.heads().to_vec();
-                parents.extend(self.before_in_run(file, record));
+                let place = (record.device(), record.seq());
+                parents.extend(
+                    before
+                        .range((place.0, 0)..place)
+                        .next_back()
+                        .map(|(_, id)| *id),
+                );
                 Some(RecordedEvent {
                     id: id.0,
                     parents: parents.into_iter().map(|id| id.0).collect(),
@@ -155,13 +188,26 @@ impl Ledger {
             .collect()
     }
 
-    /// Returns the same device's newest earlier record in the run.
-    fn before_in_run(&self, file: &RunFile, record: &VerifiedRecord) -> Option<RecordId> {
-        let chain = self.chains.get(&record.device())?;
-        chain
-            .range(..record.seq())
-            .rev()
-            .map(|(_, id)| *id)
-            .find(|id| file.records.contains(id))
+    /// Returns the records of a run that stand in their device's chain, by their place: the one before a place
+    /// is the same device's newest earlier record in the run.
+    fn before_in_run(&self, file: &RunFile) -> BTreeMap<(DeviceId, u64), RecordId> {
+        let records = file.records.iter().map(|id| &self.entries[id].record);
+        let stands = |record: &&VerifiedRecord| {
+            let chain = self.chains.get(&record.device());
+            chain.and_then(|chain| chain.get(&record.seq())) == Some(&record.id())
+        };
+        records
+            .filter(stands)
+            .map(|record| ((record.device(), record.seq()), record.id()))
+            .collect()
+    }
+}
+
+/// Has `run` in `runs` or not.
+fn keep(runs: &mut BTreeSet<RunId>, run: RunId, is_in: bool) {
+    if is_in {
+        runs.insert(run);
+    } else {
+        runs.remove(&run);
     }
 }

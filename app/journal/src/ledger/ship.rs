@@ -1,7 +1,7 @@
 //! What the master has put in force, and what is due: the ship's procedures, settings and rounds.
 
 use super::Ledger;
-use crate::access::{self, Deed};
+use crate::access::{self, Permission};
 use crate::body::{Body, ProcedureBody};
 use procedure::{DefectView, PastRun, Procedure, ProcedureHash, Round, Settings};
 use record::{Hlc, RecordId};
@@ -41,7 +41,7 @@ impl Ledger {
     pub fn is_masters(&self, id: RecordId) -> bool {
         self.entries.get(&id).is_some_and(|entry| {
             entry.record.device() == self.authority.device()
-                || access::may(self.roles_of(&entry.record), Deed::PutInForce)
+                || access::has_permission(self.roles_of(&entry.record), Permission::PutInForce)
         })
     }
 

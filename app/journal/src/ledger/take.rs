@@ -22,9 +22,9 @@ impl Ledger {
     ) -> Vec<Result<Admitted, Refusal>> {
         let answers = envelopes
             .into_iter()
-            .map(|(envelope, received_ms)| self.take_up(envelope, received_ms))
+            .map(|(envelope, received_ms)| self.insert(envelope, received_ms))
             .collect();
-        self.settle();
+        self.refold_changed();
         answers
     }
 
@@ -37,12 +37,12 @@ impl Ledger {
         envelope: Envelope,
         received_ms: Option<i64>,
     ) -> Result<Admitted, Refusal> {
-        let answer = self.take_up(envelope, received_ms);
-        self.settle();
+        let answer = self.insert(envelope, received_ms);
+        self.refold_changed();
         answer
     }
 
-    fn take_up(
+    fn insert(
         &mut self,
         envelope: Envelope,
         received_ms: Option<i64>,
@@ -67,16 +67,16 @@ impl Ledger {
             return Ok(Admitted::Waiting(id));
         };
         let record = envelope.verify(&key)?;
-        self.enter(record, received_ms);
-        self.wake();
+        self.apply(record, received_ms);
+        self.retry_waiting();
         Ok(Admitted::New(id))
     }
 
     /// Takes up a record that has been verified already, as one that this device just signed.
     pub fn admit_verified(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
-        self.enter(record, received_ms);
-        self.wake();
-        self.settle();
+        self.apply(record, received_ms);
+        self.retry_waiting();
+        self.refold_changed();
     }
 
     /// Takes up many records that have been verified already, folding each run once at the end.
@@ -85,13 +85,13 @@ impl Ledger {
         records: impl IntoIterator<Item = (VerifiedRecord, Option<i64>)>,
     ) {
         for (record, received_ms) in records {
-            self.enter(record, received_ms);
+            self.apply(record, received_ms);
         }
-        self.wake();
-        self.settle();
+        self.retry_waiting();
+        self.refold_changed();
     }
 
-    fn enter(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
+    fn apply(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
         let id = record.id();
         if self.entries.contains_key(&id) {
             return;
@@ -111,6 +111,7 @@ impl Ledger {
                 slot.insert(record.seq(), id);
             }
         }
+        self.raise_height(record.device());
         self.entries.insert(
             id,
             Entry {
@@ -120,6 +121,19 @@ impl Ledger {
             },
         );
         self.take_in(&record);
+    }
+
+    fn raise_height(&mut self, device: record::DeviceId) {
+        let Some(chain) = self.chains.get(&device) else {
+            return;
+        };
+        let mut height = self.height_of(device);
+        while chain.contains_key(&(height + 1)) {
+            height += 1;
+        }
+        if height > 0 {
+            self.heights.insert(device, height);
+        }
     }
 
     fn take_in(&mut self, record: &VerifiedRecord) {
@@ -255,6 +269,9 @@ impl Ledger {
             ) => {
                 let mut records = self.orphans.remove(&id).unwrap_or_default();
                 records.insert(id);
+                let made = records.iter().filter_map(|id| self.entries.get(id));
+                let newest_ms = made.map(|entry| entry.record.time_ms()).max();
+                self.runs_of.entry(*hash).or_default().insert(id);
                 let file = RunFile {
                     id,
                     hash: *hash,
@@ -263,6 +280,7 @@ impl Ledger {
                     state: None,
                     past: None,
                     defects: Vec::new(),
+                    newest_ms: newest_ms.unwrap_or_else(|| record.time_ms()),
                 };
                 self.runs.insert(id, file);
                 self.dirty.insert(id);
@@ -270,6 +288,7 @@ impl Ledger {
             (Some(run), _) => match self.runs.get_mut(&run) {
                 Some(file) => {
                     file.records.insert(id);
+                    file.newest_ms = file.newest_ms.max(record.time_ms());
                     self.dirty.insert(run);
                 }
                 None => {
@@ -316,7 +335,7 @@ impl Ledger {
     }
 
     /// Takes up the records that waited for a credential that is now here.
-    fn wake(&mut self) {
+    fn retry_waiting(&mut self) {
         loop {
             let ready: Vec<_> = self
                 .waiting
@@ -335,7 +354,7 @@ impl Ledger {
                     continue;
                 };
                 if let Ok(record) = envelope.verify(&key) {
-                    self.enter(record, received_ms);
+                    self.apply(record, received_ms);
                 }
             }
         }

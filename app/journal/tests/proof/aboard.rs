@@ -4,7 +4,8 @@ use journal::board::{self, Board, Heard, VesselPage};
 use journal::body::{Person, VesselBody};
 use journal::memory::{MemoryStore, SetClock, finish};
 use journal::{Body, Intent, Ledger, Place, RunId};
-use procedure::{ConsentBy, End, Event, Kind, LogEntry, Outcome, Severity, StepView};
+use procedure::rehearsal::{self, Answers};
+use procedure::{ConsentBy, Decimal, End, Event, Outcome, PointView, RunView, Severity, StepView};
 use record::{
     Credential, DeviceId, Draft, Envelope, KeyProtection, PersonId, RecordId, SoftKey,
     VerifiedRecord,
@@ -228,7 +229,7 @@ pub fn forged(record: &VerifiedRecord) -> Envelope {
 }
 
 /// One act at a step, chosen by number: what the step asks for, or something that crosses it.
-pub fn act(step: &StepView, newest: Option<[u8; 32]>, choice: u16) -> Event {
+pub fn act(view: &RunView, step: &StepView, newest: Option<[u8; 32]>, choice: u16) -> Event {
     let id = step.id.clone();
     let past = newest.unwrap_or([9; 32]);
     match choice % 16 {
@@ -261,68 +262,58 @@ pub fn act(step: &StepView, newest: Option<[u8; 32]>, choice: u16) -> Event {
             end: End::BrokenOff,
             remark: "weather".to_owned(),
         },
-        _ => what_is_asked(step, choice),
+        _ => what_is_asked(view, step, choice),
     }
 }
 
-fn what_is_asked(step: &StepView, choice: u16) -> Event {
-    let id = step.id.clone();
-    let done = |outcome| Event::Done {
-        step: step.id.clone(),
-        outcome,
-    };
-    match &step.kind {
-        Kind::Reading { .. } => {
-            let point = &step.points[usize::from(choice) % step.points.len()];
-            let value = ["20.9", "19.5", "0", "4.2"][usize::from(choice / 64) % 4];
-            done(Outcome::Reading {
-                point: point.key.clone(),
-                value: value.parse().expect("a number"),
-            })
-        }
-        Kind::Choice { options } => done(Outcome::Chosen {
-            option: options[usize::from(choice) % options.len()].key.clone(),
-        }),
-        Kind::Count { .. } => done(Outcome::Counted {
-            count: u32::from(choice % 4),
-        }),
-        Kind::Text => done(Outcome::Text {
-            text: "nothing to remark".to_owned(),
-        }),
-        Kind::Hold { .. } => Event::Consent {
-            step: id,
-            granted: choice.is_multiple_of(3),
-            how: if choice.is_multiple_of(2) {
-                ConsentBy::Network
-            } else {
-                ConsentBy::Radio {
-                    from: "thorne".into(),
-                }
-            },
-            words: String::new(),
-        },
-        Kind::Log { .. } => Event::Log {
-            step: id,
-            entry: LogEntry {
-                strain: Some(2),
-                ..LogEntry::default()
-            },
-        },
-        Kind::People { .. } if choice.is_multiple_of(3) => Event::Attend {
-            step: id,
-            who: "holt".into(),
-        },
-        Kind::People { .. } if choice.is_multiple_of(2) => Event::In {
-            step: id,
-            who: "salter".into(),
-            rescue: choice.is_multiple_of(5).then_some(true),
-        },
-        Kind::People { .. } => Event::Out {
-            step: id,
-            who: "salter".into(),
-        },
-        _ => done(Outcome::Confirmed),
+/// Answers that are right at times, by a number that chance gave.
+struct Chance(u16);
+
+impl Answers for Chance {
+    fn reading(&self, _point: &PointView) -> Decimal {
+        let value = ["20.9", "19.5", "0", "4.2"][usize::from(self.0 / 64) % 4];
+        value.parse().expect("a number")
     }
+
+    fn option(&self, step: &StepView) -> String {
+        let option = usize::from(self.0) % step.options.len();
+        step.options[option].key.clone()
+    }
+
+    fn count(&self, _step: &StepView, _least: u32) -> u32 {
+        u32::from(self.0 % 4)
+    }
+
+    fn consent(&self) -> (bool, ConsentBy) {
+        let how = if self.0.is_multiple_of(2) {
+            ConsentBy::Network
+        } else {
+            ConsentBy::Radio {
+                from: "thorne".into(),
+            }
+        };
+        (self.0.is_multiple_of(3), how)
+    }
+
+    fn people(&self) -> (procedure::PersonId, Vec<procedure::PersonId>) {
+        ("holt".into(), vec!["salter".into()])
+    }
+}
+
+/// One of the events that work a step, chosen by number; going in is to the rescue at times.
+fn what_is_asked(view: &RunView, step: &StepView, choice: u16) -> Event {
+    let mut events = rehearsal::work(view, step, &Chance(choice));
+    if events.is_empty() {
+        return Event::Done {
+            step: step.id.clone(),
+            outcome: Outcome::Confirmed,
+        };
+    }
+    let mut event = events.swap_remove(usize::from(choice / 16) % events.len());
+    if let Event::In { rescue, .. } = &mut event {
+        *rescue = choice.is_multiple_of(5).then_some(true);
+    }
+    event
 }
 
 /// Everything that a ledger shows.

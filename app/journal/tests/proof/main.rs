@@ -6,6 +6,7 @@ mod catalogue;
 mod forks;
 mod log;
 mod order;
+mod outbox;
 mod receipts;
 mod ship;
 mod waiting;

@@ -111,7 +111,7 @@ fn play(deeds: &[Deed]) -> Aboard {
                 let view = state.view(aboard.now_ms);
                 let step = &view.steps[usize::from(step) % view.steps.len()];
                 let newest = view.history.last().map(|line| line.id);
-                let event = act(step, newest, choice);
+                let event = act(&view, step, newest, choice);
                 aboard.says(device, Some(runs[run]), Body::Run(Box::new(event)));
             }
         }

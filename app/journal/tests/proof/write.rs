@@ -74,12 +74,15 @@ impl LocalStore for Contended {
         device: DeviceId,
         record: ChainEnd,
         envelope: &[u8],
+        is_sound: &dyn Fn() -> bool,
     ) -> Result<(), StoreError> {
         if self.others.get() > 0 {
             self.others.set(self.others.get() - 1);
             put(&self.inner, &key(0), "of the other tab").expect("memory takes it");
         }
-        self.inner.append(after, device, record, envelope).await
+        self.inner
+            .append(after, device, record, envelope, is_sound)
+            .await
     }
 
     async fn keep(&self, records: &[(DeviceId, u64, Vec<u8>)]) -> Result<(), StoreError> {
@@ -104,6 +107,33 @@ fn where_another_tab_was_first_the_record_is_made_again_on_the_new_end() {
         assert_eq!(bytes.len(), others as usize + 1, "nothing is lost");
         assert_eq!(bytes.pop().as_deref(), Some(record.bytes()));
     }
+}
+
+/// A key whose signatures do not fit.
+struct Broken(SoftKey);
+
+impl Signer for Broken {
+    fn public_key(&self) -> PublicKey {
+        self.0.public()
+    }
+
+    async fn sign(&self, _bytes: &[u8]) -> Result<[u8; 64], SignError> {
+        Ok([7; 64])
+    }
+}
+
+#[test]
+fn what_does_not_verify_is_taken_back_before_the_disk_has_it() {
+    let store = MemoryStore::default();
+    let answer = put(&store, &Broken(key(0)), "unsound");
+    assert!(matches!(answer, Err(WriteError::Refused(_))), "{answer:?}");
+    assert!(store.is_empty());
+    assert_eq!(
+        put(&store, &key(0), "sound")
+            .expect("memory takes it")
+            .seq(),
+        1
+    );
 }
 
 #[test]

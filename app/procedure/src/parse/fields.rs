@@ -24,6 +24,21 @@ impl<'a, 't> Fields<'a, 't> {
         }
     }
 
+    /// Returns whether the table has a key at all.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.contains_key(key)
+    }
+
+    /// Returns where the table stands in the file.
+    pub fn at(&self) -> usize {
+        self.at
+    }
+
+    /// Returns where a key's value stands in the file, or the table.
+    pub fn place(&self, key: &str) -> usize {
+        super::place(self.table, key, self.at)
+    }
+
     fn value(&mut self, key: &'static str) -> Option<&'a Spanned<DeValue<'t>>> {
         self.taken.push(key);
         self.table.get(key)
@@ -80,9 +95,8 @@ impl<'a, 't> Fields<'a, 't> {
         if name.chars().all(good) {
             return Some(name);
         }
-        let at = super::place(self.table, key, self.at);
         notes.mistake(
-            at,
+            self.place(key),
             format!("'{key}' is \"{name}\": only small letters, digits and hyphens"),
         );
         None

@@ -4,7 +4,7 @@ use super::Notes;
 use crate::definition::{Bound, Span};
 use crate::settings::Settings;
 
-/// The lengths of time that the engine computes for a run; see `lens/computed.rs`. No limit is computed.
+/// The lengths of time that the engine computes for a run; see `run_at/computed.rs`. No limit is computed.
 const COMPUTED_SPANS: &[&str] = &["vent_time"];
 
 impl Notes<'_> {

@@ -1,24 +1,13 @@
 //! Checks that steps name each other rightly: only earlier ones, so that no order can bite its tail.
 
-use toml::de::DeTable;
-
-use super::{Notes, Placed, place};
-use crate::definition::{Condition, Kind, Skip, Step};
-use crate::ids::StepId;
+use super::{Notes, Placed, StepCheck};
+use crate::definition::{Condition, Step};
 
 /// Checks one step against those before it.
-pub(super) fn check(
-    notes: &mut Notes<'_>,
-    step: &Step,
-    table: &DeTable<'_>,
-    at: usize,
-    before: &[Placed],
-) {
-    if before.iter().any(|placed| placed.step.id == step.id) {
-        notes.mistake(
-            place(table, "id", at),
-            format!("two steps have the id \"{}\"", step.id),
-        );
+pub(super) fn check(check: &mut StepCheck<'_, '_>) {
+    let step = check.step;
+    if check.earlier(&step.id).is_some() {
+        check.mistake("id", format!("two steps have the id \"{}\"", step.id));
     }
     let lists = [
         ("after", &step.after),
@@ -27,118 +16,63 @@ pub(super) fn check(
     ];
     for (key, names) in lists {
         for name in names {
-            earlier(notes, key, name, place(table, key, at), before);
+            check.names_earlier(key, name);
         }
     }
-    match &step.kind {
-        Kind::Wait { from, .. } => earlier(notes, "from", from, place(table, "from", at), before),
-        Kind::Count {
-            same_as: Some(other),
-            ..
-        } => {
-            let at = place(table, "same_as", at);
-            earlier(notes, "same_as", other, at, before);
-            let found = before.iter().find(|placed| placed.step.id == *other);
-            if found.is_some_and(|placed| !matches!(placed.step.kind, Kind::Count { .. })) {
-                notes.mistake(
-                    at,
-                    format!("'same_as' names \"{other}\", which is not a count"),
-                );
-            }
-        }
-        _ => {}
-    }
+    step.kind.rules().check(check);
     for condition in &step.when {
-        check_condition(notes, condition, place(table, "when", at), before);
+        check_condition(check, condition);
     }
-    check_kind(notes, step, table, at);
+    check_what_the_kind_takes(check);
 }
 
-fn earlier(notes: &mut Notes<'_>, key: &str, name: &StepId, at: usize, before: &[Placed]) {
-    if !before.iter().any(|placed| placed.step.id == *name) {
-        notes.mistake(
-            at,
-            format!("'{key}' names \"{name}\", but no earlier step has that id"),
-        );
-    }
-}
-
-fn check_condition(notes: &mut Notes<'_>, condition: &Condition, at: usize, before: &[Placed]) {
+fn check_condition(check: &mut StepCheck<'_, '_>, condition: &Condition) {
     let Condition::Chosen { choice, is } = condition else {
         return;
     };
-    let found = before
-        .iter()
-        .find(|placed| placed.step.id.as_str() == choice);
-    let Some(Kind::Choice { options }) = found.map(|placed| &placed.step.kind) else {
-        notes.mistake(at, format!("'when' names the choice \"{choice}\", but no earlier step of kind choice has that id"));
+    let mut steps = check.before.iter().map(|placed| &placed.step);
+    let found = steps.find(|step| step.id.as_str() == choice);
+    let options = found.map_or(&[][..], |step| step.kind.options());
+    if options.is_empty() {
+        check.mistake(
+            "when",
+            format!("'when' names the choice \"{choice}\", but no earlier step of kind choice has that id"),
+        );
         return;
-    };
+    }
     for name in is {
         if !options.iter().any(|option| option.key == *name) {
-            notes.mistake(
-                at,
-                format!("'when' names \"{name}\", which \"{choice}\" does not offer"),
-            );
+            let what = format!("'when' names \"{name}\", which \"{choice}\" does not offer");
+            check.mistake("when", what);
         }
     }
 }
 
-/// Checks what a kind cannot have.
-fn check_kind(notes: &mut Notes<'_>, step: &Step, table: &DeTable<'_>, at: usize) {
+/// Checks that a step has nothing that has no sense for its kind.
+fn check_what_the_kind_takes(check: &mut StepCheck<'_, '_>) {
+    let step = check.step;
     let name = step.kind.name();
-    let is_hold = matches!(step.kind, Kind::Hold { .. });
-    let keeps_time = matches!(
-        step.kind,
-        Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. }
-    );
-    if is_hold && step.skip != Skip::Never {
-        notes.mistake(
-            place(table, "skip", at),
-            "a hold can never be left out; take 'skip' away",
-        );
-    }
-    if step.second && (is_hold || keeps_time) {
-        notes.mistake(
-            place(table, "second", at),
+    let rules = step.kind.rules();
+    if step.second && (rules.consent().is_some() || rules.keeps_time()) {
+        check.mistake(
+            "second",
             format!("a {name} takes no second person's signature"),
         );
     }
-    if step.good_for.is_some() && keeps_time {
-        notes.mistake(
-            place(table, "good_for", at),
+    if step.good_for.is_some() && rules.keeps_time() {
+        check.mistake(
+            "good_for",
             format!("a {name} has no result that could go stale"),
         );
     }
-    if !step.renewed_by.is_empty() && !matches!(step.kind, Kind::Reading { .. }) {
-        notes.mistake(
-            place(table, "renewed_by", at),
+    if !step.renewed_by.is_empty() && !rules.answered_by_point() {
+        check.mistake(
+            "renewed_by",
             format!("a {name} cannot be renewed; only a reading can"),
         );
     }
-    if let Kind::Log {
-        points,
-        newest_counts: Some(true),
-        ..
-    } = &step.kind
-        && points.is_empty()
-    {
-        notes.mistake(
-            place(table, "newest_counts", at),
-            "'newest_counts' has no sense without a [[step.point]]",
-        );
-    }
     if !step.renewed_by.is_empty() && step.good_for.is_none() {
-        notes.mistake(
-            place(table, "renewed_by", at),
-            "'renewed_by' has no sense without 'good_for'",
-        );
-    }
-    if table.contains_key("by") && is_hold {
-        notes.mistake(
-            place(table, "by", at),
-            "a hold names who may pass it with 'consent', not 'by'",
-        );
+        check.mistake("renewed_by", "'renewed_by' has no sense without 'good_for'");
     }
 }
 

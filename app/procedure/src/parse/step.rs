@@ -3,25 +3,10 @@
 use toml::de::DeTable;
 
 use super::fields::Fields;
-use super::{ABOARD, Notes, Placed, place};
-use crate::definition::{
-    ChoiceOption, Condition, Kind, Need, NeedState, OnFault, Point, Skip, Step, Watch, Way,
-};
+use super::{ABOARD, FileTable, Notes, Placed, place};
+use crate::definition::{Condition, Need, NeedState, OnFault, Skip, Step};
 use crate::ids::{Role, StepId};
-
-const KINDS: &[(&str, &str)] = &[
-    ("confirm", "confirm"),
-    ("reading", "reading"),
-    ("choice", "choice"),
-    ("count", "count"),
-    ("position", "position"),
-    ("text", "text"),
-    ("photo", "photo"),
-    ("hold", "hold"),
-    ("wait", "wait"),
-    ("log", "log"),
-    ("people", "people"),
-];
+use crate::kind;
 
 pub(super) fn read_step(
     notes: &mut Notes<'_>,
@@ -43,13 +28,13 @@ pub(super) fn read_step(
         .unwrap_or_default();
     let why = fields.text(notes, "why").unwrap_or_default();
     let cautions = fields.texts(notes, "cautions").unwrap_or_default();
-    let kind = if table.contains_key("kind") {
-        fields.word(notes, "kind", KINDS)
-    } else {
-        Some("confirm")
+    let mut file = FileTable {
+        notes: &mut *notes,
+        fields: &mut fields,
+        previous,
     };
-    let kind = kind.and_then(|name| read_kind(notes, &mut fields, table, at, name, previous));
-    let is_hold = matches!(kind, Some(Kind::Hold { .. }));
+    let kind = kind::read(&mut file);
+    let is_hold = kind.as_ref().is_some_and(|kind| kind.consent().is_some());
     let on_fault = fields
         .word(notes, "on_fault", ON_FAULT)
         .unwrap_or(OnFault::Officer);
@@ -59,33 +44,44 @@ pub(super) fn read_step(
     } else {
         Skip::Officer
     };
-    let step = Step {
-        id: id.clone().unwrap_or_else(|| StepId::new("")),
+    let after = fields
+        .steps(notes, "after")
+        .unwrap_or_else(|| previous.map(|step| step.id.clone()).into_iter().collect());
+    let stands_on = fields.steps(notes, "stands_on").unwrap_or_default();
+    let needs = read_needs(notes, &mut fields);
+    let when = read_conditions(notes, &mut fields);
+    let by = fields.word(notes, "by", ABOARD).unwrap_or(Role::Crew);
+    let second = fields.yes_or_no(notes, "second");
+    let other_than = fields.steps(notes, "other_than").unwrap_or_default();
+    let good_for = fields.span(notes, "good_for");
+    let renewed_by = fields.steps(notes, "renewed_by").unwrap_or_default();
+    let skip = fields.word(notes, "skip", SKIP).unwrap_or(skip_otherwise);
+    let when_stopped = fields.yes_or_no(notes, "when_stopped");
+    let gear = fields.texts(notes, "gear").unwrap_or_default();
+    // Where the kind cannot be read, nobody knows which other keys it would have taken.
+    let kind = kind?;
+    fields.no_others(notes);
+    Some(Step {
+        id: id?,
         section,
-        instruction: instruction.clone().unwrap_or_default(),
+        instruction: instruction?,
         why,
         cautions,
-        kind: kind.clone().unwrap_or(Kind::Confirm),
-        after: fields
-            .steps(notes, "after")
-            .unwrap_or_else(|| previous.map(|step| step.id.clone()).into_iter().collect()),
-        stands_on: fields.steps(notes, "stands_on").unwrap_or_default(),
-        needs: read_needs(notes, &mut fields),
-        when: read_conditions(notes, &mut fields),
-        by: fields.word(notes, "by", ABOARD).unwrap_or(Role::Crew),
-        second: fields.yes_or_no(notes, "second"),
-        other_than: fields.steps(notes, "other_than").unwrap_or_default(),
-        good_for: fields.span(notes, "good_for"),
-        renewed_by: fields.steps(notes, "renewed_by").unwrap_or_default(),
+        kind,
+        after,
+        stands_on,
+        needs,
+        when,
+        by,
+        second,
+        other_than,
+        good_for,
+        renewed_by,
         on_fault,
-        skip: fields.word(notes, "skip", SKIP).unwrap_or(skip_otherwise),
-        when_stopped: fields.yes_or_no(notes, "when_stopped"),
-        gear: fields.texts(notes, "gear").unwrap_or_default(),
-    };
-    if kind.is_some() {
-        fields.no_others(notes);
-    }
-    (id.is_some() && instruction.is_some() && kind.is_some()).then_some(step)
+        skip,
+        when_stopped,
+        gear,
+    })
 }
 
 const ON_FAULT: &[(&str, OnFault)] = &[
@@ -99,140 +95,6 @@ const SKIP: &[(&str, Skip)] = &[
     ("officer", Skip::Officer),
     ("never", Skip::Never),
 ];
-
-fn read_kind(
-    notes: &mut Notes<'_>,
-    fields: &mut Fields<'_, '_>,
-    table: &DeTable<'_>,
-    at: usize,
-    name: &str,
-    previous: Option<&Step>,
-) -> Option<Kind> {
-    Some(match name {
-        "reading" => {
-            let points = read_points(notes, fields);
-            if points.is_empty() {
-                notes.mistake(at, "a reading needs at least one [[step.point]]");
-            }
-            Kind::Reading { points }
-        }
-        "choice" => Kind::Choice {
-            options: read_options(notes, fields, at),
-        },
-        "count" => Kind::Count {
-            of: fields.need_text(notes, "of")?,
-            limits: fields.limits(notes),
-            same_as: fields.text(notes, "same_as").map(StepId::new),
-        },
-        "position" => Kind::Position,
-        "text" => Kind::Text,
-        "photo" => Kind::Photo,
-        "hold" => {
-            let consent = fields.word(notes, "consent", &ABOARD[1..]);
-            if !table.contains_key("consent") {
-                notes.mistake(at, "a hold needs 'consent': \"officer\" or \"master\"");
-            }
-            let network_only = fields.yes_or_no(notes, "network_only");
-            Kind::Hold {
-                consent: consent?,
-                radio: !network_only,
-            }
-        }
-        "wait" => {
-            let span = fields.span(notes, "for");
-            if !table.contains_key("for") {
-                notes.mistake(at, "a wait needs 'for', such as \"10 min\"");
-            }
-            let from = fields.text(notes, "from").map(StepId::new);
-            let from = from.or_else(|| previous.map(|step| step.id.clone()));
-            if from.is_none() {
-                notes.mistake(at, "a wait needs a step before it to count from");
-            }
-            Kind::Wait {
-                span: span?,
-                from: from?,
-            }
-        }
-        "log" => Kind::Log {
-            every: fields.span(notes, "every"),
-            cable: fields.word(notes, "cable", &[("out", Way::Out), ("home", Way::Home)]),
-            points: read_points(notes, fields),
-            newest_counts: fields.yes_or_no(notes, "newest_counts").then_some(true),
-        },
-        "people" => Kind::People {
-            call_every: fields.span(notes, "call_every"),
-            at_least: fields.whole(notes, "at_least").unwrap_or(1),
-            watch: read_watch(notes, fields),
-        },
-        _ => Kind::Confirm,
-    })
-}
-
-/// Reads how people inside are watched over; none where the file says nothing of it.
-fn read_watch(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Option<Watch> {
-    let watch = Watch {
-        attendant: fields.yes_or_no(notes, "attendant"),
-        points: read_points(notes, fields),
-    };
-    (watch != Watch::default()).then_some(watch)
-}
-
-fn read_points(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Point> {
-    let mut points: Vec<Point> = Vec::new();
-    for (table, at) in fields.tables(notes, "point") {
-        let mut fields = Fields::new(table, at);
-        let key = fields.need_name(notes, "key");
-        let label = fields.need_text(notes, "label");
-        let unit = fields.text(notes, "unit").unwrap_or_default();
-        let limits = fields.limits(notes);
-        fields.no_others(notes);
-        let (Some(key), Some(label)) = (key, label) else {
-            continue;
-        };
-        if points.iter().any(|point| point.key == key) {
-            notes.mistake(
-                place(table, "key", at),
-                format!("two points have the key \"{key}\""),
-            );
-        }
-        points.push(Point {
-            key,
-            label,
-            unit,
-            limits,
-        });
-    }
-    points
-}
-
-fn read_options(
-    notes: &mut Notes<'_>,
-    fields: &mut Fields<'_, '_>,
-    at: usize,
-) -> Vec<ChoiceOption> {
-    let mut options: Vec<ChoiceOption> = Vec::new();
-    for (table, at) in fields.tables(notes, "option") {
-        let mut fields = Fields::new(table, at);
-        let key = fields.need_name(notes, "key");
-        let label = fields.need_text(notes, "label");
-        let bad = fields.yes_or_no(notes, "bad");
-        fields.no_others(notes);
-        let (Some(key), Some(label)) = (key, label) else {
-            continue;
-        };
-        if options.iter().any(|option| option.key == key) {
-            notes.mistake(
-                place(table, "key", at),
-                format!("two options have the key \"{key}\""),
-            );
-        }
-        options.push(ChoiceOption { key, label, bad });
-    }
-    if options.len() < 2 {
-        notes.mistake(at, "a choice needs at least two [[step.option]]");
-    }
-    options
-}
 
 fn read_needs(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Need> {
     let mut needs = Vec::new();

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::StepView;
 use crate::ids::StepId;
 
 /// What is running against the clock.
@@ -44,6 +45,34 @@ pub struct Alarm {
     pub words: String,
     /// Since when, ms UTC.
     pub since_ms: i64,
+}
+
+impl Alarm {
+    /// Makes an alarm about a step.
+    pub(crate) fn of_step(
+        level: AlarmLevel,
+        kind: AlarmKind,
+        step: &StepView,
+        words: &str,
+        since_ms: i64,
+    ) -> Self {
+        let step = Some(step.id.clone());
+        Self {
+            step,
+            ..Self::of_run(level, kind, words, since_ms)
+        }
+    }
+
+    /// Makes an alarm about the run as a whole.
+    pub(crate) fn of_run(level: AlarmLevel, kind: AlarmKind, words: &str, since_ms: i64) -> Self {
+        Self {
+            level,
+            kind,
+            step: None,
+            words: words.to_owned(),
+            since_ms,
+        }
+    }
 }
 
 /// How urgent an alarm is, worst first.

@@ -2,13 +2,14 @@
 
 use std::sync::OnceLock;
 
+use procedure::rehearsal::{self, Answers, within};
 use procedure::*;
 use proptest::prelude::*;
 
 use super::faults::not_so;
 use super::invariants::{PEOPLE, advance, sees, struck};
 use super::scene::*;
-use super::walk::{inside, named, walk};
+use super::walk::{named, walk};
 
 /// One move of someone: what, who, on which device, at which step or event, and what the clock does.
 type Move = (u8, u8, u8, u8, u8);
@@ -81,53 +82,74 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
             stands: at.is_multiple_of(2).then_some(target),
             reason: "so".into(),
         },
-        _ => asked(step, at),
+        _ => asked(view, step, at),
     }
 }
 
-/// What a step asks for: mostly right, sometimes wrong or otherwise than before.
-fn asked(step: &StepView, at: u8) -> Event {
-    let wrong = at % 8 == 7;
-    let outcome = match &step.kind {
-        Kind::Hold { .. } => {
-            return Event::Consent {
-                step: step.id.clone(),
-                granted: !wrong,
-                how: ConsentBy::Network,
-                words: "so".into(),
-            };
-        }
-        Kind::Reading { .. } => {
-            let point = &step.points[usize::from(at / 8) % step.points.len()];
-            let good = inside(&point.limits);
-            Outcome::Reading {
-                point: point.key.clone(),
-                value: if wrong { Decimal::whole(-99) } else { good },
-            }
-        }
-        Kind::Choice { options } => Outcome::Chosen {
-            option: options[usize::from(at) % options.len()].key.clone(),
-        },
-        Kind::Count { .. } => Outcome::Counted {
-            count: 4 + u32::from(wrong),
-        },
-        Kind::Position => Outcome::Position {
-            lat_deg: Decimal::whole(38),
-            lon_deg: Decimal::whole(1),
-            accuracy_m: None,
-        },
-        Kind::Text => Outcome::Text {
-            text: if wrong { "otherwise" } else { "as ordered" }.into(),
-        },
-        Kind::Photo => Outcome::Photo { hash: [7; 32] },
-        Kind::Confirm | Kind::Wait { .. } | Kind::Log { .. } | Kind::People { .. } => {
-            Outcome::Confirmed
-        }
-    };
-    Event::Done {
-        step: step.id.clone(),
-        outcome,
+/// Answers mostly right, sometimes wrong or otherwise than before, by a number that chance gave.
+struct Chance(u8);
+
+impl Chance {
+    fn is_wrong(&self) -> bool {
+        self.0 % 8 == 7
     }
+}
+
+impl Answers for Chance {
+    fn reading(&self, point: &PointView) -> Decimal {
+        if self.is_wrong() {
+            Decimal::whole(-99)
+        } else {
+            within(&point.limits)
+        }
+    }
+
+    fn option(&self, step: &StepView) -> String {
+        step.options[usize::from(self.0) % step.options.len()]
+            .key
+            .clone()
+    }
+
+    fn count(&self, _step: &StepView, _least: u32) -> u32 {
+        4 + u32::from(self.is_wrong())
+    }
+
+    fn text(&self, _step: &StepView) -> String {
+        let text = if self.is_wrong() {
+            "otherwise"
+        } else {
+            "as ordered"
+        };
+        text.to_owned()
+    }
+
+    fn photo(&self) -> Option<[u8; 32]> {
+        Some([7; 32])
+    }
+
+    fn consent(&self) -> (bool, ConsentBy) {
+        (!self.is_wrong(), ConsentBy::Network)
+    }
+
+    fn entries(&self, _step: &StepView) -> Vec<LogEntry> {
+        Vec::new()
+    }
+
+    fn people(&self) -> (PersonId, Vec<PersonId>) {
+        (MAX.into(), Vec::new())
+    }
+}
+
+/// What a step asks for: one of the events that work it, the last one where there is only one that ends it.
+fn asked(view: &RunView, step: &StepView, at: u8) -> Event {
+    let mut events = rehearsal::work(view, step, &Chance(at));
+    if step.points.len() > 1 && !events.is_empty() {
+        return events.swap_remove(usize::from(at / 8) % events.len());
+    }
+    events.pop().unwrap_or_else(|| Event::Done {
+        step: step.id.clone(),
+        outcome: Outcome::Confirmed,
+    })
 }
 
 fn assert_safe(scene: &Scene, now: i64) -> Result<(), TestCaseError> {
@@ -161,7 +183,7 @@ fn assert_rightly_passed(
         });
         prop_assert!(two, "{}: one person signed for two", id);
     }
-    let Kind::Hold { consent, radio } = step.kind else {
+    let Some(hold) = step.kind.consent() else {
         return Ok(());
     };
     let event = scene
@@ -180,12 +202,12 @@ fn assert_rightly_passed(
     let giver = match how {
         ConsentBy::Network => &event.person,
         ConsentBy::Radio { from } => {
-            prop_assert!(radio && *from != event.person, "{}: not by radio", id);
+            prop_assert!(hold.radio && *from != event.person, "{}: not by radio", id);
             from
         }
     };
     prop_assert!(
-        roles(giver.as_str()).may_act_as(consent),
+        roles(giver.as_str()).may_act_as(hold.consent),
         "{}: not theirs to give",
         id
     );
@@ -200,7 +222,7 @@ fn assert_rightly_passed(
             .event
             .and_then(|id| scene.events.iter().find(|e| e.id == id));
         // What answers otherwise than the consent knew is another thing than was consented to.
-        if let (Some(known), true) = (known, matches!(below.kind, Kind::Choice { .. })) {
+        if let (Some(known), true) = (known, !below.kind.options().is_empty()) {
             let same = scene
                 .events
                 .iter()

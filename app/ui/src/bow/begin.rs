@@ -1,11 +1,11 @@
 //! Starting a procedure: the choices that decide which steps belong to the work are asked first.
 
 use crate::parts::{Answer, Choice};
-use crate::port::{Command, Device, phone};
+use crate::port::{Device, RecordCommand, device};
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Kind, Procedure};
+use procedure::Procedure;
 use std::sync::Arc;
 
 /// One choice that is asked before the start.
@@ -22,20 +22,20 @@ fn asked_first(procedure: &Procedure) -> Vec<Asked> {
     procedure
         .steps()
         .iter()
-        .map_while(|step| match &step.kind {
-            Kind::Choice { options } => Some(Asked {
-                name: step.id.as_str().to_owned(),
-                question: step.instruction.clone(),
-                answers: options
-                    .iter()
-                    .map(|option| Answer {
-                        id: option.key.clone(),
-                        text: option.label.clone(),
-                        note: String::new(),
-                    })
-                    .collect(),
-            }),
-            _ => None,
+        .take_while(|step| !step.kind.options().is_empty())
+        .map(|step| Asked {
+            name: step.id.as_str().to_owned(),
+            question: step.instruction.clone(),
+            answers: step
+                .kind
+                .options()
+                .iter()
+                .map(|option| Answer {
+                    id: option.key.clone(),
+                    text: option.label.clone(),
+                    note: String::new(),
+                })
+                .collect(),
         })
         .collect()
 }
@@ -56,9 +56,9 @@ fn in_order(mut chosen: Vec<(String, String)>, names: &[String]) -> Vec<(String,
 pub type Asking = RwSignal<Option<Arc<Procedure>>>;
 
 /// Starts a procedure, or first asks its choices.
-pub fn start(phone: Device, asking: Asking, procedure: Arc<Procedure>) {
+pub fn start(device: Device, asking: Asking, procedure: Arc<Procedure>) {
     if asked_first(&procedure).is_empty() {
-        phone.dispatch(Command::Start {
+        device.dispatch(RecordCommand::Start {
             slug: procedure.slug().to_owned(),
             choices: Vec::new(),
         });
@@ -70,10 +70,10 @@ pub fn start(phone: Device, asking: Asking, procedure: Arc<Procedure>) {
 /// The procedures that can be started; one that begins with choices asks them in place of the list.
 #[component]
 pub fn Procedures() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let asking = RwSignal::new(None::<Arc<Procedure>>);
     let list = Memo::new(move |_| {
-        phone.ledger.with(|ledger| {
+        device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .map(journal::Ledger::all_current)
@@ -89,8 +89,8 @@ pub fn Procedures() -> impl IntoView {
                     type="button"
                     class="button procedure-start"
                     data-slug=slug
-                    disabled=move || phone.saving.get()
-                    on:click=move |_| start(phone, asking, Arc::clone(&procedure))
+                    disabled=move || device.records.saving.get()
+                    on:click=move |_| start(device, asking, Arc::clone(&procedure))
                 >
                     <span class="procedure-title">{title}</span>
                     <span class="quiet">{purpose}</span>
@@ -120,7 +120,7 @@ pub fn Choices(
     /// Emptied when it is started or given up.
     asking: Asking,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let asked = asked_first(&procedure);
     let names: Vec<String> = asked.iter().map(|choice| choice.name.clone()).collect();
     let chosen = RwSignal::new(Vec::<(String, String)>::new());
@@ -157,10 +157,10 @@ pub fn Choices(
             <button
                 type="button"
                 class="button is-primary start-begin"
-                disabled=move || phone.saving.get() || chosen.with(Vec::len) < all
+                disabled=move || device.records.saving.get() || chosen.with(Vec::len) < all
                 on:click=move |_| {
                     let choices = in_order(chosen.get_untracked(), &names);
-                    phone.dispatch(Command::Start { slug: slug.clone(), choices });
+                    device.dispatch(RecordCommand::Start { slug: slug.clone(), choices });
                     asking.set(None);
                 }
             >

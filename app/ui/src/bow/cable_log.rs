@@ -5,12 +5,12 @@
 use super::run::working;
 use super::sheet::{SheetMode, StepHead, form, sheet_state};
 use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
-use crate::port::phone;
+use crate::port::device;
 use crate::ships_marks::{cable_of, marks, said_mark};
 use crate::{time, words};
 use journal::cable;
 use leptos::prelude::*;
-use procedure::{Cable, Decimal, Event, Grows, Kind, LogEntry, Outcome, StepView, Way};
+use procedure::{Cable, Decimal, Event, Grows, LogEntry, Outcome, StepView, Way};
 
 mod another;
 
@@ -70,15 +70,10 @@ pub fn CableLog(step: StepView) -> impl IntoView {
 #[component]
 fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let open = RwSignal::new(Open::Keys);
     let id = StoredValue::new(step.id.clone());
-    let way = match step.kind {
-        Kind::Log {
-            cable: Some(way), ..
-        } => way,
-        _ => Way::Out,
-    };
+    let way = step.kind.cable().unwrap_or(Way::Out);
     let log = move |entry: LogEntry| {
         working.say(Event::Log {
             step: id.get_value(),
@@ -89,12 +84,13 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let cable = StoredValue::new(working.card.with_untracked(|card| {
         let side = card.as_ref().and_then(|card| cable::anchor_of(&card.view));
         let last = || {
-            let now_ms = phone.now_ms.get_untracked();
-            phone
+            let now_ms = device.system.now_ms.get_untracked();
+            device
+                .records
                 .ledger
                 .with_untracked(|ledger| cable::last_anchor(ledger.as_ref()?, now_ms))
         };
-        cable_of(phone, side.or_else(last))
+        cable_of(device, side.or_else(last))
     }));
     let joints = cable.with_value(Cable::joints);
     let before = StoredValue::new(out_before(way));
@@ -234,7 +230,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
                 <button
                     type="button"
                     class="button is-primary"
-                    disabled=move || phone.saving.get()
+                    disabled=move || device.records.saving.get()
                     on:click=move |_| working.say(finish.clone())
                 >
                     {words::THATS_ALL}
@@ -250,7 +246,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
                         });
                     }
                 >
-                    {move || if open.get() == Open::Keys { words::ANOTHER_MARK } else { words::BACK_TO_KEYS }}
+                    {move || if open.get() == Open::Keys { words::ANOTHER_MARK.text() } else { words::BACK_TO_KEYS.text() }}
                 </button>
                 <button type="button" class="button" on:click=take_back>
                     {words::TAKE_BACK}
@@ -264,7 +260,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
 /// none where an anchor is chosen, because it begins in its hawse.
 fn out_before(way: Way) -> Option<f64> {
     let working = working();
-    let phone = working.phone;
+    let device = working.device;
     let (of_run, begins) = working.card.with_untracked(|card| {
         let view = &card.as_ref()?.view;
         Some((cable::newest_mark(view), cable::chooses_anchor(view)))
@@ -275,9 +271,9 @@ fn out_before(way: Way) -> Option<f64> {
     if begins && way == Way::Out {
         return Some(0.0);
     }
-    let now_ms = phone.now_ms.get_untracked();
+    let now_ms = device.system.now_ms.get_untracked();
     let run = working.run.get_untracked();
-    phone.ledger.with_untracked(|ledger| {
+    device.records.ledger.with_untracked(|ledger| {
         let lies = cable::lies(ledger.as_ref()?, run, now_ms)?;
         (lies.mark > 0.0).then_some(lies.mark)
     })

@@ -3,28 +3,31 @@
 use super::head::BowHead;
 use crate::fitness::{Line, What, judge, unfit};
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Command, Device, DeviceState, phone};
-use crate::words::door as words;
+use crate::port::{
+    Command, Device, DeviceState, MediaCommand, RecordCommand, SystemCommand, device,
+};
+use crate::words::unlock_sheet as words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 
 /// Returns every line about this device.
-pub fn lines(phone: Device) -> Vec<Line> {
+pub fn lines(device: Device) -> Vec<Line> {
     judge(
-        &phone.keys().fitness.get(),
-        &phone.keeping.get(),
-        &phone.link.get(),
-        phone.keys().lock.get(),
+        &device.identity.fitness.get(),
+        &device.system.keeping.get(),
+        &device.link.state.get(),
+        device.identity.lock.get(),
     )
 }
 
 /// Whether the device is fit, in a few words that lead to the page about it.
 #[component]
 pub fn DutyLink() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let unfit = Memo::new(move |_| {
-        matches!(phone.standing.get(), DeviceState::Enrolled(_)).then(|| unfit(&lines(phone)))
+        matches!(device.identity.state.get(), DeviceState::Enrolled(_))
+            .then(|| unfit(&lines(device)))
     });
     move || {
         unfit.get().map(|count| {
@@ -44,14 +47,14 @@ pub fn DutyLink() -> impl IntoView {
 /// The page.
 #[component]
 pub fn DutyPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     // Not from the clock's tick: what the browser is asked changes seldom.
     Effect::new(move |_| {
-        if matches!(phone.standing.get(), DeviceState::Enrolled(_)) {
-            phone.dispatch(Command::Look);
+        if matches!(device.identity.state.get(), DeviceState::Enrolled(_)) {
+            device.dispatch(SystemCommand::Look);
         }
     });
-    let lines = Memo::new(move |_| lines(phone));
+    let lines = Memo::new(move |_| lines(device));
     let head = move || match unfit(&lines.get()) {
         0 => view! { <h2 class="duty-head">{words::READY}</h2> <p>{words::READY_BODY}</p> }
             .into_any(),
@@ -62,9 +65,11 @@ pub fn DutyPage() -> impl IntoView {
         .into_any(),
     };
     let row = move |line: Line| {
-        let act = match line.what {
-            What::Trial if !line.is_fine => Some((words::SEND_TRIAL, Command::Trial)),
-            What::Kept if !line.is_fine => Some((words::ASK_KEEP, Command::Persist)),
+        let command = match line.what {
+            What::Trial if !line.is_fine => Some((words::SEND_TRIAL, RecordCommand::Trial.into())),
+            What::Kept if !line.is_fine => {
+                Some((words::ASK_KEEP, Command::from(SystemCommand::Persist)))
+            }
             _ => None,
         };
         let (tone, word) = if line.is_fine {
@@ -74,17 +79,17 @@ pub fn DutyPage() -> impl IntoView {
         };
         view! {
             <li class="duty-line" class:is-fine=line.is_fine>
-                <span class="duty-name">{line.what.name()}</span>
+                <span class="duty-name">{words::fitness(line.what)}</span>
                 <StatusWord tone word=word.to_owned() />
-                <p>{line.words}</p>
-                {act
-                    .map(|(label, act)| {
+                <p>{words::finding(line.what, line.finding)}</p>
+                {command
+                    .map(|(label, command)| {
                         view! {
                             <button
                                 type="button"
                                 class="button"
-                                disabled=move || phone.saving.get()
-                                on:click=move |_| phone.dispatch(act.clone())
+                                disabled=move || device.records.saving.get()
+                                on:click=move |_| device.dispatch(command.clone())
                             >
                                 {label}
                             </button>
@@ -100,11 +105,11 @@ pub fn DutyPage() -> impl IntoView {
             <main class="bow-home duty">
                 <div role="status">{head}</div>
                 <ul class="duty-lines">{move || lines.get().into_iter().map(row).collect_view()}</ul>
-                <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Look)>
+                <button type="button" class="button" on:click=move |_| device.dispatch(SystemCommand::Look)>
                     {words::LOOK_AGAIN}
                 </button>
                 <p class="quiet">{words::ALARM_LIMITS}</p>
-                <button type="button" class="button" on:click=move |_| phone.dispatch(Command::Alert)>
+                <button type="button" class="button" on:click=move |_| device.dispatch(MediaCommand::Alert)>
                     {words::TRY_ALARM}
                 </button>
                 <A href="/bow" attr:class="button is-primary">

@@ -1,14 +1,15 @@
 //! Enrolment: a PIN, a key that the phone proves to have kept, a code; then the ship says who it is.
 
 use super::head::BowHead;
-use crate::door::{about_pin, may_try};
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Command, Device, DeviceState, PinAttempt, Stage, phone, source};
-use crate::words as common;
-use crate::words::door as words;
+use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, device, source};
+use crate::unlock_sheet::{about_pin, may_try};
+use crate::words::unlock_sheet as words;
+use crate::words::{self as common, Word};
 use journal::Pin;
-use journal::door::{Before, CODE_DIGITS, First};
+use journal::address;
+use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -16,17 +17,21 @@ use leptos_router::components::A;
 /// The page where somebody is enrolled on this phone.
 #[component]
 pub fn EnrolPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     // Somebody was enrolled here before: this time it is somebody else.
-    phone.keys().enrolment.update(|enrolment| {
+    device.identity.enrolment.update(|enrolment| {
         if enrolment.stage == Stage::Done {
             enrolment.stage = Stage::Choose;
         }
     });
-    let stage = Memo::new(move |_| phone.keys().enrolment.with(|enrolment| enrolment.stage));
-    let is_secure =
-        Memo::new(move |_| phone.keys().enrolment.with(|enrolment| enrolment.is_secure));
-    let body = move || match (phone.standing.get(), stage.get()) {
+    let stage = Memo::new(move |_| device.identity.enrolment.with(|enrolment| enrolment.stage));
+    let is_secure = Memo::new(move |_| {
+        device
+            .identity
+            .enrolment
+            .with(|enrolment| enrolment.is_secure)
+    });
+    let body = move || match (device.identity.state.get(), stage.get()) {
         (DeviceState::NoStore(why), _) => {
             view! { <Empty head=common::NO_STORE body=why /> }.into_any()
         }
@@ -36,10 +41,10 @@ pub fn EnrolPage() -> impl IntoView {
         _ if !is_secure.get() => {
             view! { <Empty head=words::NO_KEYS body=words::NOT_SECURE /> }.into_any()
         }
-        (_, Stage::Choose) => view! { <Choose phone /> }.into_any(),
-        (_, Stage::Prove) => view! { <Prove phone /> }.into_any(),
-        (_, Stage::Ask) => view! { <Ask phone /> }.into_any(),
-        (_, Stage::Done) => view! { <Done phone /> }.into_any(),
+        (_, Stage::Choose) => view! { <Choose device /> }.into_any(),
+        (_, Stage::Prove) => view! { <Prove device /> }.into_any(),
+        (_, Stage::Ask) => view! { <Ask device /> }.into_any(),
+        (_, Stage::Done) => view! { <Done device /> }.into_any(),
     };
     view! {
         <Title text=words::ENROL_TITLE />
@@ -68,7 +73,7 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
         words::STEP_CODE,
         words::STEP_DONE,
     ];
-    let step = move |(n, name): (usize, &'static str)| {
+    let step = move |(n, name): (usize, Word)| {
         let state = move || match n.cmp(&at()) {
             std::cmp::Ordering::Less => LinkState::Done,
             std::cmp::Ordering::Equal if n == 3 => LinkState::Done,
@@ -86,30 +91,30 @@ fn Steps(stage: Memo<Stage>) -> impl IntoView {
     view! { <ol class="enrol-steps chain">{names.into_iter().enumerate().map(step).collect_view()}</ol> }
 }
 
-fn is_working(phone: Device) -> bool {
-    phone
-        .keys()
-        .trying
+fn is_working(device: Device) -> bool {
+    device
+        .identity
+        .attempt
         .with(|trying| *trying == PinAttempt::Working)
 }
 
 #[component]
-fn Choose(phone: Device) -> impl IntoView {
+fn Choose(device: Device) -> impl IntoView {
     let typed = RwSignal::new(String::new());
     let judged = Memo::new(move |_| typed.with(|typed| Pin::chosen(typed).map(|_| ())));
     let said = Signal::derive(move || {
         let enough = typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS);
         match judged.get() {
             Err(why) if enough => Some(words::weak(why)),
-            _ => match phone.keys().trying.get() {
+            _ => match device.identity.attempt.get() {
                 PinAttempt::Failed(why) => Some(why),
                 _ => None,
             },
         }
     });
-    let ready = Signal::derive(move || judged.get().is_ok() && !is_working(phone));
+    let ready = Signal::derive(move || judged.get().is_ok() && !is_working(device));
     let end = Signal::derive(move || {
-        if is_working(phone) {
+        if is_working(device) {
             words::MAKING.to_owned()
         } else {
             words::MAKE_KEY.to_owned()
@@ -117,11 +122,11 @@ fn Choose(phone: Device) -> impl IntoView {
     });
     let make = move |()| {
         if let Ok(pin) = typed.with_untracked(|typed| Pin::chosen(typed)) {
-            phone.dispatch(Command::ChoosePin(pin));
+            device.dispatch(KeyCommand::ChoosePin(pin));
         }
     };
     let to_install = move || {
-        (phone.keys().fitness.with(|fitness| fitness.is_installed) == Some(false))
+        (device.identity.fitness.with(|fitness| fitness.is_installed) == Some(false))
             .then(|| view! { <p class="quiet">{words::INSTALL_FIRST}</p> })
     };
     view! {
@@ -133,7 +138,7 @@ fn Choose(phone: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
+            erase=words::ERASE.text()
             on_end=make
         />
         {to_install}
@@ -141,13 +146,13 @@ fn Choose(phone: Device) -> impl IntoView {
 }
 
 #[component]
-fn StartOver(phone: Device) -> impl IntoView {
+fn StartOver(device: Device) -> impl IntoView {
     view! {
         <button
             type="button"
             class="button"
-            disabled=move || is_working(phone)
-            on:click=move |_| phone.dispatch(Command::DropEnrolment)
+            disabled=move || is_working(device)
+            on:click=move |_| device.dispatch(KeyCommand::DropEnrolment)
         >
             {words::START_OVER}
         </button>
@@ -155,18 +160,23 @@ fn StartOver(phone: Device) -> impl IntoView {
 }
 
 #[component]
-fn Prove(phone: Device) -> impl IntoView {
+fn Prove(device: Device) -> impl IntoView {
     let typed = RwSignal::new(String::new());
-    let until = Signal::derive(move || phone.keys().enrolment.with(|enrolment| enrolment.until_ms));
+    let until = Signal::derive(move || {
+        device
+            .identity
+            .enrolment
+            .with(|enrolment| enrolment.until_ms)
+    });
     Effect::new(move |_| {
-        if phone.keys().trying.get() == PinAttempt::Wrong {
+        if device.identity.attempt.get() == PinAttempt::Wrong {
             typed.set(String::new());
         }
     });
-    let said = Signal::derive(move || about_pin(phone, until.get()));
-    let ready = Signal::derive(move || may_try(phone, typed, until.get()));
+    let said = Signal::derive(move || about_pin(device, until.get()));
+    let ready = Signal::derive(move || may_try(device, typed, until.get()));
     let end = Signal::derive(move || {
-        if is_working(phone) {
+        if is_working(device) {
             words::WORKING.to_owned()
         } else {
             words::PROVE.to_owned()
@@ -181,25 +191,25 @@ fn Prove(phone: Device) -> impl IntoView {
             end
             ready
             count=words::digits
-            erase=words::ERASE
-            on_end=move |()| phone.dispatch(Command::ProvePin(Pin::typed(&typed.get_untracked())))
+            erase=words::ERASE.text()
+            on_end=move |()| device.dispatch(KeyCommand::ProvePin(Pin::typed(&typed.get_untracked())))
         />
-        <StartOver phone />
+        <StartOver device />
     }
 }
 
 #[component]
-fn Ask(phone: Device) -> impl IntoView {
+fn Ask(device: Device) -> impl IntoView {
     let source = source();
     let tries = RwSignal::new(0_u32);
     let before = LocalResource::new(move || {
         tries.track();
         let source = source.clone();
-        async move { source.get::<Before>("enrol".to_owned()).await }
+        async move { source.get(address::SERVER.at([])).await }
     });
     move || match before.get() {
         None => view! { <Empty head=common::LOADING body="" /> }.into_any(),
-        Some(Ok(before)) => view! { <AskForm phone before /> }.into_any(),
+        Some(Ok(before)) => view! { <AskForm device before /> }.into_any(),
         Some(Err(_)) => view! {
             <Empty head=common::BOARD_UNREACHED body=words::SHIP_UNREACHED>
                 <button
@@ -231,9 +241,9 @@ fn field(name: &'static str, value: RwSignal<String>) -> impl IntoView {
 }
 
 #[component]
-fn AskForm(phone: Device, before: Before) -> impl IntoView {
-    let came = phone
-        .keys()
+fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
+    let came = device
+        .identity
         .enrolment
         .with_untracked(|enrolment| enrolment.code.clone());
     let has_come = !came.is_empty();
@@ -245,13 +255,13 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
     let ready = move || {
         let digits = code.with(|code| code.chars().filter(char::is_ascii_digit).count());
         let named = !is_new || [ship, name, rank].into_iter().all(filled);
-        digits == CODE_DIGITS && named && !is_working(phone)
+        digits == CODE_DIGITS && named && !is_working(device)
     };
     let ask = move |_| {
         let text = |signal: RwSignal<String>| signal.with_untracked(|text| text.trim().to_owned());
-        phone.dispatch(Command::Enrol {
+        device.dispatch(KeyCommand::Enrol {
             code: code.with_untracked(|code| code.chars().filter(char::is_ascii_digit).collect()),
-            first: is_new.then(|| First {
+            first: is_new.then(|| FirstMaster {
                 ship: text(ship),
                 particulars: text(particulars),
                 name: text(name),
@@ -263,14 +273,14 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
         is_new.then(|| {
             view! {
                 <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME, ship)}
-                {field(words::PARTICULARS, particulars)}
-                {field(words::MASTERS_NAME, name)}
-                {field(words::MASTERS_RANK, rank)}
+                {field(words::SHIPS_NAME.text(), ship)}
+                {field(words::PARTICULARS.text(), particulars)}
+                {field(words::MASTERS_NAME.text(), name)}
+                {field(words::MASTERS_RANK.text(), rank)}
             }
         })
     };
-    let failed = move || match phone.keys().trying.get() {
+    let failed = move || match device.identity.attempt.get() {
         PinAttempt::Failed(why) => {
             Some(view! { <p class="pin-said is-said" role="alert">{why}</p> })
         }
@@ -299,17 +309,17 @@ fn AskForm(phone: Device, before: Before) -> impl IntoView {
             disabled=move || !ready()
             on:click=ask
         >
-            {move || if is_working(phone) { words::ASKING } else { words::ASK }}
+            {move || if is_working(device) { words::ASKING.text() } else { words::ASK.text() }}
         </button>
-        <StartOver phone />
+        <StartOver device />
     }
 }
 
 #[component]
-fn Done(phone: Device) -> impl IntoView {
+fn Done(device: Device) -> impl IntoView {
     let told = move || {
-        let me = phone.me()?;
-        let (ship, fingerprint) = phone.ledger.with(|ledger| {
+        let me = device.me()?;
+        let (ship, fingerprint) = device.records.ledger.with(|ledger| {
             let ledger = ledger.as_ref()?;
             let name = ledger.particulars().map(|body| body.name.clone());
             Some((name.unwrap_or_default(), ledger.authority().fingerprint()))

@@ -78,8 +78,8 @@ pub fn FaultForm(
             on_secondary=Callback::new(move |()| on_back())
             state=sheet_state(move || Some(asked()))
         >
-            <h2 class="sheet-title">{step.instruction.clone()}</h2>
-            <Words label=words::SAY_WHAT_IS_WRONG text />
+            <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
+            <Words label=words::SAY_WHAT_IS_WRONG.text() text />
             <p class="sheet-more">{words::HOW_BAD}</p>
             <div class="sheet-choices">{choices.into_iter().collect_view()}</div>
             <TakePhoto input="fault-photo" taken=photo />
@@ -134,7 +134,7 @@ fn ReasonForm(
             on_secondary=on_back
             state=sheet_state(move || Some(asked()))
         >
-            <h2 class="sheet-title">{step.instruction.clone()}</h2>
+            <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
             <Words label text />
         </ActionSheet>
     }
@@ -150,8 +150,8 @@ pub fn NotDoneForm(
     view! {
         <ReasonForm
             step
-            label=words::WHY_NOT_DONE
-            act=words::NOT_DONE_INSTEAD
+            label=words::WHY_NOT_DONE.text()
+            act=words::NOT_DONE_INSTEAD.text()
             event=move |reason| Event::NotDone { step: id.clone(), reason }
             on_back=Callback::new(move |()| on_back())
         />
@@ -168,8 +168,8 @@ pub fn GoOnForm(
     view! {
         <ReasonForm
             step
-            label=words::GO_ON_REASON
-            act=words::GO_ON
+            label=words::GO_ON_REASON.text()
+            act=words::GO_ON.text()
             event=move |reason| Event::GoOn { step: id.clone(), reason }
             on_back=Callback::new(move |()| on_back())
         />
@@ -186,8 +186,8 @@ pub fn StrikeForm(
     view! {
         <ReasonForm
             step
-            label=words::STRIKE_REASON
-            act=words::STRIKE_OUT
+            label=words::STRIKE_REASON.text()
+            act=words::STRIKE_OUT.text()
             event=move |reason| Event::StrikeOut { event, reason }
             on_back=Callback::new(move |()| on_back())
         />

@@ -1,10 +1,11 @@
 //! The head of every page at the bow: where I am, the light, the honest line about the ship, notices.
 
 use super::duty::DutyLink;
-use crate::door::PersonMark;
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
-use crate::port::{Command, DeviceState, phone};
+use crate::port::{DeviceState, SystemCommand, device};
+use crate::unlock_sheet::PersonMark;
+use journal::Ledger;
 use leptos::prelude::*;
 use leptos_router::components::A;
 
@@ -14,10 +15,10 @@ fn seconds(ms: i64) -> u64 {
 
 /// Returns what the line about the ship says.
 pub fn sync_state() -> Signal<SyncState> {
-    let phone = phone();
+    let device = device();
     Signal::derive(move || {
-        let now = phone.now_ms.get();
-        phone.link.with(|link| SyncState {
+        let now = device.system.now_ms.get();
+        device.link.state.with(|link| SyncState {
             waiting: link.waiting,
             refused: link.refused.len(),
             heard_s: link.heard_ms.map(|heard| seconds(now - heard)),
@@ -38,9 +39,9 @@ pub fn BowHead(
     #[prop(optional)]
     children: Option<Children>,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let ship = move || {
-        phone.ledger.with(|ledger| {
+        device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .and_then(|ledger| ledger.particulars())
@@ -64,8 +65,8 @@ pub fn BowHead(
                 <span class="bow-ship">{ship}</span>
                 <PersonMark />
                 <LightButton
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </div>
             <div class="bow-beside">
@@ -91,27 +92,22 @@ enum At {
 /// What the device has to say about itself.
 #[component]
 fn Notices(at: At) -> impl IntoView {
-    let phone = phone();
-    let enrolled = move || matches!(phone.standing.get(), DeviceState::Enrolled(_));
-    let not_saved = move || phone.trouble.get();
-    let keeping = phone.keeping;
+    let device = device();
+    let enrolled = move || matches!(device.identity.state.get(), DeviceState::Enrolled(_));
+    let not_saved = move || device.records.trouble.get();
+    let keeping = device.system.keeping;
     let clock_off = move || {
-        phone
+        device
             .link
+            .state
             .with(|link| link.offset_ms)
             .map(|ms| ms / 1000)
             .filter(|s| s.abs() > CLOCK_TOLERANCE_S)
     };
     let no_run_open = move || {
-        phone.ledger.with(|ledger| {
-            ledger.as_ref().is_none_or(|ledger| {
-                let now = phone.now_ms.get_untracked();
-                ledger.runs().values().all(|file| {
-                    file.state
-                        .as_ref()
-                        .is_none_or(|state| state.view(now).closed.is_some())
-                })
-            })
+        device.records.ledger.with(|ledger| {
+            let mut open = ledger.iter().flat_map(Ledger::open_runs);
+            open.next().is_none()
         })
     };
     let dismissed = RwSignal::new(false);
@@ -123,7 +119,7 @@ fn Notices(at: At) -> impl IntoView {
                         view! {
                             <Banner
                                 notice=Notice::NotSaved(why)
-                                on_act=move |()| phone.dispatch(Command::Understood)
+                                on_act=move |()| device.dispatch(SystemCommand::Understood)
                             />
                         }
                     })
@@ -136,7 +132,7 @@ fn Notices(at: At) -> impl IntoView {
                                 notice=Notice::StorageNotPersistent
                                 on_act=move |()| {
                                     dismissed.set(true);
-                                    phone.dispatch(Command::Persist);
+                                    device.dispatch(SystemCommand::Persist);
                                 }
                             />
                         }
@@ -156,7 +152,7 @@ fn Notices(at: At) -> impl IntoView {
                             view! {
                                 <Banner
                                     notice=Notice::UpdateReady
-                                    on_act=move |()| phone.dispatch(Command::TakeUpdate)
+                                    on_act=move |()| device.dispatch(SystemCommand::TakeUpdate)
                                 />
                             }
                                 .into_any()

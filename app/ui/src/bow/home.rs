@@ -4,7 +4,7 @@ use super::begin::Procedures;
 use super::head::BowHead;
 use super::plan::NewestOrder;
 use crate::parts::{ChainStrip, Empty, StripSize};
-use crate::port::{DeviceState, phone};
+use crate::port::{DeviceState, device};
 use crate::run_links::links;
 use crate::{time, words};
 use journal::RunCard;
@@ -19,8 +19,8 @@ const CLOSED_SHOWN: usize = 6;
 
 #[component]
 fn RunRow(card: RunCard) -> impl IntoView {
-    let phone = phone();
-    let crew = phone.ledger.with_untracked(|ledger| {
+    let device = device();
+    let crew = device.records.ledger.with_untracked(|ledger| {
         ledger
             .as_ref()
             .and_then(|ledger| ledger.particulars())
@@ -45,11 +45,11 @@ fn RunRow(card: RunCard) -> impl IntoView {
 /// The bow's list of runs.
 #[component]
 pub fn BowHome() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let navigate = use_navigate();
     Effect::new(move |_| {
-        if let Some(run) = phone.started.get() {
-            phone.started.set(None);
+        if let Some(run) = device.records.started.get() {
+            device.records.started.set(None);
             navigate(
                 &format!("/bow/run/{run}"),
                 leptos_router::NavigateOptions::default(),
@@ -57,8 +57,8 @@ pub fn BowHome() -> impl IntoView {
         }
     });
     let cards = Memo::new(move |_| {
-        let now = phone.now_ms.get_untracked();
-        phone.ledger.with(|ledger| {
+        let now = device.system.now_ms.get_untracked();
+        device.records.ledger.with(|ledger| {
             let Some(ledger) = ledger else {
                 return (Vec::new(), Vec::new());
             };
@@ -80,7 +80,7 @@ pub fn BowHome() -> impl IntoView {
             .map(|card| view! { <RunRow card /> })
             .collect_view()
     };
-    let body = move || match phone.standing.get() {
+    let body = move || match device.identity.state.get() {
         DeviceState::Opening => {
             view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
         }

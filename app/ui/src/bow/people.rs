@@ -8,7 +8,7 @@ use crate::run_links::name_in;
 use crate::{time, words};
 use journal::Person;
 use leptos::prelude::*;
-use procedure::{Event, Kind, LogEntry, Outcome, PersonId, StepId, StepView};
+use procedure::{Event, LogEntry, Outcome, PersonId, StepId, StepView};
 
 /// What the sheet asks.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -95,10 +95,9 @@ fn inside_keys(working: Working, step: &StepId) -> impl IntoView + use<> {
 fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> impl IntoView {
     let working = working();
     let id = StoredValue::new(step.id.clone());
-    let watch = match &step.kind {
-        Kind::People { watch, .. } => watch.clone().unwrap_or_default(),
-        _ => procedure::Watch::default(),
-    };
+    let people = step.kind.people();
+    let watch = people.and_then(|people| people.watch.clone());
+    let watch = watch.unwrap_or_default();
     let finish = Event::Done {
         step: step.id.clone(),
         outcome: Outcome::Confirmed,
@@ -149,9 +148,9 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
                         >
                             {move || {
                                 if attends().is_empty() {
-                                    words::NAME_ATTENDANT
+                                    words::NAME_ATTENDANT.text()
                                 } else {
-                                    words::OTHER_ATTENDANT
+                                    words::OTHER_ATTENDANT.text()
                                 }
                             }}
                         </button>
@@ -295,7 +294,7 @@ fn AirSheet(step: StepView, back: Callback<()>) -> impl IntoView {
         });
         back.run(());
     };
-    view! { <ReadingsForm title=words::READ_AIR points=step.points on_read back /> }
+    view! { <ReadingsForm title=words::READ_AIR.text() points=step.points on_read back /> }
 }
 
 #[cfg(test)]

@@ -4,10 +4,11 @@ use super::head::BowHead;
 use crate::bridge::plan::outcome::{
     Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits,
 };
-use crate::bridge::plan::{draft::Draft, figures, plans, words};
+use crate::bridge::plan::{draft::Draft, figures, plans};
 use crate::parts::{Empty, StatusWord, Tone};
-use crate::port::phone;
+use crate::port::device;
 use crate::time;
+use crate::words::plan as words;
 use journal::RunCard;
 use journal::board::PlanCard;
 use leptos::prelude::*;
@@ -40,11 +41,11 @@ fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
 /// One order, with who gave it.
 #[component]
 fn Order(plan: PlanCard) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let ends_ms = figures(&plan).map(|input| input.stay.to_utc_ms.0);
     let over = move || {
         ends_ms
-            .is_some_and(|ends| ends < phone.now_ms.get())
+            .is_some_and(|ends| ends < device.system.now_ms.get())
             .then(|| view! { <StatusWord tone=Tone::Wait word=words::STAY_OVER /> })
     };
     view! {
@@ -63,7 +64,7 @@ fn Order(plan: PlanCard) -> impl IntoView {
 /// The newest order, on the bow's first page.
 #[component]
 pub fn NewestOrder() -> impl IntoView {
-    let plans = plans(phone());
+    let plans = plans(device());
     let newest = Memo::new(move |_| plans.with(|plans| plans.first().cloned()));
     move || newest.get().map(|plan| view! { <Order plan /> })
 }
@@ -75,7 +76,7 @@ pub fn OrderOfRun(
     #[prop(into)]
     card: Signal<Option<RunCard>>,
 ) -> impl IntoView {
-    let plans = plans(phone());
+    let plans = plans(device());
     let mine = Memo::new(move |_| {
         card.with(|card| plans.with(|plans| card.as_ref().and_then(|card| plan_of(plans, card))))
     });
@@ -85,7 +86,7 @@ pub fn OrderOfRun(
 /// The plan to read at the bow.
 #[component]
 pub fn BowPlanPage() -> impl IntoView {
-    let plans = plans(phone());
+    let plans = plans(device());
     let newest = Memo::new(move |_| plans.with(|plans| plans.first().cloned()));
     let work = Memo::new(move |_| {
         newest

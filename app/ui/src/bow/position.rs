@@ -1,8 +1,8 @@
 //! The ship's position: the phone's own fix with its accuracy, or typed from the ship's receiver.
 
 use super::sheet::{AnswerSheet, SheetMode};
-use crate::port::{Command, Fix, Fixing, phone};
-use crate::words;
+use crate::port::{Fix, Fixing, MediaCommand, device};
+use crate::words::{self, Word};
 use leptos::prelude::*;
 use procedure::{Decimal, Outcome, StepView};
 
@@ -76,14 +76,14 @@ fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<De
 /// The sheet of a step that asks for the position.
 #[component]
 pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let latitude = Angle::empty(90);
     let longitude = Angle::empty(180);
     // The fix that the fields show; none once they were typed in.
     let from_phone = RwSignal::new(None::<Fix>);
-    phone.fix.set(Fixing::Idle);
+    device.media.fix.set(Fixing::Idle);
     Effect::new(move |_| {
-        if let Fixing::Got(fix) = phone.fix.get() {
+        if let Fixing::Got(fix) = device.media.fix.get() {
             latitude.show(fix.lat_deg);
             longitude.show(fix.lon_deg);
             from_phone.set(Some(fix));
@@ -106,7 +106,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
             accuracy_m,
         })
     });
-    let fields = move |label: &'static str, angle: Angle, signs: [&'static str; 2]| {
+    let fields = move |label: &'static str, angle: Angle, signs: [Word; 2]| {
         let part = move |name: &'static str, value: RwSignal<String>| {
             view! {
                 <label class="field">
@@ -124,7 +124,7 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
                 </label>
             }
         };
-        let sign = move |is_minus: bool, word: &'static str| {
+        let sign = move |is_minus: bool, word: Word| {
             view! {
                 <button
                     type="button"
@@ -142,34 +142,34 @@ pub fn PositionSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView
         view! {
             <fieldset class="angle">
                 <legend>{label}</legend>
-                {part(words::DEGREES, angle.degrees)}
-                {part(words::MINUTES, angle.minutes)}
+                {part(words::DEGREES.text(), angle.degrees)}
+                {part(words::MINUTES.text(), angle.minutes)}
                 {sign(false, signs[0])}
                 {sign(true, signs[1])}
             </fieldset>
         }
     };
-    let said = move || match (from_phone.get(), phone.fix.get()) {
+    let said = move || match (from_phone.get(), device.media.fix.get()) {
         (Some(fix), _) => Some(words::fix_accuracy(fix.accuracy_m)),
         (None, Fixing::Failed(why)) => Some(why),
         _ => None,
     };
-    let asking = move || phone.fix.get() == Fixing::Asked;
+    let asking = move || device.media.fix.get() == Fixing::Asked;
     view! {
-        <AnswerSheet step side answer without=words::POSITION_FORM>
+        <AnswerSheet step side answer without=words::POSITION_FORM.text()>
             <button
                 type="button"
                 class="button"
                 disabled=asking
-                on:click=move |_| phone.dispatch(Command::Fix)
+                on:click=move |_| device.dispatch(MediaCommand::Fix)
             >
-                {move || if asking() { words::FIX_ASKED } else { words::FIX_TAKE }}
+                {move || if asking() { words::FIX_ASKED.text() } else { words::FIX_TAKE.text() }}
             </button>
             <p class="sheet-words" role="status">
                 {said}
             </p>
-            {fields(words::LATITUDE, latitude, words::NORTH_SOUTH)}
-            {fields(words::LONGITUDE, longitude, words::EAST_WEST)}
+            {fields(words::LATITUDE.text(), latitude, words::NORTH_SOUTH)}
+            {fields(words::LONGITUDE.text(), longitude, words::EAST_WEST)}
         </AnswerSheet>
     }
 }

@@ -7,9 +7,10 @@ use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
-use crate::port::{Command, Device, DeviceState, phone};
+use crate::port::{Device, DeviceState, RecordCommand, device};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
+use crate::timers::{Timers, running};
 use crate::words;
 use journal::board::run_card;
 use journal::{RunCard, RunId};
@@ -17,13 +18,13 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 use leptos_router::hooks::use_params_map;
-use procedure::{End, Event, Kind, StepId, StepView};
+use procedure::{End, Event, RunView, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
 pub struct Working {
     /// The device; kept here, for a held key calls back from a timer, where there is no context.
-    pub phone: Device,
+    pub device: Device,
     /// The run.
     pub run: Signal<Option<RunId>>,
     /// Its card.
@@ -38,7 +39,7 @@ impl Working {
     /// Puts an event of this run on record.
     pub fn say(&self, event: Event) {
         if let Some(run) = self.run.get_untracked() {
-            self.phone.dispatch(Command::Say {
+            self.device.dispatch(RecordCommand::Say {
                 run,
                 event: Box::new(event),
             });
@@ -47,29 +48,26 @@ impl Working {
 
     /// Says why an event may not be written now; `None` if it may.
     pub fn refusal(&self, event: &Event) -> Option<String> {
-        orders::refusal(self.phone, self.run.get()?, event)
+        orders::refusal(self.device, self.run.get()?, event)
     }
 
     /// Returns the step under the thumb.
     pub fn step(&self) -> Option<StepView> {
-        let card = self.card.get()?;
-        let wanted = self
-            .opened
-            .get()
-            .or_else(|| card.view.next.first().cloned())
-            .or_else(|| first_waiting(&card))?;
-        card.view.steps.into_iter().find(|step| step.id == wanted)
+        let opened = self.opened.get();
+        self.card.with(|card| {
+            let view = &card.as_ref()?.view;
+            let wanted = opened
+                .or_else(|| view.next.first().cloned())
+                .or_else(|| first_waiting(view))?;
+            view.steps.iter().find(|step| step.id == wanted).cloned()
+        })
     }
 }
 
 /// Returns the first step that waits: where everything waits, for a time to pass or for somebody.
-fn first_waiting(card: &RunCard) -> Option<StepId> {
+fn first_waiting(view: &RunView) -> Option<StepId> {
     let waits = |step: &&StepView| step.applies && !step.passed && !step.spent;
-    card.view
-        .steps
-        .iter()
-        .find(waits)
-        .map(|step| step.id.clone())
+    view.steps.iter().find(waits).map(|step| step.id.clone())
 }
 
 /// Returns what the page shares.
@@ -80,7 +78,7 @@ pub fn working() -> Working {
 /// The page of one run.
 #[component]
 pub fn RunPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let params = use_params_map();
     let run = Signal::derive(move || {
         params.with(|params| {
@@ -91,14 +89,15 @@ pub fn RunPage() -> impl IntoView {
     });
     // The view follows the clock by itself only where something counts down; once a second is enough.
     let card = Memo::new(move |_| {
-        let now = phone.now_ms.get();
+        let now = device.system.now_ms.get();
         let run = run.get()?;
-        phone
+        device
+            .records
             .ledger
             .with(|ledger| run_card(ledger.as_ref()?, run, now))
     });
     let crew = Memo::new(move |_| {
-        phone.ledger.with(|ledger| {
+        device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .and_then(|ledger| ledger.particulars())
@@ -107,7 +106,7 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     let working = Working {
-        phone,
+        device,
         run,
         card,
         crew,
@@ -137,20 +136,22 @@ pub fn RunPage() -> impl IntoView {
         })
     });
     // What stands below the list depends on these few things; it is drawn anew only when one changes.
-    let phase = Memo::new(move |_| match (phone.standing.get(), card.get()) {
-        (DeviceState::Opening, _) => Phase::Opening,
-        (DeviceState::NoStore(why), _) => Phase::NoStore(why),
-        (DeviceState::Unknown, _) => Phase::Unknown,
-        (DeviceState::Enrolled(_), None) => Phase::NoRun,
-        (DeviceState::Enrolled(_), Some(card)) => {
-            if card.view.closed.is_some() {
-                Phase::Closed
-            } else if working.step().is_some() {
-                Phase::Working
-            } else {
-                Phase::ToClose
-            }
-        }
+    let is_closed =
+        Memo::new(move |_| card.with(|card| card.as_ref().map(|card| card.view.closed.is_some())));
+    let is_working = Memo::new(move |_| working.step().is_some());
+    let phase = Memo::new(
+        move |_| match (device.identity.state.get(), is_closed.get()) {
+            (DeviceState::Opening, _) => Phase::Opening,
+            (DeviceState::NoStore(why), _) => Phase::NoStore(why),
+            (DeviceState::Unknown, _) => Phase::Unknown,
+            (DeviceState::Enrolled(_), None) => Phase::NoRun,
+            (DeviceState::Enrolled(_), Some(true)) => Phase::Closed,
+            (DeviceState::Enrolled(_), Some(false)) if is_working.get() => Phase::Working,
+            (DeviceState::Enrolled(_), Some(false)) => Phase::ToClose,
+        },
+    );
+    let running = Memo::new(move |_| {
+        card.with(|card| card.as_ref().map_or_else(Vec::new, |c| running(&c.view)))
     });
     view! {
         <Title text=move || title.get() />
@@ -159,6 +160,7 @@ pub fn RunPage() -> impl IntoView {
                 <StopKey />
             </BowHead>
             <OrderOfRun card />
+            <Timers running now_ms=device.system.now_ms />
             {move || match phase.get() {
                 Phase::Opening => {
                     view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
@@ -258,9 +260,10 @@ fn Under() -> impl IntoView {
         // Read, not only tracked: a memo that nobody reads follows nothing.
         key.with(|_| ());
         let step = untrack(move || working.step())?;
-        Some(match &step.kind {
-            Kind::Log { cable: Some(_), .. } => view! { <CableLog step=step /> }.into_any(),
-            _ => view! { <StepSheet step=step /> }.into_any(),
+        Some(if step.kind.cable().is_some() {
+            view! { <CableLog step=step /> }.into_any()
+        } else {
+            view! { <StepSheet step=step /> }.into_any()
         })
     }
 }
@@ -279,7 +282,7 @@ fn CloseSheet() -> impl IntoView {
         Signal::derive(move || refusal.get().map_or(SheetState::Ready, SheetState::Blocked));
     view! {
         <ActionSheet state link=Some(LinkState::Done)>
-            <h2 class="sheet-title">{words::ALL_DONE}</h2>
+            <h2 class="sheet-title" data-state="all-done">{words::ALL_DONE}</h2>
             <p class="sheet-more">{words::ALL_DONE_BODY}</p>
             <HoldButton
                 label=words::CLOSE_RUN
@@ -302,7 +305,7 @@ fn ClosedNote() -> impl IntoView {
         if working.opened.get().is_none() {
             return view! {
                 <ActionSheet primary=words::BACK on_primary=leave link=Some(LinkState::Done)>
-                    <h2 class="sheet-title">{words::RUN_CLOSED}</h2>
+                    <h2 class="sheet-title" data-state="closed">{words::RUN_CLOSED}</h2>
                 </ActionSheet>
             }
             .into_any();

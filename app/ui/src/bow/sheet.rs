@@ -12,14 +12,16 @@ use super::run::working;
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
 };
-use crate::port::phone;
+use crate::port::device;
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
 pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
 use leptos::prelude::*;
 use log::LogSheet;
-use procedure::{ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView};
+use procedure::{
+    ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind,
+};
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -40,10 +42,10 @@ pub enum SheetMode {
 /// What is said at the head of every sheet.
 #[component]
 pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
-    let why =
-        (!step.why.is_empty()).then(|| view! { <p class="sheet-more">{step.why.clone()}</p> });
+    let why = (!step.why.is_empty())
+        .then(|| view! { <p class="sheet-more" data-text="procedure">{step.why.clone()}</p> });
     view! {
-        <h2 class="sheet-title">{step.instruction.clone()}</h2>
+        <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
@@ -116,14 +118,15 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
     match step.kind.clone() {
         Kind::Reading { .. } => view! { <ReadingSheet step side /> }.into_any(),
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
-        Kind::Count { of, .. } => view! { <CountSheet step of side /> }.into_any(),
-        Kind::Text => view! { <TextSheet step side /> }.into_any(),
-        Kind::Position => view! { <PositionSheet step side /> }.into_any(),
-        Kind::Hold { radio, .. } => view! { <HoldSheet step radio side /> }.into_any(),
+        Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
+        Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
+        Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),
+        Kind::Hold(kind::Hold { radio, .. }) => view! { <HoldSheet step radio side /> }.into_any(),
         Kind::Log { .. } => view! { <LogSheet step side /> }.into_any(),
         Kind::People { .. } => view! { <PeopleSheet step side /> }.into_any(),
-        Kind::Photo => view! { <PhotoSheet step side /> }.into_any(),
-        Kind::Confirm | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
+        Kind::Photo(_) => view! { <PhotoSheet step side /> }.into_any(),
+        Kind::Timer(_) => view! { <TimerSheet step side /> }.into_any(),
+        Kind::Confirm(_) | Kind::Wait { .. } => view! { <ConfirmSheet step side /> }.into_any(),
     }
 }
 
@@ -132,9 +135,9 @@ pub fn sheet_state(
     event: impl Fn() -> Option<Event> + Send + Sync + 'static,
 ) -> Signal<SheetState> {
     let working = working();
-    let phone = phone();
+    let device = device();
     Signal::derive(move || {
-        if phone.saving.get() {
+        if device.records.saving.get() {
             return SheetState::Saving;
         }
         let refusal = event().and_then(|event| working.refusal(&event));
@@ -157,7 +160,7 @@ fn done(step: &StepView, outcome: Outcome) -> Event {
 #[component]
 fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let event = done(&step, Outcome::Confirmed);
     let asked = event.clone();
     let ends = step.ends_at_ms;
@@ -174,10 +177,34 @@ fn ConfirmSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
                 .map(|ends| {
                     view! {
                         <p class="sheet-countdown">
-                            {move || time::countdown(ends - phone.now_ms.get())}
+                            {move || time::countdown(ends - device.system.now_ms.get())}
                         </p>
                     }
                 })}
+        </ActionSheet>
+    }
+}
+
+/// Starts a timer. While it runs the key is refused, and the page shows over the sheet how much is left.
+#[component]
+fn TimerSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
+    let working = working();
+    let event = done(&step, Outcome::Confirmed);
+    let asked = event.clone();
+    let primary = if step.passed {
+        words::START_TIMER_AGAIN
+    } else {
+        words::START_TIMER
+    };
+    view! {
+        <ActionSheet
+            primary
+            on_primary=move |()| working.say(event.clone())
+            secondary=words::NOT_SO
+            on_secondary=to_fault(side)
+            state=sheet_state(move || Some(asked.clone()))
+        >
+            <StepHead step=step.clone() side />
         </ActionSheet>
     }
 }
@@ -339,7 +366,7 @@ fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
 #[component]
 fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let asking_whom = RwSignal::new(false);
     let id = StoredValue::new(step.id.clone());
     let consent = move |how: ConsentBy, granted: bool| Event::Consent {
@@ -350,7 +377,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     };
     let mine = consent(ConsentBy::Network, true);
     let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
-    let me = phone.me().map(|me| me.person).unwrap_or_default();
+    let me = device.me().map(|me| me.person).unwrap_or_default();
     let givers = move || {
         let keys: Vec<_> = working
             .crew

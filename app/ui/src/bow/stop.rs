@@ -2,7 +2,7 @@
 
 use super::run::working;
 use crate::parts::HoldButton;
-use crate::port::phone;
+use crate::port::device;
 use crate::words;
 use leptos::prelude::*;
 use procedure::Event;
@@ -11,9 +11,9 @@ use procedure::Event;
 #[component]
 pub fn StopKey() -> impl IntoView {
     let working = working();
-    let phone = phone();
+    let device = device();
     let can_stop = Memo::new(move |_| {
-        phone.me().is_some()
+        device.me().is_some()
             && working.card.with(|card| {
                 card.as_ref()
                     .is_some_and(|card| card.view.stopped.is_none() && card.view.closed.is_none())

@@ -3,14 +3,15 @@
 use super::cable::CablePanel;
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
-use crate::door::PersonMark;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
-use crate::port::{Command, Source, phone, source};
+use crate::port::{LinkCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
-use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
+use crate::unlock_sheet::PersonMark;
+use crate::words::log as log_words;
 use crate::{time, words};
 use journal::Board;
+use journal::address;
 use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -38,15 +39,15 @@ pub fn heard() -> Heard {
 /// The bridge's page.
 #[component]
 pub fn BoardPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let first = Resource::new(|| (), {
         let source: Source = source();
         move |()| {
             let source = source.clone();
-            async move { source.get::<Board>("board".to_owned()).await }
+            async move { source.get(address::BOARD.at([])).await }
         }
     });
-    Effect::new(move |_| phone.dispatch(Command::Watch));
+    Effect::new(move |_| device.dispatch(LinkCommand::Watch));
     view! {
         <Title text=words::BRIDGE />
         <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>
@@ -61,23 +62,23 @@ pub fn BoardPage() -> impl IntoView {
 /// The board, from the first drawing on.
 #[component]
 fn Live(first: Result<Board, String>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let (first, why) = match first {
         Ok(board) => (Some(board), None),
         Err(why) => (None, Some(why)),
     };
     let first = StoredValue::new(first);
     let why = StoredValue::new(why);
-    let board = Signal::derive(move || phone.board.get().or_else(|| first.get_value()));
+    let board = Signal::derive(move || device.link.board.get().or_else(|| first.get_value()));
     let server_now_ms = Signal::derive(move || {
-        let now = phone.now_ms.get();
+        let now = device.system.now_ms.get();
         board.with(|board| {
             let made = board.as_ref().map_or(now, |board| board.now_ms);
-            match phone.board_heard_ms.get() {
-                Some(heard) if phone.board.with(Option::is_some) => {
+            match device.link.board_heard_ms.get() {
+                Some(heard) if device.link.board.with(Option::is_some) => {
                     // Beats move the time of hearing on; the board's own time stays.
                     made.max(now - (heard - made).min(0))
-                        .max(now - phone.link.with(|l| l.offset_ms.unwrap_or(0)))
+                        .max(now - device.link.state.with(|l| l.offset_ms.unwrap_or(0)))
                 }
                 _ => made,
             }
@@ -88,8 +89,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         server_now_ms,
     });
     let heard_s = Signal::derive(move || {
-        let now = phone.now_ms.get();
-        seconds_since(now, phone.board_heard_ms.get())
+        let now = device.system.now_ms.get();
+        seconds_since(now, device.link.board_heard_ms.get())
     });
     let name = move || {
         board.with(|b| {
@@ -101,7 +102,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
     let due = move || {
         let said = board.with(|board| {
             let vessel = &board.as_ref()?.vessel;
-            crate::ship::words::overdue(vessel.overdue, vessel.never_done)
+            words::ship::overdue(vessel.overdue, vessel.never_done)
         });
         said.unwrap_or_else(|| words::ROUNDS.to_owned())
     };
@@ -124,8 +125,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 </A>
                 <PersonMark />
                 <LightSwitch
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </header>
             {move || {
@@ -274,16 +275,21 @@ fn Devices() -> impl IntoView {
             None => (Tone::Calm, words::NOT_HEARD_YET.to_owned()),
             Some(at) if now - at > 60_000 => (
                 Tone::Wait,
-                format!("not heard for {}", time::span(now - at)),
+                words::parts::heard_not_for(&time::span(now - at)),
             ),
-            Some(at) => (Tone::Done, format!("heard {} ago", time::span(now - at))),
+            Some(at) => (Tone::Done, words::parts::heard_ago(&time::span(now - at))),
         };
         let clock = device
             .offset_ms
             .filter(|ms| ms.abs() > journal::board::CLOCK_TOLERANCE_MS)
             .map(|ms| {
-                let side = if ms > 0 { "ahead" } else { "behind" };
-                format!(" · clock {} {side}", time::span(ms.abs()))
+                let span = time::span(ms.abs());
+                let off = if ms > 0 {
+                    words::crew::clock_ahead(&span)
+                } else {
+                    words::crew::clock_behind(&span)
+                };
+                format!(" · {off}")
             })
             .unwrap_or_default();
         view! {

@@ -2,7 +2,7 @@
 
 use super::board::heard;
 use crate::parts::{CableScale, LeadDial};
-use crate::port::{Device, phone};
+use crate::port::{Device, device};
 use crate::ships_marks::{cable_of, marks};
 use crate::{time, words};
 use journal::board::{PlanCard, RunCard};
@@ -40,11 +40,12 @@ fn newest_run(board: &Board) -> Option<&RunCard> {
     })
 }
 
-fn shown(board: &Board, phone: Device) -> Option<Shown> {
+fn shown(board: &Board, device: Device) -> Option<Shown> {
     let card = newest_run(board)?;
     let view = &card.view;
-    let now_ms = phone.now_ms.get_untracked();
-    let lies = phone
+    let now_ms = device.system.now_ms.get_untracked();
+    let lies = device
+        .records
         .ledger
         .with(|ledger| cable::lies(ledger.as_ref()?, Some(card.run), now_ms));
     let own = cable::newest_mark(view).map(|(_, mark)| mark);
@@ -82,9 +83,9 @@ fn ordered(plans: &[PlanCard], side: Option<Side>) -> Option<f64> {
 #[component]
 pub fn CablePanel() -> impl IntoView {
     let heard = heard();
-    let phone = phone();
+    let device = device();
     let now = Memo::new(move |_| {
-        let shown = |board: &Board| shown(board, phone);
+        let shown = |board: &Board| shown(board, device);
         heard.board.with(|board| board.as_ref().and_then(shown))
     });
     let side = Memo::new(move |_| now.with(|now| now.as_ref().and_then(|now| now.side)));
@@ -100,7 +101,7 @@ pub fn CablePanel() -> impl IntoView {
         let ordered = || ordered(&plans.get(), side.get());
         is_planned.get().then(ordered).flatten()
     });
-    let cable = Memo::new(move |_| cable_of(phone, side.get()));
+    let cable = Memo::new(move |_| cable_of(device, side.get()));
     let is_there = Memo::new(move |_| now.with(Option::is_some));
     let mark = move || now.with(|now| now.as_ref().and_then(|now| now.mark));
     let metres = move |mark: Option<f64>| {

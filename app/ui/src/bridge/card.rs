@@ -6,6 +6,8 @@ use crate::parts::{BridgeCard, Limits, ReadingBar};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::{links, name_in};
 use crate::time;
+use crate::timers::{Timers, running};
+use crate::words;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use procedure::{PersonId, PointView};
@@ -122,10 +124,9 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                 return String::new();
             };
             let at_step = card.view.last_at_ms.unwrap_or(card.started_ms);
-            format!(
-                "at this step {}, run {}",
-                time::span(now - at_step),
-                time::span(now - card.started_ms)
+            words::at_step(
+                &time::span(now - at_step),
+                &time::span(now - card.started_ms),
             )
         })
     });
@@ -154,6 +155,9 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
     });
     let readings =
         Memo::new(move |_| card.with(|c| c.as_ref().map(newest_readings).unwrap_or_default()));
+    let runs = Memo::new(move |_| {
+        card.with(|card| card.as_ref().map_or_else(Vec::new, |c| running(&c.view)))
+    });
     let alarms = Memo::new(move |_| {
         card.with(|c| {
             c.as_ref()
@@ -164,6 +168,7 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
             <Orders run card />
+            <Timers running=runs now_ms=heard.server_now_ms />
             <ul class="run-alarms">{move || alarm_lines(alarms.get())}</ul>
             {move || card.with(|card| card.as_ref().map(|card| in_space(card, &crew.get())))}
             {move || {

@@ -2,13 +2,13 @@
 
 use super::board::heard;
 use crate::parts::{HoldButton, LinkMark, LinkState};
-use crate::port::{Command, Device, DeviceState, phone};
+use crate::port::{Device, DeviceState, RecordCommand, device};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::RunId;
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{ConsentBy, Event, Kind, QuestionView, Role, StepView};
+use procedure::{ConsentBy, Event, QuestionView, Role, StepView};
 
 #[derive(Debug, Clone, PartialEq)]
 struct Waiting {
@@ -36,7 +36,7 @@ pub fn Holds() -> impl IntoView {
                     let Some(step) = card.view.steps.iter().find(|step| step.id == *id) else {
                         continue;
                     };
-                    let Kind::Hold { consent, .. } = step.kind else {
+                    let Some(hold) = step.kind.consent() else {
                         continue;
                     };
                     let who = card
@@ -49,7 +49,7 @@ pub fn Holds() -> impl IntoView {
                         title: card.title.clone(),
                         step: step.clone(),
                         before: who.unwrap_or_else(|| card.started_by.clone()),
-                        consent,
+                        consent: hold.consent,
                         asked_ms: card.view.last_at_ms.unwrap_or(card.started_ms),
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
                     });
@@ -85,23 +85,23 @@ pub fn Holds() -> impl IntoView {
 
 /// The two keys of an answer: yes is held, no is pressed.
 fn answer_keys(
-    phone: Device,
+    device: Device,
     run: RunId,
     (yes, no): (&'static str, &'static str),
     (granted, refused): (Event, Event),
 ) -> impl IntoView {
     let say = move |event: &Event| {
-        phone.dispatch(Command::Say {
+        device.dispatch(RecordCommand::Say {
             run,
             event: Box::new(event.clone()),
         });
     };
     view! {
-        <HoldButton label=yes disabled=phone.saving on_held=move |()| say(&granted) />
+        <HoldButton label=yes disabled=device.records.saving on_held=move |()| say(&granted) />
         <button
             type="button"
             class="button"
-            disabled=move || phone.saving.get()
+            disabled=move || device.records.saving.get()
             on:click=move |_| say(&refused)
         >
             {no}
@@ -112,7 +112,7 @@ fn answer_keys(
 #[component]
 fn HoldCard(one: Waiting) -> impl IntoView {
     let heard = heard();
-    let phone = phone();
+    let device = device();
     let step_id = one.step.id.clone();
     let run = one.run;
     let answer = move |granted: bool| Event::Consent {
@@ -134,7 +134,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
     };
     let countersign = one.step.awaiting_countersign.clone();
     let consent = one.consent;
-    let keys = move || match phone.standing.get() {
+    let keys = move || match device.identity.state.get() {
         DeviceState::Enrolled(me) if me.roles.may_act_as(consent) => {
             if let Some(awaiting) = countersign.clone() {
                 let sign = |granted: bool| Event::Countersign {
@@ -147,13 +147,19 @@ fn HoldCard(one: Waiting) -> impl IntoView {
                     },
                 };
                 let answers = (sign(true), sign(false));
-                answer_keys(phone, run, (words::COUNTERSIGN, words::NOT_SAID), answers).into_any()
+                answer_keys(
+                    device,
+                    run,
+                    (words::COUNTERSIGN.text(), words::NOT_SAID.text()),
+                    answers,
+                )
+                .into_any()
             } else {
                 let answers = (answer(true), answer(false));
                 answer_keys(
-                    phone,
+                    device,
                     run,
-                    (words::GIVE_CONSENT, words::REFUSE_CONSENT),
+                    (words::GIVE_CONSENT.text(), words::REFUSE_CONSENT.text()),
                     answers,
                 )
                 .into_any()
@@ -219,7 +225,7 @@ pub fn Questions() -> impl IntoView {
 
 #[component]
 fn Question(run: RunId, question: QuestionView) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let id = question.id.clone();
     let choices = question
         .events
@@ -235,7 +241,7 @@ fn Question(run: RunId, question: QuestionView) -> impl IntoView {
                     type="button"
                     class="button"
                     on:click=move |_| {
-                        phone.dispatch(Command::Say { run, event: Box::new(answer.clone()) });
+                        device.dispatch(RecordCommand::Say { run, event: Box::new(answer.clone()) });
                     }
                 >
                     {time::clock(event.at_ms)}

@@ -5,18 +5,18 @@ mod checks;
 pub mod draft;
 mod drawn;
 mod entry;
-mod fields;
+pub(crate) mod fields;
 mod form;
 pub mod order;
 pub mod outcome;
 mod rule_table;
 mod sign;
-pub mod words;
 
-use crate::door::PersonMark;
 use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
-use crate::port::{Command, Device, DeviceState, phone};
+use crate::port::{Device, DeviceState, LinkCommand, SystemCommand, device};
 use crate::time;
+use crate::unlock_sheet::PersonMark;
+use crate::words::plan as words;
 use draft::{Draft, Worked, moved_to};
 use form::Form;
 use journal::board::{PlanCard, signed_plans};
@@ -122,16 +122,16 @@ impl Desk {
 }
 
 /// Returns the plans signed, newest first: those on this device, or those that the ship tells.
-pub fn plans(phone: Device) -> Memo<Vec<PlanCard>> {
+pub fn plans(device: Device) -> Memo<Vec<PlanCard>> {
     Memo::new(move |_| {
-        let own: Vec<_> = phone.ledger.with(|ledger| {
+        let own: Vec<_> = device.records.ledger.with(|ledger| {
             ledger
                 .as_ref()
                 .map(|ledger| signed_plans(ledger).take(LISTED).collect())
                 .unwrap_or_default()
         });
         if own.is_empty() {
-            phone.board.with(|board| {
+            device.link.board.with(|board| {
                 board
                     .as_ref()
                     .map(|board| board.plans.clone())
@@ -149,37 +149,39 @@ pub fn figures(plan: &PlanCard) -> Option<PlanInput> {
 }
 
 /// Fills the page with the plan signed last, or with the example, as long as nothing is typed.
-fn fill(phone: Device, plans: Memo<Vec<PlanCard>>) {
+fn fill(device: Device, plans: Memo<Vec<PlanCard>>) {
     Effect::new(move |_| {
-        let is_open = phone
-            .standing
+        let is_open = device
+            .identity
+            .state
             .with(|standing| *standing != DeviceState::Opening);
         let newest = plans.with(|plans| plans.iter().find_map(figures));
-        let is_touched = phone
+        let is_touched = device
+            .records
             .plan
             .with_untracked(|draft| draft.as_ref().is_some_and(|draft| draft.is_touched));
         if !is_open || is_touched {
             return;
         }
-        let now = UtcMs(phone.now_ms.get_untracked());
+        let now = UtcMs(device.system.now_ms.get_untracked());
         let is_example = newest.is_none();
         let plan = newest.unwrap_or_else(PlanInput::aldermere_demo);
         let mut draft = Draft::of(&moved_to(plan, now));
         draft.is_example = is_example;
-        phone.plan.set(Some(draft));
+        device.records.plan.set(Some(draft));
     });
 }
 
 /// The bridge's page of the plan.
 #[component]
 pub fn PlanPage() -> impl IntoView {
-    let phone = phone();
-    let plans = plans(phone);
-    let desk = Desk::new(phone.plan);
-    Effect::new(move |_| phone.dispatch(Command::Watch));
-    fill(phone, plans);
+    let device = device();
+    let plans = plans(device);
+    let desk = Desk::new(device.records.plan);
+    Effect::new(move |_| device.dispatch(LinkCommand::Watch));
+    fill(device, plans);
     // What is filled in comes from this device, so the server draws none of it.
-    let is_filled = Memo::new(move |_| phone.plan.with(Option::is_some));
+    let is_filled = Memo::new(move |_| device.records.plan.with(Option::is_some));
     let stay = move || {
         desk.with_worked(|work| {
             let stay = &work.input.stay;
@@ -208,8 +210,8 @@ pub fn PlanPage() -> impl IntoView {
                 </A>
                 <PersonMark />
                 <LightSwitch
-                    chosen=phone.light
-                    on_choose=move |light| phone.dispatch(Command::Light(light))
+                    chosen=device.system.light
+                    on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
             </header>
             {move || {
@@ -283,7 +285,7 @@ fn after_the_frame(work: Work) -> Work {
 
 #[component]
 fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let work = desk.work;
     let late = after_the_frame(work);
     view! {
@@ -294,14 +296,14 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
         <Form desk />
         <main class="plan-out">
             {move || {
-                phone
-                    .trouble
+                device
+                    .records.trouble
                     .get()
                     .map(|why| {
                         view! {
                             <Banner
                                 notice=Notice::NotSaved(why)
-                                on_act=move |()| phone.dispatch(Command::Understood)
+                                on_act=move |()| device.dispatch(SystemCommand::Understood)
                             />
                         }
                     })

@@ -1,8 +1,8 @@
 //! The head of every page of the office.
 
-use crate::door::PersonMark;
 use crate::parts::LightSwitch;
-use crate::port::{Command, phone};
+use crate::port::{SystemCommand, device};
+use crate::unlock_sheet::PersonMark;
 use crate::words;
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -10,7 +10,7 @@ use leptos_router::components::A;
 /// The head of a page of the office.
 #[component]
 pub fn OfficeHead() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     view! {
         <header class="office-head">
             <A href="/" attr:class="office-home">
@@ -29,7 +29,7 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/bow">{words::BOW}</A>
             </nav>
             <PersonMark />
-            <LightSwitch chosen=phone.light on_choose=move |light| phone.dispatch(Command::Light(light)) />
+            <LightSwitch chosen=device.system.light on_choose=move |light| device.dispatch(SystemCommand::Light(light)) />
         </header>
     }
 }

@@ -6,6 +6,7 @@ use crate::photo::ServerPhoto;
 use crate::port::source;
 use crate::run_links::{links, name_in, photo_of};
 use crate::{time, words};
+use journal::address;
 use journal::board::{CLOCK_TOLERANCE_MS, Proof, RecordLine, RunPage};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -66,10 +67,10 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
         .map(|h| {
             let mut marks = Vec::new();
             if h.out_of_sequence {
-                marks.push(words::OUT_OF_SEQUENCE);
+                marks.push(words::OUT_OF_SEQUENCE.text());
             }
             if h.without_right {
-                marks.push(words::WITHOUT_RIGHT);
+                marks.push(words::WITHOUT_RIGHT.text());
             }
             marks.join(", ")
         });
@@ -121,7 +122,9 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
 }
 
 fn body(page: &RunPage) -> impl IntoView + use<> {
-    let base = format!("/api/v1/vessels/{}/runs/{}", page.vessel.id, page.card.run);
+    let (vessel, run) = (&page.vessel.id, &page.card.run);
+    let records = address::RUN_RECORDS.at([vessel, run]).into_string();
+    let table = address::RUN_TABLE.at([vessel, run]).into_string();
     let end = page.card.view.closed.as_ref().map_or_else(
         || words::STILL_OPEN.to_owned(),
         |close| {
@@ -165,11 +168,11 @@ fn body(page: &RunPage) -> impl IntoView + use<> {
                 </dd>
             </dl>
             <p class="record-files">
-                <a href=format!("{base}/records.cborseq") download="" rel="external">
+                <a href=records download="" rel="external">
                     {words::DOWNLOAD_RECORDS}
                 </a>
                 " · "
-                <a href=format!("{base}/records.csv") download="" rel="external">
+                <a href=table download="" rel="external">
                     {words::DOWNLOAD_TABLE}
                 </a>
             </p>
@@ -196,11 +199,7 @@ pub fn RecordPage() -> impl IntoView {
     };
     let page = Resource::new(names, move |(vessel, run)| {
         let source = source.clone();
-        async move {
-            source
-                .get::<RunPage>(format!("vessels/{vessel}/runs/{run}"))
-                .await
-        }
+        async move { source.get(address::RUN.at([&vessel, &run])).await }
     });
     view! {
         <div class="office">

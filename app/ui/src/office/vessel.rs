@@ -4,10 +4,11 @@ use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
 use crate::port::source;
 use crate::run_links::links;
-use crate::ship::log_words;
 use crate::ship::trouble::trouble_view;
+use crate::words::log as log_words;
 use crate::{time, words};
 use journal::RunCard;
+use journal::address;
 use journal::board::VesselPage as Page;
 use journal::log::LogCard;
 use leptos::prelude::*;
@@ -121,7 +122,7 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
         .iter()
         .filter(|card| chosen.is_empty() || card.slug == chosen);
     let rows: Vec<_> = shown.map(|card| row(page, card)).collect();
-    let download = format!("/api/v1/vessels/{}/records.cborseq", page.vessel.id);
+    let download = address::VESSEL_RECORDS.at([&page.vessel.id]).into_string();
     let none = rows.is_empty();
     view! {
         <Title text=page.vessel.name.clone() />
@@ -156,9 +157,9 @@ pub fn VesselPage() -> impl IntoView {
     let page = Resource::new(vessel, move |vessel| {
         let source = source.clone();
         async move {
-            let page = source.get::<Page>(format!("vessels/{vessel}/runs")).await;
+            let page = source.get(address::VESSEL_RUNS.at([&vessel])).await;
             // A server that keeps no log yet still shows its runs.
-            let log = source.get::<LogCard>(format!("vessels/{vessel}/log")).await;
+            let log = source.get(address::VESSEL_LOG.at([&vessel])).await;
             page.map(|page| (page, log.ok()))
         }
     });

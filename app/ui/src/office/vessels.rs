@@ -4,6 +4,7 @@ use super::head::OfficeHead;
 use crate::parts::{Empty, StatusWord, Tone};
 use crate::port::source;
 use crate::{time, words};
+use journal::address;
 use journal::board::VesselCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -17,7 +18,7 @@ fn row(card: VesselCard) -> impl IntoView {
     } else {
         (Tone::Done, words::NO_DEFECT.to_owned())
     };
-    let rounds = crate::ship::words::overdue(card.overdue, card.never_done);
+    let rounds = words::ship::overdue(card.overdue, card.never_done);
     let round_tone = if card.overdue > 0 {
         Tone::Alarm
     } else if card.never_done > 0 {
@@ -57,7 +58,7 @@ pub fn VesselsPage() -> impl IntoView {
         || (),
         move |()| {
             let source = source.clone();
-            async move { source.get::<Vec<VesselCard>>("vessels".to_owned()).await }
+            async move { source.get(address::VESSELS.at([])).await }
         },
     );
     view! {

@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    chain::{LinkState, glyph},
-    words,
-};
+use super::chain::{LinkState, glyph};
+use crate::words::parts as words;
 
 /// Whether the sheet's first action can be taken now.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

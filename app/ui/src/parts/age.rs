@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// How far news has faded.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    status_word::{Tone, ToneShape},
-    words,
-};
+use super::status_word::{Tone, ToneShape};
+use crate::words::parts as words;
 
 /// What the device has to say.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 use leptos::prelude::*;
 use procedure::cable::Paint;
 
-use super::words;
+use crate::words::parts as words;
 
 fn class_of(paint: Paint) -> &'static str {
     match paint {

@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    plot::{all_finite, axis, path, round_step, ticks},
-    words,
-};
+use super::plot::{all_finite, axis, path, round_step, ticks};
+use crate::words::parts as words;
 
 /// Width of the drawing, in its own units.
 const WIDE: f64 = 760.0;
@@ -50,7 +48,7 @@ pub fn CatenaryView(
         let high = ground + 46.0;
         let grounded_m = grounded_m.min(reach);
         let (step_x, step_y) = (round_step(span, 5.0), round_step(depth_m, 2.0));
-        let across = axis(&ticks(0.0, (WIDE - 40.0 - LEFT) / scale, step_x), step_x, words::METRES)
+        let across = axis(&ticks(0.0, (WIDE - 40.0 - LEFT) / scale, step_x), step_x, words::METRES.text())
             .into_iter()
             .map(|(m, text)| {
                 view! {
@@ -61,7 +59,7 @@ pub fn CatenaryView(
                 }
             })
             .collect_view();
-        let up = axis(&ticks(0.0, depth_m, step_y), step_y, words::METRES)
+        let up = axis(&ticks(0.0, depth_m, step_y), step_y, words::METRES.text())
             .into_iter()
             .map(|(m, text)| {
                 let at = y(depth_m - m);

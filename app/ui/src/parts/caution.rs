@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    status_word::{Tone, ToneShape},
-    words,
-};
+use super::status_word::{Tone, ToneShape};
+use crate::words::parts as words;
 
 /// One caution, standing where the danger is; its shape and its word are always the same.
 #[component]

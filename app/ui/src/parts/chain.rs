@@ -5,7 +5,7 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// What one link shows of its step.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -58,7 +58,7 @@ impl LinkState {
 
     /// Returns the state in words, for the text beside the drawing.
     pub fn word(self) -> &'static str {
-        words::link_state(self)
+        words::link_state(self).text()
     }
 
     /// Returns whether the chain has passed this link, so that the length up to it is solid.
@@ -238,9 +238,10 @@ pub fn ChainLine(
             };
             format!("chain-row {state}{opened}")
         };
+        let step = link.id.clone();
         let current = (link.state == LinkState::Next).then_some("step");
         view! {
-            <li node_ref=here class=class aria-current=current>
+            <li node_ref=here class=class aria-current=current data-step=step>
                 <span class="chain-drawn">
                     <LinkMark state=link.state />
                 </span>

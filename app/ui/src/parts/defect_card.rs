@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    status_word::{StatusWord, Tone},
-    words,
-};
+use super::status_word::{StatusWord, Tone};
+use crate::words::parts as words;
 
 /// How much a defect weighs on the work.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

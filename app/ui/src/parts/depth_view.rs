@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    plot::{all_finite, axis, path, round_step, ticks},
-    words,
-};
+use super::plot::{all_finite, axis, path, round_step, ticks};
+use crate::words::parts as words;
 
 /// Width and height of the drawing, in its own units.
 const WIDE: f64 = 760.0;
@@ -45,7 +43,7 @@ pub fn DepthView(
         let x = move |h: f64| LEFT + (h - first) / (last - first) * (WIDE - LEFT - 10.0);
         let y = move |m: f64| GROUND - m / top * (GROUND - 10.0);
         let step = round_step(top, 4.0);
-        let up = axis(&ticks(0.0, top, step), step, words::METRES)
+        let up = axis(&ticks(0.0, top, step), step, words::METRES.text())
             .into_iter()
             .map(|(m, text)| {
                 view! {

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// How long it must be held. The style sheet draws the progress over the same time.
 pub const HOLD_MS: u64 = 800;
@@ -78,7 +78,7 @@ pub fn HoldButton(
             <span class="hold-fill" aria-hidden="true"></span>
             <span class="hold-label">{move || label.get()}</span>
             <span class="hold-how" aria-live="polite">
-                {move || if holding.get() { words::KEEP_HOLDING } else { words::PRESS_AND_HOLD }}
+                {move || if holding.get() { words::KEEP_HOLDING.text() } else { words::PRESS_AND_HOLD.text() }}
             </span>
         </button>
     }

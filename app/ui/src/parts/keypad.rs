@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    status_word::{Tone, ToneShape},
-    words,
-};
+use super::status_word::{Tone, ToneShape};
+use crate::words::parts as words;
 
 /// Whether a reading may be below zero.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// A dial with the ship's head up: the bow, the hours, and the cable's lead.
 ///

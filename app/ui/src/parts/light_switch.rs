@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// The light the screen is drawn for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
@@ -135,7 +135,7 @@ pub fn LightButton(
             on:click=move |_| on_choose.run(chosen.get_untracked().next())
         >
             {move || view! { <Sky light=chosen.get() /> }}
-            <span>{move || words::light(chosen.get())}</span>
+            <span>{move || words::light(chosen.get()).text()}</span>
         </button>
     }
     .into_any()

@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    chain::{LinkMark, LinkState},
-    words,
-};
+use super::chain::{LinkMark, LinkState};
+use crate::words::parts as words;
 
 /// One of the crew.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]

@@ -2,10 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{
-    status_word::{Tone, ToneShape},
-    words,
-};
+use super::status_word::{Tone, ToneShape};
+use crate::words::parts as words;
 
 /// The limits a reading must keep, and the scale it is drawn on.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

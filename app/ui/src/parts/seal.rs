@@ -2,7 +2,7 @@
 
 use leptos::prelude::*;
 
-use super::words;
+use crate::words::parts as words;
 
 /// What the seal says.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -53,7 +53,7 @@ pub fn Seal(
             </svg>
             <div class="seal-text">
                 <h2 class="seal-head">
-                    {move || if is_sound() { words::SEAL_SOUND } else { words::SEAL_BROKEN }}
+                    {move || if is_sound() { words::SEAL_SOUND.text() } else { words::SEAL_BROKEN.text() }}
                 </h2>
                 <ul class="seal-broken">
                     {move || seal.get().broken.into_iter().map(|said| view! { <li>{said}</li> }).collect_view()}

@@ -5,8 +5,8 @@ use leptos::prelude::*;
 use super::{
     plot::{path, round_step, tick_text, ticks},
     status_word::{StatusWord, Tone},
-    words,
 };
+use crate::words::parts as words;
 
 /// Something the ship must keep clear of, from the anchor.
 #[derive(Debug, Clone, PartialEq)]

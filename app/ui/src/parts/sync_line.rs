@@ -2,7 +2,8 @@
 
 use leptos::prelude::*;
 
-use super::{age::Fading, words};
+use super::age::Fading;
+use crate::words::parts as words;
 
 /// What the phone knows of its records and of the ship.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

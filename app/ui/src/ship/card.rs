@@ -1,6 +1,7 @@
 //! The printable card of a procedure, for the day the phone dies.
 
-use super::words;
+use crate::words::ship as words;
+use journal::address;
 use journal::catalogue::{self, ProcedurePage};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -21,7 +22,7 @@ pub fn CardPage() -> impl IntoView {
     let params = use_params_map();
     let slug = move || params.with(|params| params.get("slug").unwrap_or_default());
     super::shown(
-        move || format!("procedures/{}", slug()),
+        move || address::PROCEDURE.at([&slug()]),
         move |ledger| catalogue::procedure_page(ledger, &slug()),
         |page: ProcedurePage| body(&page),
     )

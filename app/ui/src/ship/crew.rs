@@ -2,30 +2,32 @@
 //! keys.
 
 mod forms;
-mod words;
 
 use crate::parts::{Qr, StatusWord, Tone};
-use crate::port::{Command, Device, Sender, phone, sender};
+use crate::port::{Device, LinkCommand, Sender, device, sender};
 use crate::time;
+use crate::words::crew as words;
 use forms::{PersonForm, ShipForm, WithdrawForm};
-use journal::access::{self, Deed};
+use journal::access::{self, Permission};
+use journal::address::{self, Json, Url};
+use journal::auth_messages::Code;
 use journal::board::Heard;
 use journal::crew::{self, CodeQuestion, CrewPage as Page, CrewRow, KeyRow};
-use journal::door::Code;
 use journal::{Person, roles_from_words};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use record::DeviceId;
 use serde::Serialize;
+use serde::de::DeserializeOwned;
 use std::collections::BTreeMap;
 
 /// Between two looks at how long ago a device was heard, ms.
 const TICK_MS: i64 = 10_000;
 
 /// Says whether whoever is enrolled here may change the crew.
-fn may_muster(phone: Device) -> bool {
-    let me = phone.me();
-    me.is_some_and(|me| access::may(me.roles, Deed::Muster))
+fn may_muster(device: Device) -> bool {
+    let me = device.me();
+    me.is_some_and(|me| access::has_permission(me.roles, Permission::Muster))
 }
 
 /// A change on its way to the ship: nothing, being sent, or refused in words.
@@ -41,7 +43,7 @@ enum Sending {
 /// timer, where nothing can be looked up any more.
 #[derive(Clone)]
 struct Counter {
-    phone: Device,
+    device: Device,
     sender: Sender,
     state: RwSignal<Sending>,
 }
@@ -49,35 +51,31 @@ struct Counter {
 impl Counter {
     fn here() -> Self {
         Self {
-            phone: phone(),
+            device: device(),
             sender: sender(),
             state: RwSignal::new(Sending::default()),
         }
     }
 
     /// Sends a change to the ship and has the records fetched that come of it.
-    fn send<T: Serialize>(
+    fn send<Q: Serialize + 'static, A: DeserializeOwned + 'static>(
         &self,
-        path: &'static str,
-        change: &T,
-        then: impl FnOnce(String) + 'static,
+        address: Url<Json<Q>, Json<A>>,
+        change: Q,
+        then: impl FnOnce(A) + 'static,
     ) {
         let Self {
-            phone,
+            device,
             sender,
             state,
         } = self.clone();
-        let body = match serde_json::to_string(change) {
-            Ok(body) => body,
-            Err(why) => return state.set(Sending::Refused(why.to_string())),
-        };
         state.set(Sending::Sent);
         leptos::task::spawn_local(async move {
-            match sender.post(path.to_owned(), body).await {
+            match sender.post(address, &change).await {
                 Ok(answer) => {
                     // The form may be gone: the records that come of it draw the page anew.
                     let _ = state.try_set(Sending::Idle);
-                    phone.dispatch(Command::Sync);
+                    device.dispatch(LinkCommand::Sync);
                     then(answer);
                 }
                 Err(why) => drop(state.try_set(Sending::Refused(why))),
@@ -99,11 +97,11 @@ fn told(state: RwSignal<Sending>) -> impl IntoView {
 
 /// A code to hand over, as digits and as a picture; it is gone from the screen when it has ended.
 fn code_shown(code: Code, name: &str) -> AnyView {
-    let phone = phone();
+    let device = device();
     let digits = code.printed();
     let address = window_origin().map(|origin| format!("{origin}/bow/enrol#{}", code.code));
     let expires_ms = code.expires_ms;
-    let left = move || expires_ms - phone.now_ms.get();
+    let left = move || expires_ms - device.system.now_ms.get();
     view! {
         <div class="code-card">
             <p class="code-digits" aria-label=words::CODE>{digits}</p>
@@ -137,14 +135,10 @@ fn HandOut(person: Person) -> impl IntoView {
     let Person { id, name, .. } = person;
     let ask = move |_| {
         let question = CodeQuestion { person: id.clone() };
-        counter.send(
-            "crew/code",
-            &question,
-            move |answer| match serde_json::from_str::<Code>(&answer) {
-                Ok(made) => drop(code.try_set(Some(made))),
-                Err(why) => drop(state.try_set(Sending::Refused(why.to_string()))),
-            },
-        );
+        counter.send(address::CREW_CODE.at([]), question, move |made| {
+            // The form may be gone.
+            let _ = code.try_set(Some(made));
+        });
     };
     view! {
         <button type="button" class="button" on:click=ask>
@@ -165,7 +159,7 @@ struct News {
 }
 
 fn key_line(key: KeyRow, news: News, now_ms: i64) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let (tone, word) = standing(&key, now_ms);
     let drawn = key.clone();
     // The line alone follows the news: a form that stands open below it stays as it is.
@@ -174,12 +168,12 @@ fn key_line(key: KeyRow, news: News, now_ms: i64) -> impl IntoView {
         let newest = news.keys.try_with(|keys| keys.get(&drawn.device).cloned());
         words::key_facts(newest.flatten().as_ref().unwrap_or(&drawn), now_ms)
     };
-    let (device, speaks) = (key.device, key.withdrawn.is_none());
+    let (key_device, speaks) = (key.device, key.withdrawn.is_none());
     let reason = key.withdrawn.map(|gone| words::withdrawn(&gone));
     view! {
         <li class="crew-key">
             <p>
-                <code class="crew-device">{short(device)}</code>
+                <code class="crew-device">{short(key_device)}</code>
                 " "
                 <StatusWord tone word=word />
             </p>
@@ -189,7 +183,7 @@ fn key_line(key: KeyRow, news: News, now_ms: i64) -> impl IntoView {
                 .forked_at
                 .map(|seq| view! { <p class="field-wrong">{words::forked(seq)}</p> })}
             {move || {
-                (speaks && may_muster(phone)).then(|| view! { <WithdrawForm device /> })
+                (speaks && may_muster(device)).then(|| view! { <WithdrawForm device=key_device /> })
             }}
         </li>
     }
@@ -217,7 +211,7 @@ fn short(device: DeviceId) -> String {
 }
 
 fn person_row(row: CrewRow, news: News, now_ms: i64, is_stranger: bool) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let person = row.person;
     let roles = words::roles(roles_from_words(&person.roles));
     let stay = words::stay(person.joins_ms, person.leaves_ms);
@@ -228,7 +222,7 @@ fn person_row(row: CrewRow, news: News, now_ms: i64, is_stranger: bool) -> impl 
         .collect();
     let has_none = keys.is_empty();
     let (name, rank) = (person.name.clone(), person.rank.clone());
-    let may_change = move || !is_stranger && may_muster(phone);
+    let may_change = move || !is_stranger && may_muster(device);
     let whole = person.clone();
     view! {
         <li class="crew-row">
@@ -255,8 +249,8 @@ fn person_row(row: CrewRow, news: News, now_ms: i64, is_stranger: bool) -> impl 
 }
 
 fn body(page: Page, news: News) -> impl IntoView {
-    let phone = phone();
-    let now_ms = phone.now_ms.get_untracked();
+    let device = device();
+    let now_ms = device.system.now_ms.get_untracked();
     let ship = page.vessel.clone();
     let people: Vec<_> = page
         .people
@@ -285,7 +279,7 @@ fn body(page: Page, news: News) -> impl IntoView {
                 }
             })}
         {move || {
-            may_muster(phone)
+            may_muster(device)
                 .then(|| {
                     view! {
                         <section class="procedure-part crew-acts">
@@ -311,8 +305,8 @@ fn body(page: Page, news: News) -> impl IntoView {
 }
 
 /// What the ship last said of when she heard each device.
-fn heard(phone: Device) -> BTreeMap<DeviceId, Heard> {
-    phone.board.with(|board| {
+fn heard(device: Device) -> BTreeMap<DeviceId, Heard> {
+    device.link.board.with(|board| {
         let devices = board.iter().flat_map(|board| &board.devices);
         devices
             .filter_map(|card| {
@@ -329,21 +323,22 @@ fn heard(phone: Device) -> BTreeMap<DeviceId, Heard> {
 /// The crew's page.
 #[component]
 pub fn CrewPage() -> impl IntoView {
-    let phone = phone();
-    Effect::new(move |_| phone.dispatch(Command::Watch));
+    let device = device();
+    Effect::new(move |_| device.dispatch(LinkCommand::Watch));
     let keys = Memo::new(move |_| {
-        let heard = heard(phone);
-        let page = phone
+        let heard = heard(device);
+        let page = device
+            .records
             .ledger
             .with(|ledger| ledger.as_ref().map(|ledger| crew::page(ledger, &heard)));
         page.map(Page::keys).unwrap_or_default()
     });
-    let now_ms = Memo::new(move |_| phone.now_ms.get().div_euclid(TICK_MS) * TICK_MS);
+    let now_ms = Memo::new(move |_| device.system.now_ms.get().div_euclid(TICK_MS) * TICK_MS);
     let news = News { keys, now_ms };
     view! {
         <Title text=words::CREW />
         {super::shown(
-            || "crew".to_owned(),
+            || address::CREW.at([]),
             move |ledger| Some(crew::page(ledger, &BTreeMap::new()).without_news()),
             move |page| body(page, news),
         )}

@@ -1,14 +1,15 @@
 //! Defects: what is not so, handed over, accepted for a time, put right; each with its whole history.
 
-use super::words;
 use crate::orders::{Order, refusal};
 use crate::parts::{Empty, StatusWord};
 use crate::photo::ServerPhoto;
-use crate::port::{Command, phone};
+use crate::port::{LinkCommand, device};
 use crate::run_links::{defect_weight, name_in};
 use crate::time;
 use crate::words as common;
+use crate::words::ship as words;
 use chrono::NaiveDate;
+use journal::address;
 use journal::catalogue::{self, DefectRow, DefectsPage as Page};
 use journal::{Person, RunId};
 use leptos::prelude::*;
@@ -60,8 +61,8 @@ fn HandOver(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
             </label>
             <Order
                 run
-                label=words::WHAT_IS_TO_BE_DONE
-                act=words::HAND_OVER
+                label=words::WHAT_IS_TO_BE_DONE.text()
+                act=words::HAND_OVER.text()
                 event=move |text: String| Event::Defect {
                     defect,
                     change: DefectChange::HandedOver { to: PersonId::new(to.get()) },
@@ -92,8 +93,8 @@ fn Accept(run: RunId, defect: [u8; 32]) -> impl IntoView {
                 Some(until_ms) => view! {
                     <Order
                         run
-                        label=words::MEANWHILE
-                        act=words::ACCEPT
+                        label=words::MEANWHILE.text()
+                        act=words::ACCEPT.text()
                         event=move |text: String| Event::Defect {
                             defect,
                             change: DefectChange::Accepted { until_ms },
@@ -135,14 +136,14 @@ fn Change(
 /// What may be done about an open defect by whoever is enrolled here.
 #[component]
 fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let may = move |change: DefectChange| {
         let event = Event::Defect {
             defect,
             change,
             text: String::new(),
         };
-        phone.me().is_some() && refusal(phone, run, &event).is_none()
+        device.me().is_some() && refusal(device, run, &event).is_none()
     };
     let is_hand = Memo::new(move |_| may(DefectChange::Noted));
     let is_officer = Memo::new(move |_| may(DefectChange::Closed));
@@ -156,8 +157,8 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                         <Change
                             run
                             defect
-                            name=words::NOTE
-                            label=words::NOTE_WHAT
+                            name=words::NOTE.text()
+                            label=words::NOTE_WHAT.text()
                             change=DefectChange::Noted
                         />
                         <HandOver run defect crew=crew.get_value() />
@@ -173,8 +174,8 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                         <Change
                             run
                             defect
-                            name=words::CLOSE_DEFECT
-                            label=words::CLOSE_WHAT
+                            name=words::CLOSE_DEFECT.text()
+                            label=words::CLOSE_WHAT.text()
                             change=DefectChange::Closed
                         />
                     }
@@ -225,9 +226,9 @@ fn card(row: DefectRow, crew: &[Person], now_ms: i64) -> impl IntoView + use<> {
 }
 
 fn body(page: Page) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     // Only a date is shown against it; a page that is drawn anew each second could not be typed in.
-    let now_ms = untrack(|| phone.now_ms.get()).max(page.now_ms);
+    let now_ms = untrack(|| device.system.now_ms.get()).max(page.now_ms);
     let crew = page.crew;
     let (open, closed): (Vec<DefectRow>, Vec<DefectRow>) =
         page.defects.into_iter().partition(|row| row.defect.open);
@@ -260,12 +261,12 @@ fn body(page: Page) -> impl IntoView {
 /// The page of defects.
 #[component]
 pub fn DefectsPage() -> impl IntoView {
-    let phone = phone();
-    Effect::new(move |_| phone.dispatch(Command::Sync));
+    let device = device();
+    Effect::new(move |_| device.dispatch(LinkCommand::Sync));
     view! {
         <Title text=words::DEFECTS />
         {super::shown(
-            || "defects".to_owned(),
+            || address::DEFECTS.at([]),
             |ledger| Some(catalogue::defects_page(ledger, 0)),
             body,
         )}

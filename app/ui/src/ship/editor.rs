@@ -1,9 +1,9 @@
 //! The ship's copy as the master changes it: mistakes are told as they are typed, by line and step.
 
 use super::procedure::differences;
-use super::words;
 use crate::parts::{Caution, HoldButton};
-use crate::port::{Command, phone};
+use crate::port::{RecordCommand, device};
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::{Procedure, Role};
 
@@ -17,11 +17,11 @@ pub fn Editor(
     /// The procedure in force.
     in_force: Procedure,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let typed = RwSignal::new(text);
     let file = StoredValue::new(file);
     let in_force = StoredValue::new(in_force);
-    let own: Vec<String> = phone.ledger.with_untracked(|ledger| {
+    let own: Vec<String> = device.records.ledger.with_untracked(|ledger| {
         let all = ledger.as_ref().map(journal::Ledger::all_current);
         let all = all.into_iter().flatten();
         all.map(|procedure| procedure.slug().to_owned()).collect()
@@ -30,7 +30,7 @@ pub fn Editor(
         let own: Vec<&str> = own.iter().map(String::as_str).collect();
         typed.with(|text| file.with_value(|file| procedure::parse_aboard(file, text, &own)))
     });
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let is_new = move || {
         read.with(|read| {
             read.as_ref()
@@ -66,10 +66,10 @@ pub fn Editor(
                 <Caution text=words::OWN_CAUTION />
                 <HoldButton
                     label=words::PUBLISH
-                    disabled=Signal::derive(move || phone.saving.get() || !is_new())
+                    disabled=Signal::derive(move || device.records.saving.get() || !is_new())
                     on_held=move |()| {
-                        phone
-                            .dispatch(Command::Publish {
+                        device
+                            .dispatch(RecordCommand::Publish {
                                 file: file.get_value(),
                                 text: typed.get_untracked(),
                             });

@@ -1,8 +1,8 @@
 //! The form with which a master puts something in force: what is changed, why it cannot be, and the key to hold.
 
-use super::words;
 use crate::parts::HoldButton;
-use crate::port::{Command, phone};
+use crate::port::{RecordCommand, device};
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::Settings;
 
@@ -20,7 +20,7 @@ pub fn InForceForm(
     /// The fields.
     children: Children,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     view! {
         <details class="order-more">
             <summary>{summary}</summary>
@@ -30,7 +30,7 @@ pub fn InForceForm(
                 <HoldButton
                     label=words::PUT_IN_FORCE
                     disabled=Signal::derive(move || {
-                        phone.saving.get() || why_not.get().is_some()
+                        device.records.saving.get() || why_not.get().is_some()
                     })
                     on_held
                 />
@@ -43,9 +43,9 @@ pub fn InForceForm(
 pub fn change_settings(
     settings: StoredValue<Settings>,
     change: impl FnOnce(&mut Settings),
-) -> Command {
+) -> RecordCommand {
     let mut all = settings.get_value();
     change(&mut all);
     let json = serde_json::to_string(&all).expect("invariant: settings are JSON");
-    Command::Settings { json }
+    RecordCommand::Settings { json }
 }

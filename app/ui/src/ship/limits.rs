@@ -1,6 +1,7 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use procedure::{Kind, Limits, Point, Settings, Span};
+use crate::words::{engine, ship as words};
+use procedure::{Kind, Limits, Point, Settings, Span, What};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,10 +34,10 @@ fn span(span: &Span, settings: &Settings) -> String {
     match span {
         Span::Fixed(ms) => crate::time::span(*ms),
         Span::Setting(key) => settings.get(key).map_or_else(
-            || format!("as the setting {key} says"),
+            || words::as_setting(key),
             |set| format!("{} {}", set.value, set.unit),
         ),
-        Span::Computed(key) => format!("as computed: {key}"),
+        Span::Computed(key) => words::as_computed(key),
     }
 }
 
@@ -48,61 +49,50 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             source: String::new(),
         }]
     };
-    match kind {
-        Kind::Confirm => Vec::new(),
-        Kind::Reading { points } => limits(points, settings),
-        Kind::Choice { options } => {
+    let required = kind.requirement();
+    let every = |s: &&Span| span(s, settings);
+    let every = required.every.as_ref().map(every);
+    let mut all = match required.what {
+        What::Confirmation | What::Readings => Vec::new(),
+        What::OneOf(options) => {
             let labels: Vec<&str> = options.iter().map(|option| option.label.as_str()).collect();
-            plain(format!("One of: {}", labels.join("; ")))
+            plain(words::one_of(&labels.join("; ")))
         }
-        Kind::Count { of, limits, .. } => {
-            vec![limit(&format!("Count of {of}"), "", limits, settings)]
+        What::Count { of, limits, .. } => {
+            vec![limit(&words::count_of(of), "", limits, settings)]
         }
-        Kind::Position => plain("The ship's position".to_owned()),
-        Kind::Text => plain("In words".to_owned()),
-        Kind::Photo => plain("A photograph".to_owned()),
-        Kind::Hold { consent, radio } => plain(format!(
-            "Held until the {} consents{}",
-            consent.words(),
-            if *radio {
-                "; may be heard by radio"
-            } else {
-                ", signed; radio does not do"
-            }
+        What::Position => plain(words::ASKS_POSITION.to_owned()),
+        What::Text => plain(words::ASKS_WORDS.to_owned()),
+        What::Photo => plain(words::ASKS_PHOTO.to_owned()),
+        What::Consent { of, radio } => plain(if radio {
+            words::held_until_heard(&engine::role(of))
+        } else {
+            words::held_until_signed(&engine::role(of))
+        }),
+        What::Time { span: time, .. } => plain(words::wait_for(&span(time, settings))),
+        What::Entries { .. } => plain(every.map_or_else(
+            || words::ENTRIES_AS_THEY_COME.to_owned(),
+            |every| words::entry_every(&every),
         )),
-        Kind::Wait { span: time, .. } => plain(format!("Wait: {}", span(time, settings))),
-        Kind::Log { every, points, .. } => {
-            let often = every.as_ref().map_or_else(
-                || "Entries as they come".to_owned(),
-                |every| format!("An entry every {}", span(every, settings)),
-            );
-            let mut all = plain(often);
-            all.extend(limits(points, settings));
-            all
-        }
-        Kind::People {
-            call_every, watch, ..
-        } => {
-            let called = call_every.as_ref().map_or_else(String::new, |every| {
-                format!("; people inside are called every {}", span(every, settings))
-            });
-            let mut all = plain(format!("Everyone in and out is written down{called}"));
-            let watch = watch.clone().unwrap_or_default();
-            if watch.attendant {
-                all.extend(plain(
-                    "Someone attends at the hatch, who does not go in".to_owned(),
-                ));
+        What::People { attendant, .. } => {
+            let mut all = plain(every.map_or_else(
+                || words::IN_AND_OUT.to_owned(),
+                |every| words::in_and_out_called(&every),
+            ));
+            if attendant {
+                all.extend(plain(words::ASKS_ATTENDANT.to_owned()));
             }
-            all.extend(limits(&watch.points, settings));
             all
         }
-    }
+    };
+    all.extend(limits(required.points, settings));
+    all
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use procedure::{Bound, ChoiceOption, Role, Watch};
+    use procedure::{Bound, ChoiceOption, Role, Watch, kind};
 
     fn words(kind: &Kind) -> Vec<String> {
         let asked = asked(kind, &Settings::defaults()).into_iter();
@@ -126,7 +116,10 @@ mod tests {
     #[test]
     fn a_limit_is_shown_as_the_ships_number_with_where_it_comes_from() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::defaults());
+        let all = asked(
+            &Kind::Reading(kind::Reading { points }),
+            &Settings::defaults(),
+        );
         assert_eq!(all[0].words, "oxygen: at least 20.9, at most 21.5 %");
         assert!(all[0].source.contains("MSC.581"), "{}", all[0].source);
         assert!(
@@ -139,7 +132,7 @@ mod tests {
     #[test]
     fn a_limit_that_nobody_has_set_is_named() {
         let points = vec![oxygen()];
-        let all = asked(&Kind::Reading { points }, &Settings::empty());
+        let all = asked(&Kind::Reading(kind::Reading { points }), &Settings::empty());
         assert!(
             all[0].words.contains("not set: setting air_o2_min"),
             "{}",
@@ -152,18 +145,20 @@ mod tests {
         let limits = Limits::default();
         let point = Point { limits, ..oxygen() };
         assert_eq!(
-            words(&Kind::Reading {
+            words(&Kind::Reading(kind::Reading {
                 points: vec![point]
-            }),
+            })),
             ["oxygen, %"]
         );
     }
 
     #[test]
     fn a_time_is_fixed_or_as_a_setting_says_or_computed() {
-        let wait = |span| Kind::Wait {
-            span,
-            from: "fan".into(),
+        let wait = |span| {
+            Kind::Wait(kind::Wait {
+                span,
+                from: "fan".into(),
+            })
         };
         let rows = [
             (Span::Setting("air_settle".to_owned()), "Wait: 10 min"),
@@ -183,9 +178,11 @@ mod tests {
 
     #[test]
     fn whoever_may_give_consent_is_named_with_the_way_it_may_come() {
-        let hold = |radio| Kind::Hold {
-            consent: Role::Master,
-            radio,
+        let hold = |radio| {
+            Kind::Hold(kind::Hold {
+                consent: Role::Master,
+                radio,
+            })
         };
         assert!(words(&hold(true))[0].ends_with("may be heard by radio"));
         assert!(words(&hold(false))[0].ends_with("signed; radio does not do"));
@@ -200,17 +197,19 @@ mod tests {
         };
         let options = vec![option("starboard"), option("port")];
         assert_eq!(
-            words(&Kind::Choice { options }),
+            words(&Kind::Choice(kind::Choice { options })),
             ["One of: starboard; port"]
         );
     }
 
     #[test]
     fn what_is_asked_of_people_inside_names_the_attendant_and_the_air() {
-        let kind = |watch| Kind::People {
-            call_every: Some(Span::Setting("call_every".to_owned())),
-            at_least: 2,
-            watch,
+        let kind = |watch| {
+            Kind::People(kind::People {
+                call_every: Some(Span::Setting("call_every".to_owned())),
+                at_least: 2,
+                watch,
+            })
         };
         assert_eq!(
             words(&kind(None)),

@@ -1,11 +1,12 @@
 //! The ship's log: its head, who checked it, and what is wrong with it.
 
-use super::log_words as words;
 use super::trouble::{ReadIt, trouble_view};
 use crate::office::head::OfficeHead;
 use crate::parts::{Empty, Qr, StatusWord, Tone};
-use crate::port::{phone, source};
+use crate::port::{device, source};
 use crate::words as common;
+use crate::words::log as words;
+use journal::address::{self, Json, Nothing, Url};
 use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -158,7 +159,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
 /// The page of the ship's own log.
 #[component]
 pub fn LogPage() -> impl IntoView {
-    log_page(|| "log".to_owned(), true)
+    log_page(|| address::LOG.at([]), true)
 }
 
 /// The page of a vessel's log, in the office.
@@ -166,34 +167,44 @@ pub fn LogPage() -> impl IntoView {
 pub fn VesselLogPage() -> impl IntoView {
     let params = use_params_map();
     let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
-    log_page(move || format!("vessels/{}/log", vessel()), false)
+    log_page(move || address::VESSEL_LOG.at([&vessel()]), false)
 }
 
-fn log_page(path: impl Fn() -> String + Send + Sync + 'static, is_ships: bool) -> AnyView {
-    let phone = phone();
+fn log_page(
+    address: impl Fn() -> Url<Nothing, Json<LogCard>> + Send + Sync + 'static,
+    is_ships: bool,
+) -> AnyView {
+    let device = device();
     let source = source();
-    let card = Resource::new(path, move |path| {
-        let source = source.clone();
-        async move { source.get::<LogCard>(path).await }
-    });
-    let tick = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
-    let knows_ship = Memo::new(move |_| is_ships && phone.ledger.with(Option::is_some));
+    let card = Resource::new(
+        move || address().into_string(),
+        move |path| {
+            let source = source.clone();
+            async move { source.read::<LogCard>(path).await }
+        },
+    );
+    let tick = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let knows_ship = Memo::new(move |_| is_ships && device.records.ledger.with(Option::is_some));
     // A record that came in, or a head that was checked, may have changed what stands.
     Effect::new(move |before: Option<()>| {
-        phone.log.track();
+        device.link.log.track();
         if before.is_some() {
             card.refetch();
         }
     });
-    let own_trouble = Memo::new(move |_| phone.log.with(|log| log.trouble.clone()));
+    let own_trouble = Memo::new(move |_| device.link.log.with(|log| log.trouble.clone()));
     let own = move || {
         knows_ship.get().then(|| {
-            let vessel = phone
+            let vessel = device
+                .records
                 .ledger
                 .with_untracked(|ledger| ledger.as_ref().map(journal::Ledger::vessel));
             let origin = vessel.map(|vessel| record::log_origin("ship", vessel));
             let origin = origin.unwrap_or_default();
-            phone.log.with(|log| own_view(log, &origin, tick.get()))
+            device
+                .link
+                .log
+                .with(|log| own_view(log, &origin, tick.get()))
         })
     };
     let standing = move || {

@@ -2,8 +2,9 @@
 
 use super::editor::Editor;
 use super::limits::asked;
-use super::words;
 use crate::parts::Caution;
+use crate::words::ship as words;
+use journal::address;
 use journal::catalogue::{self, ProcedurePage as Page, Version};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -36,9 +37,9 @@ fn step(step: &Step, settings: &Settings) -> impl IntoView + use<> {
         .map(|text| view! { <Caution text=text.clone() /> })
         .collect_view();
     let rules = [
-        Some(words::on_fault(step.on_fault)),
-        Some(words::skip(step.skip)),
-        step.second.then_some("A second person signs."),
+        Some(words::on_fault(step.on_fault).text()),
+        Some(words::skip(step.skip).text()),
+        step.second.then(|| words::SECOND_SIGNS.text()),
     ];
     let rules: Vec<&str> = rules.into_iter().flatten().collect();
     view! {
@@ -144,7 +145,7 @@ pub fn ProcedurePage() -> impl IntoView {
     let params = use_params_map();
     let slug = move || params.with(|params| params.get("slug").unwrap_or_default());
     super::shown(
-        move || format!("procedures/{}", slug()),
+        move || address::PROCEDURE.at([&slug()]),
         move |ledger| catalogue::procedure_page(ledger, &slug()),
         |page: Page| body(&page),
     )

@@ -1,7 +1,8 @@
 //! The procedures aboard: the library's, and the ship's copies of them.
 
-use super::words;
 use crate::parts::{StatusWord, Tone};
+use crate::words::ship as words;
+use journal::address;
 use journal::catalogue::{self, ProcedureCard};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -55,7 +56,7 @@ pub fn ProceduresPage() -> impl IntoView {
     view! {
         <Title text=words::PROCEDURES />
         {super::shown(
-            || "procedures".to_owned(),
+            || address::PROCEDURES.at([]),
             |ledger| Some(catalogue::procedures(ledger)),
             body,
         )}

@@ -2,13 +2,14 @@
 
 mod dates;
 
-use super::words;
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
 use crate::parts::{StatusWord, Tone};
-use crate::port::{Device, DeviceState, phone};
+use crate::port::{Device, DeviceState, device};
 use crate::time;
+use crate::words::ship as words;
 use dates::Dates;
+use journal::address;
 use journal::catalogue::{self, RoundsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -52,7 +53,7 @@ pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
                 <td>
                     <StatusWord tone word=said />
                 </td>
-                <td class="is-time">{clock(round.last_at_ms, words::NEVER)}</td>
+                <td class="is-time">{clock(round.last_at_ms, words::NEVER.text())}</td>
                 <td class="is-time">{clock(round.due_at_ms, "—")}</td>
                 {after(&round)}
             </tr>
@@ -77,25 +78,25 @@ pub fn table<T: IntoView + 'static, A: IntoView + 'static>(
 }
 
 /// The key that starts a round, where someone is enrolled who may.
-fn start_key(phone: Device, asking: Asking, round: &Round) -> impl IntoView + use<> {
+fn start_key(device: Device, asking: Asking, round: &Round) -> impl IntoView + use<> {
     let slug = StoredValue::new(round.slug.clone());
     let begin = move |_| {
-        let current = phone.ledger.with_untracked(|ledger| {
+        let current = device.records.ledger.with_untracked(|ledger| {
             let current = ledger.as_ref()?.current(&slug.get_value())?;
             Some(Arc::clone(current))
         });
         if let Some(procedure) = current {
-            start(phone, asking, procedure);
+            start(device, asking, procedure);
         }
     };
     let key = move || {
-        let can_start = matches!(phone.standing.get(), DeviceState::Enrolled(_));
+        let can_start = matches!(device.identity.state.get(), DeviceState::Enrolled(_));
         can_start.then(|| {
             view! {
                 <button
                     type="button"
                     class="button is-quiet"
-                    disabled=move || phone.saving.get()
+                    disabled=move || device.records.saving.get()
                     on:click=begin
                 >
                     {words::START}
@@ -107,7 +108,7 @@ fn start_key(phone: Device, asking: Asking, round: &Round) -> impl IntoView + us
 }
 
 fn body(page: Page, asking: Asking) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let title = |round: &Round| {
         let (href, title) = (format!("/procedures/{}", round.slug), round.title.clone());
         view! { <A href=href>{title}</A> }
@@ -117,7 +118,7 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
             <h1>{words::ROUNDS}</h1>
             <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
         </div>
-        {table(page.rounds, title, move |round| start_key(phone, asking, round))}
+        {table(page.rounds, title, move |round| start_key(device, asking, round))}
         <Dates settings=page.settings titles=page.titles />
     }
 }
@@ -125,15 +126,15 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
 /// The page of what is due.
 #[component]
 pub fn RoundsPage() -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let navigate = use_navigate();
     Effect::new(move |_| {
-        if let Some(run) = phone.started.get() {
-            phone.started.set(None);
+        if let Some(run) = device.records.started.get() {
+            device.records.started.set(None);
             navigate(&format!("/bow/run/{run}"), NavigateOptions::default());
         }
     });
-    let minute = Memo::new(move |_| phone.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
+    let minute = Memo::new(move |_| device.system.now_ms.get().div_euclid(LOOK_MS) * LOOK_MS);
     let asking = Asking::new(None);
     let choices = move || {
         let procedure = asking.get()?;
@@ -151,7 +152,7 @@ pub fn RoundsPage() -> impl IntoView {
         {choices}
         <div hidden=move || asking.with(Option::is_some)>
             {super::shown(
-                || "rounds".to_owned(),
+                || address::ROUNDS.at([]),
                 move |ledger| {
                     // The minute alone draws nothing anew: a form may stand open.
                     let page = catalogue::rounds_page(ledger, minute.get());

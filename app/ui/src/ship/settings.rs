@@ -3,18 +3,19 @@
 mod cables;
 
 use super::in_force::{InForceForm, change_settings};
-use super::words;
 use crate::parts::{StatusWord, Tone};
-use crate::port::phone;
+use crate::port::device;
+use crate::words::{Word, ship as words};
 use cables::CableRows;
+use journal::address;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use procedure::{Decimal, Role, SettingValue, Settings};
 
 fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let (tone, said) = match (&row.set, row.value.confirmed) {
         (Some(set), true) => (Tone::Done, words::in_force(&set.by, set.at_ms)),
         _ => (Tone::Wait, words::NOT_CONFIRMED.to_owned()),
@@ -45,7 +46,7 @@ fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
 
 #[component]
 fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let value = RwSignal::new(kept.value.to_string());
     let source = RwSignal::new(kept.source.clone());
     let edition = RwSignal::new(kept.edition.clone());
@@ -65,10 +66,10 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         })
     };
     let checked = changed.clone();
-    let why_not = Memo::new(move |_| checked().err().map(str::to_owned));
+    let why_not = Memo::new(move |_| checked().err().map(Word::to_owned));
     let put = move |()| {
         if let Ok(new) = changed() {
-            phone.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
+            device.dispatch(change_settings(settings, |all| all.set(key.clone(), new)));
         }
     };
     let field = |label: &'static str, text: RwSignal<String>| {
@@ -84,9 +85,9 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         }
     };
     view! {
-        <InForceForm summary=words::CHANGE why_not on_held=put>
-            {field(words::VALUE, value)} {field(words::SOURCE, source)}
-            {field(words::SOURCE_EDITION, edition)}
+        <InForceForm summary=words::CHANGE.text() why_not on_held=put>
+            {field(words::VALUE.text(), value)} {field(words::SOURCE.text(), source)}
+            {field(words::SOURCE_EDITION.text(), edition)}
         </InForceForm>
     }
 }
@@ -127,7 +128,7 @@ pub fn SettingsPage() -> impl IntoView {
     view! {
         <Title text=words::SETTINGS />
         {super::shown(
-            || "settings".to_owned(),
+            || address::SETTINGS.at([]),
             |ledger| Some(catalogue::settings_page(ledger)),
             body,
         )}

@@ -1,9 +1,9 @@
 //! Something wrong with the log, wherever it is shown: in words, with the two heads that show it.
 
-use super::log_words as words;
 use crate::parts::status_word::ToneShape;
 use crate::parts::{HoldButton, Tone};
-use crate::port::{Command, Device, phone};
+use crate::port::{Device, RecordCommand, device};
+use crate::words::log as words;
 use journal::log::{Found, Head, Trouble};
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -36,8 +36,8 @@ pub fn trouble_view(trouble: &Trouble) -> AnyView {
                     {words::trouble_body(trouble)}
                 </p>
                 <dl class="facts log-heads">
-                    {line(words::REMEMBERED, &trouble.remembered)}
-                    {line(words::SHOWN, &trouble.shown)}
+                    {line(words::REMEMBERED.text(), &trouble.remembered)}
+                    {line(words::SHOWN.text(), &trouble.shown)}
                 </dl>
                 <p class="quiet">{words::found_at(trouble.found_ms)}</p>
             </div>
@@ -49,12 +49,12 @@ pub fn trouble_view(trouble: &Trouble) -> AnyView {
 /// Where a master puts on record that they have read it, and why it came about.
 #[component]
 pub fn ReadIt(trouble: Trouble) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let reason = RwSignal::new(String::new());
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let trouble = StoredValue::new(trouble);
     let put = move |()| {
-        phone.dispatch(Command::LogRead {
+        device.dispatch(RecordCommand::LogRead {
             trouble: Box::new(trouble.get_value()),
             reason: reason.get_untracked().trim().to_owned(),
         });
@@ -76,7 +76,7 @@ pub fn ReadIt(trouble: Trouble) -> impl IntoView {
                 <HoldButton
                     label=words::I_HAVE_READ
                     disabled=Signal::derive(move || {
-                        phone.saving.get() || reason.read().trim().is_empty()
+                        device.records.saving.get() || reason.read().trim().is_empty()
                     })
                     on_held=put
                 />
@@ -90,8 +90,8 @@ pub fn ReadIt(trouble: Trouble) -> impl IntoView {
 #[component]
 pub fn LogBar() -> impl IntoView {
     // The list of routes is made from the program without any device.
-    use_context::<Device>().map(|phone| {
-        let trouble = Memo::new(move |_| phone.log.with(|log| log.trouble.clone()));
+    use_context::<Device>().map(|device| {
+        let trouble = Memo::new(move |_| device.link.log.with(|log| log.trouble.clone()));
         move || {
             trouble.get().map(|trouble| {
                 let class = format!("banner log-bar {}", tone(&trouble).class());

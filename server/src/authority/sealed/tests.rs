@@ -29,18 +29,18 @@ fn known() -> Passphrase {
 
 #[test]
 fn a_file_that_other_software_wrote_opens_and_is_written_the_same() {
-    let sealed: Sealed = FROM_OUTSIDE.parse().unwrap();
+    let sealed: SealedKey = FROM_OUTSIDE.parse().unwrap();
     assert_eq!(*sealed.open(&known()).unwrap().unwrap(), SEED);
     assert_eq!(sealed.public(), SoftKey::from_seed(SEED).public());
     let salt = std::array::from_fn(|at| u8::try_from(at).unwrap());
     let nonce = std::array::from_fn(|at| u8::try_from(at).unwrap());
-    let again = Sealed::seal(&SEED, &known(), LITTLE, salt, nonce).unwrap();
+    let again = SealedKey::seal(&SEED, &known(), LITTLE, salt, nonce).unwrap();
     assert_eq!(again.to_string(), FROM_OUTSIDE);
 }
 
 #[test]
 fn another_passphrase_does_not_open() {
-    let sealed: Sealed = FROM_OUTSIDE.parse().unwrap();
+    let sealed: SealedKey = FROM_OUTSIDE.parse().unwrap();
     for other in [
         "a passphrase for tests only ",
         "A passphrase for tests only",
@@ -59,11 +59,11 @@ fn every_changed_character_is_noticed() {
         let mut bytes = FROM_OUTSIDE.as_bytes().to_vec();
         bytes[at] = if bytes[at] == b'1' { b'2' } else { b'1' };
         let text = String::from_utf8(bytes).unwrap();
-        assert!(text.parse::<Sealed>().is_err(), "character {at}");
+        assert!(text.parse::<SealedKey>().is_err(), "character {at}");
     }
     for end in 0..FROM_OUTSIDE.len() - 1 {
         assert!(
-            FROM_OUTSIDE[..end].parse::<Sealed>().is_err(),
+            FROM_OUTSIDE[..end].parse::<SealedKey>().is_err(),
             "cut at {end}"
         );
     }
@@ -79,14 +79,16 @@ fn what_stands_before_the_seal_is_sealed_with_it() {
         let text = FROM_OUTSIDE.replace(was, becomes);
         let (body, _) = text.rsplit_once("check ").unwrap();
         let text = format!("{body}check {}\n", check(body));
-        let opened = text.parse::<Sealed>().map(|sealed| sealed.open(&known()));
+        let opened = text
+            .parse::<SealedKey>()
+            .map(|sealed| sealed.open(&known()));
         assert!(!matches!(opened, Ok(Ok(Some(_)))), "{becomes}");
     }
 }
 
 #[test]
 fn the_words_say_what_is_wrong() {
-    let damage = |was: &str, becomes: &str| FROM_OUTSIDE.replace(was, becomes).parse::<Sealed>();
+    let damage = |was: &str, becomes: &str| FROM_OUTSIDE.replace(was, becomes).parse::<SealedKey>();
     assert_eq!(
         damage("key 1", "key 2"),
         Err(Damage::Version("2".to_owned()))

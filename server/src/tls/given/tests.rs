@@ -16,8 +16,8 @@ fn make(names: &[&str], from: OffsetDateTime) -> (String, String) {
     (params.self_signed(&key).unwrap().pem(), key.serialize_pem())
 }
 
-fn write(folder: &Path, certificate: &str, key: &str) -> Given {
-    let given = Given {
+fn write(folder: &Path, certificate: &str, key: &str) -> OwnCertificate {
+    let given = OwnCertificate {
         certificate: folder.join("ship.crt"),
         key: folder.join("ship.pem"),
     };

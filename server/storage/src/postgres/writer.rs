@@ -132,7 +132,7 @@ async fn work(
 }
 
 fn answer_all(result: Result<Vec<Vec<Appended>>, StorageError>, answers: Vec<Answer>) {
-    // An asker who has gone needs no answer.
+    // An caller who has gone needs no answer.
     match result {
         Ok(all) => {
             for (answer, appended) in answers.into_iter().zip(all) {

@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags, TransactionBehavior};
 
-use super::{fault, log};
+use super::{fault, log, quarantine};
 use crate::StorageError;
 
 /// `CLWH`, in the file's header, so that nobody takes it for another program's.
@@ -16,6 +16,7 @@ const PATIENCE: Duration = Duration::from_secs(10);
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/sqlite/0001_records.sql"),
     include_str!("../../migrations/sqlite/0002_log.sql"),
+    include_str!("../../migrations/sqlite/0003_quarantine.sql"),
 ];
 
 /// Opens the file for the one writer, makes it if there is none, and brings it up to date.
@@ -35,6 +36,7 @@ pub(super) fn open_for_writing(path: &Path) -> Result<Connection, StorageError> 
         .map_err(fault)?;
     bring_up_to_date(&mut connection, path, MIGRATIONS)?;
     log::fill(&mut connection)?;
+    quarantine::carry_over(&mut connection)?;
     Ok(connection)
 }
 
@@ -145,7 +147,7 @@ mod tests {
                 pragma(&connection, "application_id").unwrap(),
                 APPLICATION_ID
             );
-            assert_eq!(pragma(&connection, "user_version").unwrap(), 2);
+            assert_eq!(pragma(&connection, "user_version").unwrap(), 3);
             assert_eq!(pragma(&connection, "synchronous").unwrap(), 2);
             let mode: String = connection
                 .pragma_query_value(None, "journal_mode", |row| row.get(0))
@@ -168,7 +170,7 @@ mod tests {
                 refused,
                 StorageError::TooNew {
                     found: 99,
-                    known: 2
+                    known: 3
                 }
             ),
             "{refused}"
@@ -202,7 +204,7 @@ mod tests {
         .unwrap();
         assert!(matches!(
             open_for_writing(&text),
-            Err(StorageError::Corrupt(_))
+            Err(StorageError::Damaged(_))
         ));
     }
 
@@ -222,9 +224,9 @@ mod tests {
                 .query_row("SELECT said FROM notes", [], |row| row.get(0))
                 .unwrap(),
         );
-        assert_eq!((version, said), (3, None));
-        let copy = Connection::open(folder.path().join("records.sqlite.version-2")).unwrap();
-        assert_eq!(pragma(&copy, "user_version").unwrap(), 2);
+        assert_eq!((version, said), (4, None));
+        let copy = Connection::open(folder.path().join("records.sqlite.version-3")).unwrap();
+        assert_eq!(pragma(&copy, "user_version").unwrap(), 3);
         let name: String = copy
             .query_row("SELECT name FROM notes", [], |row| row.get(0))
             .unwrap();
@@ -237,7 +239,7 @@ mod tests {
         let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
         let broken = [MIGRATIONS, &["DROP TABLE notes; SELECT nonsense;"]].concat();
         assert!(migrate(&mut connection, &broken).is_err());
-        assert_eq!(pragma(&connection, "user_version").unwrap(), 2);
+        assert_eq!(pragma(&connection, "user_version").unwrap(), 3);
         connection
             .execute("INSERT INTO notes VALUES ('a', x'01')", [])
             .unwrap();

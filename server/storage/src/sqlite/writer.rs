@@ -10,6 +10,7 @@ use tokio::sync::oneshot;
 
 use super::fault;
 use super::log::Logs;
+use super::quarantine;
 use crate::admission::{ChainKey, ChainView, Shelf, State, chain_key};
 use crate::{Appended, Arrival, Quarantined, StorageError};
 
@@ -22,7 +23,7 @@ type Answer<T> = oneshot::Sender<Result<T, StorageError>>;
 
 enum Task {
     Append(Vec<Arrival>, Answer<Vec<Appended>>),
-    Quarantine(Option<VesselId>, Quarantined, Answer<()>),
+    Quarantine(Vec<(Option<VesselId>, Quarantined)>, Answer<()>),
     SetNote(String, Vec<u8>, Answer<()>),
     SwapNote(String, Option<Vec<u8>>, Vec<u8>, Answer<bool>),
     Check(Answer<()>),
@@ -56,11 +57,9 @@ impl Writer {
 
     pub(super) async fn quarantine(
         &self,
-        vessel: Option<VesselId>,
-        refused: Quarantined,
+        refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError> {
-        self.ask(|answer| Task::Quarantine(vessel, refused, answer))
-            .await
+        self.ask(|answer| Task::Quarantine(refused, answer)).await
     }
 
     pub(super) async fn set_note(&self, name: String, bytes: Vec<u8>) -> Result<(), StorageError> {
@@ -144,11 +143,11 @@ fn work(mut connection: Connection, waiting: &mpsc::Receiver<Task>) {
 
 /// Does a task that is no append; says whether it was the last.
 fn other_task(connection: &mut Connection, task: Task) -> bool {
-    // An asker who has gone needs no answer, here and below.
+    // An caller who has gone needs no answer, here and below.
     match task {
         Task::Append(batch, answer) => append_group(connection, vec![(batch, answer)]),
-        Task::Quarantine(vessel, refused, answer) => {
-            answer.send(quarantine(connection, vessel, &refused)).ok();
+        Task::Quarantine(refused, answer) => {
+            answer.send(quarantine::keep(connection, &refused)).ok();
         }
         Task::SetNote(name, bytes, answer) => {
             let written = connection.execute(
@@ -186,26 +185,6 @@ fn other_task(connection: &mut Connection, task: Task) -> bool {
         }
     }
     false
-}
-
-fn quarantine(
-    connection: &Connection,
-    vessel: Option<VesselId>,
-    refused: &Quarantined,
-) -> Result<(), StorageError> {
-    connection
-        .execute(
-            "INSERT INTO quarantine (vessel, bytes, reason, received_ms) VALUES (?1, ?2, ?3, ?4)
-             ON CONFLICT (bytes) DO NOTHING",
-            params![
-                vessel.as_ref().map(VesselId::as_bytes),
-                &*refused.bytes,
-                refused.reason,
-                refused.received_ms
-            ],
-        )
-        .map(drop)
-        .map_err(fault)
 }
 
 fn append_group(connection: &mut Connection, group: Vec<(Vec<Arrival>, Answer<Vec<Appended>>)>) {

@@ -23,6 +23,7 @@ pub async fn all_hold(store: Store) {
     runs_hold_their_start(&store).await;
     vessels_are_kept_apart(&store).await;
     refused_bytes_are_kept_once(&store).await;
+    what_is_refused_fills_no_disk(&store).await;
     notes_are_written_over(&store).await;
     of_those_who_change_a_note_at_once_none_is_lost(&store).await;
     many_at_once_are_all_stored_once(&store).await;
@@ -255,16 +256,51 @@ async fn refused_bytes_are_kept_once(store: &Store) {
     };
     // As large as a record may be: no index may choke on it.
     for (byte, len) in [(1, 10), (2, 65_536), (1, 10), (2, 65_536), (0, 0)] {
-        store
-            .quarantine(Some(vessel()), refused(byte, len))
-            .await
-            .unwrap();
+        let refused = vec![(Some(vessel()), refused(byte, len))];
+        store.quarantine(refused).await.unwrap();
     }
     let kept = store.quarantined(10).await.unwrap();
     assert_eq!(kept, [refused(0, 0), refused(2, 65_536), refused(1, 10)]);
     assert_eq!(store.quarantined(1).await.unwrap(), [refused(0, 0)]);
-    store.quarantine(None, refused(3, 3)).await.unwrap();
+    store.quarantine(vec![(None, refused(3, 3))]).await.unwrap();
     assert_eq!(store.quarantined(10).await.unwrap().len(), 4);
+}
+
+async fn what_is_refused_fills_no_disk(store: &Store) {
+    let refused = |n: u32, len: usize, received_ms: i64| {
+        let mut bytes = n.to_be_bytes().to_vec();
+        bytes.resize(len, 7);
+        let refused = Quarantined {
+            bytes: bytes.into(),
+            reason: "no record".to_owned(),
+            received_ms,
+        };
+        (None, refused)
+    };
+    // A page's worth at a time, as a hostile sender would.
+    for page in 0..10 {
+        let page = (0..200).map(|n| refused(page * 200 + n, 64, NOON_MS));
+        store.quarantine(page.collect()).await.unwrap();
+    }
+    let newest = refused(9_999, 64, NOON_MS);
+    store.quarantine(vec![newest.clone()]).await.unwrap();
+    let kept = store.quarantined(10_000).await.unwrap();
+    assert!(kept.len() <= 1_001, "{} are kept", kept.len());
+    assert_eq!(kept[0], newest.1, "the newest stays");
+    // Large ones, then one more, which finds them over the bound.
+    let large = (0..100).map(|n| refused(20_000 + n, 65_536, NOON_MS));
+    store.quarantine(large.collect()).await.unwrap();
+    store
+        .quarantine(vec![refused(30_000, 4, NOON_MS)])
+        .await
+        .unwrap();
+    let kept = store.quarantined(10_000).await.unwrap();
+    let bytes: usize = kept.iter().map(|refused| refused.bytes.len()).sum();
+    assert!(bytes <= 4 * 1024 * 1024 + 4, "{bytes} bytes are kept");
+    // A year on nothing of it is left but what came then.
+    let later = refused(40_000, 4, NOON_MS + 365 * 86_400_000);
+    store.quarantine(vec![later.clone()]).await.unwrap();
+    assert_eq!(store.quarantined(10).await.unwrap(), [later.1]);
 }
 
 async fn notes_are_written_over(store: &Store) {

@@ -5,14 +5,15 @@ use journal::body::{Body, PlanBody, SettingsBody};
 use journal::catalogue::{self, ProcedurePage};
 use journal::log::{Head, LogCard};
 use journal::{Ledger, RunId, board};
-use procedure::{Event, Kind, LogEntry, Outcome, Settings};
+use procedure::rehearsal::{self, Answers};
+use procedure::{Crew, Decimal, Event, PointView, Procedure, Settings, StepView, fold};
 use record::{
     Credential, Draft, Envelope, Hlc, KeyProtection, PersonId, RecordId, SoftKey, VerifiedRecord,
 };
 use seamanship::plan::{PlanInput, work_out};
 use serde::Serialize;
 use std::collections::BTreeMap;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 /// When all this is looked at, ms UTC.
 const NOW_MS: i64 = 1_795_600_000_000;
@@ -78,41 +79,38 @@ fn credential() -> Body {
     Body::Credential(signed.bytes().to_vec())
 }
 
-/// An answer to a step of each kind that has a number or a time.
-fn answer(step: &procedure::Step) -> Option<Event> {
-    let id = step.id.clone();
-    let number = || "5".parse().expect("a number");
-    let point = || step.kind.points().first().map(|point| point.key.clone());
-    Some(match &step.kind {
-        Kind::Reading { .. } => Event::Done {
-            step: id,
-            outcome: Outcome::Reading {
-                point: point()?,
-                value: number(),
-            },
-        },
-        Kind::Count { .. } => Event::Done {
-            step: id,
-            outcome: Outcome::Counted { count: 5 },
-        },
-        Kind::Log { .. } => Event::Log {
-            step: id,
-            entry: LogEntry {
-                readings: point().map(|point| (point, number())).into_iter().collect(),
-                ..LogEntry::default()
-            },
-        },
-        Kind::People { .. } => Event::In {
-            step: id,
-            who: "holt".into(),
-            rescue: None,
-        },
-        Kind::Confirm => Event::Done {
-            step: id,
-            outcome: Outcome::Confirmed,
-        },
-        _ => return None,
-    })
+/// Reads a five everywhere.
+struct Fives;
+
+impl Answers for Fives {
+    fn reading(&self, _point: &PointView) -> Decimal {
+        Decimal::whole(5)
+    }
+
+    fn count(&self, _step: &StepView, _least: u32) -> u32 {
+        5
+    }
+
+    fn people(&self) -> (procedure::PersonId, Vec<procedure::PersonId>) {
+        ("salter".into(), vec!["holt".into()])
+    }
+}
+
+/// Answers to every step, but that who went into a space comes out again.
+fn answers(procedure: &Procedure) -> Vec<Event> {
+    let nothing = fold(
+        procedure,
+        &Settings::defaults(),
+        &Arc::new(Crew::default()),
+        &[],
+    );
+    let view = nothing.view(NOW_MS);
+    let steps = view.steps.iter();
+    let mut all: Vec<Event> = steps
+        .flat_map(|step| rehearsal::work(&view, step, &Fives))
+        .collect();
+    all.retain(|event| !matches!(event, Event::Out { .. }));
+    all
 }
 
 /// A ship whose master has begun some runs.
@@ -133,7 +131,7 @@ fn at_work() -> &'static Ledger {
             let start = pen.says(NOW_MS - 7_200_000, None, &Body::Run(Box::new(start)));
             let run = start.id();
             records.push(start);
-            for event in procedure.steps().iter().filter_map(answer) {
+            for event in answers(procedure) {
                 let body = Body::Run(Box::new(event));
                 records.push(pen.says(NOW_MS - 3_600_000, Some(run), &body));
             }

@@ -9,9 +9,9 @@ use journal::catalogue::{DefectsPage, ProcedureCard, ProcedurePage, RoundsPage, 
 use journal::crew::{
     self, CodeQuestion, CrewError, CrewPage, PersonDraft, ShipDraft, WithdrawQuestion,
 };
-use journal::log::{Answer as Seen, Checked, LogCard, Showing};
-use journal::photos::{Have, Lacking, Wanted};
-use journal::{Ledger, door};
+use journal::log::{Checked, HeadAnswer, LogCard, Showing};
+use journal::photos::{LackingPhoto, LackingQuery, PhotoProgress};
+use journal::{Ledger, auth_messages};
 use record::merkle::ConsistencyProof;
 use record::{Draft, Envelope, Hlc, PersonId};
 use serde::Serialize;
@@ -25,15 +25,19 @@ const NOW_MS: i64 = 1_795_600_000_000;
 type Reader = fn(&[u8]);
 
 const READERS: [Reader; 26] = [
-    |bytes| drop(same::<door::Question>(bytes)),
-    |bytes| drop(same::<door::Reply>(bytes)),
-    |bytes| drop(same::<door::Challenge>(bytes)),
-    |bytes| drop(same::<door::Answer>(bytes)),
-    |bytes| drop(same::<door::Before>(bytes)),
+    |bytes| drop(same::<auth_messages::EnrolRequest>(bytes)),
+    |bytes| drop(same::<auth_messages::ChallengeAnswer>(bytes)),
+    |bytes| drop(same::<auth_messages::Challenge>(bytes)),
+    |bytes| drop(same::<auth_messages::EnrolAnswer>(bytes)),
+    |bytes| drop(same::<auth_messages::ServerCard>(bytes)),
     |bytes| {
-        if let Some(code) = same::<door::Code>(bytes) {
-            let digits = door::digits(&code.printed());
-            assert_eq!(digits, door::digits(&code.code), "nothing typed is lost");
+        if let Some(code) = same::<auth_messages::Code>(bytes) {
+            let digits = auth_messages::digits(&code.printed());
+            assert_eq!(
+                digits,
+                auth_messages::digits(&code.code),
+                "nothing typed is lost"
+            );
         }
     },
     |bytes| drop(same::<CodeQuestion>(bytes)),
@@ -54,13 +58,13 @@ const READERS: [Reader; 26] = [
     },
     |bytes| drop(same::<CrewPage>(bytes)),
     |bytes| drop(same::<Showing>(bytes)),
-    |bytes| drop(same::<Seen>(bytes)),
+    |bytes| drop(same::<HeadAnswer>(bytes)),
     |bytes| drop(same::<Checked>(bytes)),
     |bytes| drop(same::<Vec<ConsistencyProof>>(bytes)),
     |bytes| {
-        drop(same::<Wanted>(bytes));
-        drop(same::<Vec<Lacking>>(bytes));
-        let _: Option<Have> = same(bytes);
+        drop(same::<LackingQuery>(bytes));
+        drop(same::<Vec<LackingPhoto>>(bytes));
+        let _: Option<PhotoProgress> = same(bytes);
     },
     aboard::settings,
     aboard::plan,

@@ -90,7 +90,7 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         })
         .collect_view();
     view! {
-        <AnswerSheet step side answer without=words::CHOOSE_FIRST>
+        <AnswerSheet step side answer without=words::CHOOSE_FIRST.text()>
             <div class="sheet-choices">{options}</div>
         </AnswerSheet>
     }
@@ -109,7 +109,7 @@ pub fn CountSheet(step: StepView, of: String, side: RwSignal<SheetMode>) -> impl
         .map(|point| point.limits.words.clone())
         .unwrap_or_default();
     view! {
-        <AnswerSheet step side answer without=words::TYPE_FIRST>
+        <AnswerSheet step side answer without=words::TYPE_FIRST.text()>
             <Keypad
                 value=typed
                 label=of.clone()
@@ -130,7 +130,7 @@ pub fn TextSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     });
     let label = step.instruction.clone();
     view! {
-        <AnswerSheet step side answer without=words::WRITE_FIRST>
+        <AnswerSheet step side answer without=words::WRITE_FIRST.text()>
             <textarea
                 class="sheet-text"
                 rows="3"
@@ -149,7 +149,7 @@ pub fn PhotoSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let alt = step.instruction.clone();
     let answer = Signal::derive(move || Some(Outcome::Photo { hash: taken.get()? }));
     view! {
-        <AnswerSheet step side answer without=words::PHOTO_FIRST>
+        <AnswerSheet step side answer without=words::PHOTO_FIRST.text()>
             {before.map(|hash| view! { <DevicePhoto hash alt /> })}
             <TakePhoto input="step-photo" taken />
         </AnswerSheet>

@@ -3,9 +3,9 @@
 use super::draft::Worked;
 use super::fields::label_of;
 use super::order::short_by_m;
-use super::words;
 use crate::parts::Tone;
 use crate::time;
+use crate::words::{Word, plan as words};
 use seamanship::catenary::Status;
 use seamanship::plan::{Part, Problem};
 use std::borrow::Cow;
@@ -16,7 +16,7 @@ pub struct Check {
     /// How it stands.
     pub tone: Tone,
     /// The same as a word.
-    pub word: &'static str,
+    pub word: Word,
     /// What was checked.
     pub what: String,
     /// The figure that tells.
@@ -32,25 +32,22 @@ pub struct Check {
 /// What a part of a plan says in a line.
 struct Said {
     tone: Tone,
-    word: &'static str,
+    word: Word,
     what: String,
     figure: String,
     unit: &'static str,
 }
 
-const IN_LIMITS: &str = "In limits";
-const OUT_OF_LIMITS: &str = "Out of limits";
-
-fn judged(is_good: bool) -> (Tone, &'static str) {
+fn judged(is_good: bool) -> (Tone, Word) {
     if is_good {
-        (Tone::Done, IN_LIMITS)
+        (Tone::Done, words::IN_LIMITS)
     } else {
-        (Tone::Alarm, OUT_OF_LIMITS)
+        (Tone::Alarm, words::OUT_OF_LIMITS)
     }
 }
 
 fn said(
-    (tone, word): (Tone, &'static str),
+    (tone, word): (Tone, Word),
     what: String,
     figure: f64,
     places: usize,
@@ -65,7 +62,7 @@ fn said(
     }
 }
 
-fn check<T>(name: &str, part: &Part<T>, say: impl FnOnce(&T) -> Said) -> Check {
+fn check<T>(name: Word, part: &Part<T>, say: impl FnOnce(&T) -> Said) -> Check {
     let said = match &part.result {
         Ok(result) => say(result),
         Err(problem) => nothing(name, problem),
@@ -81,11 +78,11 @@ fn check<T>(name: &str, part: &Part<T>, say: impl FnOnce(&T) -> Said) -> Check {
     }
 }
 
-fn nothing(name: &str, problem: &Problem) -> Said {
+fn nothing(name: Word, problem: &Problem) -> Said {
     Said {
         tone: Tone::Wait,
         word: words::NO_FIGURE,
-        what: format!("{name}: {} {}", words::WAITS_FOR, label_of(&problem.field)),
+        what: words::rests_on(&name, &label_of(&problem.field)),
         figure: "\u{2014}".to_owned(),
         unit: "",
     }
@@ -95,22 +92,21 @@ fn nothing(name: &str, problem: &Problem) -> Said {
 pub fn checks(worked: &Worked) -> Vec<Check> {
     let (input, output) = (&worked.input, &worked.output);
     vec![
-        check("Cable aboard", &output.proposed, |proposed| {
+        check(words::CHECK_CABLE, &output.proposed, |proposed| {
             let short = short_by_m(proposed);
             if short > 0.0 {
-                let what = "Cable aboard: short of what is wanted by".to_owned();
-                said((Tone::Alarm, "Short"), what, short, 1, "m")
+                let what = words::CABLE_SHORT.to_owned();
+                said((Tone::Alarm, words::SHORT), what, short, 1, "m")
             } else {
                 let spare = proposed.length.fit.usable_m - proposed.length.length_m;
-                let what = "Cable aboard: it fits, and leaves".to_owned();
+                let what = words::CABLE_LEAVES.to_owned();
                 said((Tone::Done, words::FITS), what, spare, 1, "m")
             }
         }),
-        check("Under the keel", &output.depth, |depth| {
-            let what = format!(
-                "Least under the keel, waves allowed for, at {}; kept: {} m",
-                time::date_clock(depth.under_keel_least_at.0),
-                input.ship.least_under_keel_m
+        check(words::CHECK_KEEL, &output.depth, |depth| {
+            let what = words::keel_least(
+                &time::date_clock(depth.under_keel_least_at.0),
+                &input.ship.least_under_keel_m.to_string(),
             );
             said(
                 judged(depth.is_enough),
@@ -120,80 +116,72 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
                 "m",
             )
         }),
-        check(
-            "Weather against the first limit",
-            &output.limits,
-            |limits| {
-                let first = limits.smallest();
-                let what = format!(
-                    "First limit, {}; gusts expected: {:.0} kn",
-                    first.map_or("none", |row| words::limit(row.kind)),
-                    input.weather.gust_kn
-                );
-                let gust = first.map_or(f64::INFINITY, |row| row.gust_kn);
-                said(judged(!limits.is_exceeded), what, gust, 0, "kn")
-            },
-        ),
-        check("Holding", &output.holding, |holding| match holding.margin {
-            None => said(
-                (Tone::Calm, "No pull"),
-                "Nothing pulls; she holds at least".to_owned(),
-                holding.low_kilonewtons,
-                0,
-                "kN",
-            ),
-            Some(margin) => {
-                let what = format!(
-                    "Holding over the pull expected, by the lower figure: {:.0} to {:.0} kN, of it \
-                     {:.0} kN the chain",
-                    holding.low_kilonewtons, holding.high_kilonewtons, holding.chain_kilonewtons
-                );
-                said(judged(margin >= 1.0), what, margin, 1, "×")
-            }
+        check(words::CHECK_WEATHER, &output.limits, |limits| {
+            let first = limits.smallest();
+            let what = words::first_limit(
+                first
+                    .map_or(words::NO_LIMIT, |row| words::limit(row.kind))
+                    .text(),
+                &format!("{:.0}", input.weather.gust_kn),
+            );
+            let gust = first.map_or(f64::INFINITY, |row| row.gust_kn);
+            said(judged(!limits.is_exceeded), what, gust, 0, "kn")
         }),
         check(
-            "Chain on the bottom",
+            words::CHECK_HOLDING,
+            &output.holding,
+            |holding| match holding.margin {
+                None => said(
+                    (Tone::Calm, words::NO_PULL),
+                    words::NOTHING_PULLS.to_owned(),
+                    holding.low_kilonewtons,
+                    0,
+                    "kN",
+                ),
+                Some(margin) => {
+                    let what = words::holding_over(
+                        &format!("{:.0}", holding.low_kilonewtons),
+                        &format!("{:.0}", holding.high_kilonewtons),
+                        &format!("{:.0}", holding.chain_kilonewtons),
+                    );
+                    said(judged(margin >= 1.0), what, margin, 1, "×")
+                }
+            },
+        ),
+        check(
+            words::CHECK_CHAIN,
             &output.hanging,
             |hanging| match hanging.status {
                 Status::Lifted | Status::TooShort => said(
-                    (Tone::Alarm, "Lifts"),
-                    "The anchor is pulled upwards under the pull expected, by".to_owned(),
+                    (Tone::Alarm, words::LIFTS),
+                    words::PULLED_UP.to_owned(),
                     hanging.angle_at_anchor_deg,
                     1,
                     "°",
                 ),
                 Status::Grounded | Status::Vertical => said(
-                    (Tone::Done, IN_LIMITS),
-                    format!(
-                        "Chain on the bottom under the pull expected; {:.0} m hang",
-                        hanging.suspended_m
-                    ),
+                    (Tone::Done, words::IN_LIMITS),
+                    words::chain_down(&format!("{:.0}", hanging.suspended_m)),
                     hanging.grounded_m,
                     0,
                     "m",
                 ),
             },
         ),
-        check("Room to swing", &output.room, |room| {
-            let given = input
-                .place
-                .room_radius_m
-                .map_or_else(String::new, |m| format!("; clear radius {m} m"));
-            let what = format!(
-                "Room needed about the anchor: stern sweeps {:.0} m, with the fix's error and the \
-                 distance kept{given}",
-                room.swing_radius_m
-            );
+        check(words::CHECK_ROOM, &output.room, |room| {
+            let swept = format!("{:.0}", room.swing_radius_m);
+            let what = match input.place.room_radius_m {
+                None => words::room_needed(&swept),
+                Some(clear) => words::room_needed_of(&swept, &clear.to_string()),
+            };
             said(judged(room.is_clear), what, room.needed_radius_m, 0, "m")
         }),
-        check("Windlass", &output.windlass, |windlass| {
-            let what = format!(
-                "Windlass: pull to lift anchor and chain; {} kN by certificate, class asks {:.0} kN, \
-                 enough from {:.0} m; heaving in takes {:.0} min",
-                windlass.certificate_kilonewtons,
-                windlass.class_kilonewtons,
-                windlass.greatest_depth_m,
-                windlass.heave_minutes
+        check(words::CHECK_WINDLASS, &output.windlass, |windlass| {
+            let what = words::windlass_pull(
+                &windlass.certificate_kilonewtons.to_string(),
+                &format!("{:.0}", windlass.class_kilonewtons),
+                &format!("{:.0}", windlass.greatest_depth_m),
+                &format!("{:.0}", windlass.heave_minutes),
             );
             said(
                 judged(windlass.is_enough),
@@ -203,10 +191,10 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
                 "kN",
             )
         }),
-        check("Brake", &output.brake, |brake| {
-            let what = format!(
-                "Brake against the {:.0} kN that class asks; the chain breaks at {:.0} kN",
-                brake.brake_asked_kilonewtons, brake.breaking_kilonewtons
+        check(words::CHECK_BRAKE, &output.brake, |brake| {
+            let what = words::brake_against(
+                &format!("{:.0}", brake.brake_asked_kilonewtons),
+                &format!("{:.0}", brake.breaking_kilonewtons),
             );
             said(
                 judged(brake.brake_is_enough),
@@ -216,19 +204,17 @@ pub fn checks(worked: &Worked) -> Vec<Check> {
                 "kN",
             )
         }),
-        check("Stopper", &output.brake, |brake| {
+        check(words::CHECK_STOPPER, &output.brake, |brake| {
             match (brake.stopper_kilonewtons, brake.stopper_is_enough) {
                 (Some(rating), Some(is_enough)) => {
-                    let what = format!(
-                        "Stopper against the {:.0} kN that class asks",
-                        brake.stopper_asked_kilonewtons
-                    );
+                    let what =
+                        words::stopper_against(&format!("{:.0}", brake.stopper_asked_kilonewtons));
                     said(judged(is_enough), what, rating, 0, "kN")
                 }
                 _ => Said {
                     tone: Tone::Wait,
-                    word: "None",
-                    what: "No stopper is fitted: she rides to the brake".to_owned(),
+                    word: words::NO_STOPPER,
+                    what: words::NO_STOPPER_FITTED.to_owned(),
                     figure: "\u{2014}".to_owned(),
                     unit: "",
                 },

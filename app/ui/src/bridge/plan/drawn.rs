@@ -4,6 +4,7 @@ use super::draft::Worked;
 use super::order;
 use crate::parts::{Danger, Swinging};
 use crate::time;
+use crate::words::{Word, plan as words};
 use seamanship::plan::{Method, Speeds};
 use seamanship::signals::Signals;
 use seamanship::sun::{Day, Passage, SunState};
@@ -138,71 +139,59 @@ pub fn method(method: &Method) -> Vec<String> {
 
 /// Says how fast she may move.
 pub fn speeds(speeds: &Speeds) -> Vec<String> {
-    vec![format!(
-        "Walking out at most {:.2} kn; when the anchor touches at most {:.1} kn, better none; laying out \
-         under the brake at most {:.1} kn.",
-        speeds.walk_out_kn, speeds.touch_kn, speeds.lay_out_kn
+    vec![words::speeds(
+        &format!("{:.2}", speeds.walk_out_kn),
+        &format!("{:.1}", speeds.touch_kn),
+        &format!("{:.1}", speeds.lay_out_kn),
     )]
 }
 
 /// Says what she shows and sounds.
 pub fn signals(signals: &Signals) -> Vec<String> {
-    let lights = if signals.lights == 1 {
-        format!(
-            "One all-round white light, {} miles",
-            signals.light_range_nm
-        )
-    } else {
-        format!(
-            "{} all-round white lights, the after one lower, {} miles",
-            signals.lights, signals.light_range_nm
-        )
-    };
-    let deck = if signals.deck_lights_obligatory {
-        "; deck lights"
-    } else {
-        ""
+    let range = signals.light_range_nm.to_string();
+    let number = signals.lights.to_string();
+    let lights = match (signals.lights, signals.deck_lights_obligatory) {
+        (1, false) => words::one_light(&range),
+        (1, true) => words::one_light_and_deck(&range),
+        (_, false) => words::lights(&number, &range),
+        (_, true) => words::lights_and_deck(&number, &range),
     };
     vec![
-        format!("{lights}{deck}."),
-        format!("By day: {}.", signals.shape.trim_end_matches('.')),
-        format!(
-            "In restricted visibility: {}.",
-            signals.sound.trim_end_matches('.')
-        ),
+        lights,
+        words::by_day(signals.shape.trim_end_matches('.')),
+        words::in_fog(signals.sound.trim_end_matches('.')),
     ]
 }
 
-fn passage(name: (&str, &str, &str), passage: &Passage) -> String {
-    let (what, above, below) = name;
+/// What is said of a passage: its times, or that there are none.
+struct Passages {
+    times: fn(&str, &str) -> String,
+    above: Word,
+    below: Word,
+}
+
+fn passage(said: &Passages, passage: &Passage) -> String {
     let at = |at: Option<UtcMs>| at.map_or_else(|| "\u{2014}".to_owned(), |at| time::clock(at.0));
     match passage.state {
-        SunState::RisesAndSets => format!("{what} {} to {}.", at(passage.up), at(passage.down)),
-        SunState::AlwaysAbove => above.to_owned(),
-        SunState::AlwaysBelow => below.to_owned(),
+        SunState::RisesAndSets => (said.times)(&at(passage.up), &at(passage.down)),
+        SunState::AlwaysAbove => said.above.to_owned(),
+        SunState::AlwaysBelow => said.below.to_owned(),
     }
 }
 
 /// Says when the Sun rises and sets.
 pub fn sun(day: &Day) -> Vec<String> {
-    vec![
-        passage(
-            (
-                "Sun up from",
-                "The sun does not set.",
-                "The sun does not rise.",
-            ),
-            &day.sun,
-        ),
-        passage(
-            (
-                "Civil twilight included, from",
-                "Light all night.",
-                "Dark all day.",
-            ),
-            &day.civil,
-        ),
-    ]
+    let sun = Passages {
+        times: words::sun_up,
+        above: words::SUN_ALWAYS_UP,
+        below: words::SUN_NEVER_UP,
+    };
+    let civil = Passages {
+        times: words::twilight,
+        above: words::LIGHT_ALL_NIGHT,
+        below: words::DARK_ALL_DAY,
+    };
+    vec![passage(&sun, &day.sun), passage(&civil, &day.civil)]
 }
 
 #[cfg(test)]

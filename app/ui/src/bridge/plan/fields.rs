@@ -1,7 +1,7 @@
 //! The plan's fields: where each stands in the input, what it is called, its unit, how it is read.
 
 use super::entry::Axis;
-use super::words;
+use crate::words::{Word, plan as words};
 use seamanship::chain::{Grade, LinkForm};
 use seamanship::holding::{AnchorType, Ground};
 use seamanship::plan::{PlanInput, Side};
@@ -98,7 +98,7 @@ pub struct Field {
     /// Where it stands on the page.
     pub group: Group,
     /// What it is called.
-    pub label: &'static str,
+    pub label: Word,
     /// Its unit; empty if it has none.
     pub unit: &'static str,
     /// How it is read.
@@ -131,26 +131,29 @@ macro_rules! choices {
     };
 }
 
-fn pairs<T: Serialize>(options: &[(T, &str)]) -> Vec<(String, String)> {
+fn pairs<T: Serialize>(options: &[(T, Word)]) -> Vec<(String, String)> {
     options
         .iter()
-        .map(|(value, words)| (name_of(value), (*words).to_owned()))
+        .map(|(value, words)| (name_of(value), words.text().to_owned()))
         .collect()
 }
 
 fn grounds() -> Vec<(String, String)> {
     pairs(&[
-        (Ground::Sand, "sand"),
-        (Ground::Mud, "mud"),
-        (Ground::Clay, "clay"),
-        (Ground::Shingle, "shingle, gravel, coral rubble"),
-        (Ground::Weed, "weed over sand"),
-        (Ground::Rock, "rock: a hook, not holding"),
+        (Ground::Sand, words::GROUND_SAND),
+        (Ground::Mud, words::GROUND_MUD),
+        (Ground::Clay, words::GROUND_CLAY),
+        (Ground::Shingle, words::GROUND_SHINGLE),
+        (Ground::Weed, words::GROUND_WEED),
+        (Ground::Rock, words::GROUND_ROCK),
     ])
 }
 
 fn sides() -> Vec<(String, String)> {
-    pairs(&[(Side::Port, "port"), (Side::Starboard, "starboard")])
+    pairs(&[
+        (Side::Port, words::SIDE_PORT),
+        (Side::Starboard, words::SIDE_STARBOARD),
+    ])
 }
 
 fn rules() -> Vec<(String, String)> {
@@ -167,35 +170,41 @@ fn rules() -> Vec<(String, String)> {
 
 fn rule_depths() -> Vec<(String, String)> {
     pairs(&[
-        (RuleDepth::Hawse, "from the hawse to the bottom"),
-        (RuleDepth::Water, "depth of water"),
+        (RuleDepth::Hawse, words::RULE_DEPTH_HAWSE),
+        (RuleDepth::Water, words::RULE_DEPTH_WATER),
     ])
 }
 
 fn anchor_types() -> Vec<(String, String)> {
     pairs(&[
-        (AnchorType::Stockless, "ordinary stockless"),
-        (AnchorType::HighHolding, "high holding power"),
-        (AnchorType::SuperHighHolding, "super high holding power"),
+        (AnchorType::Stockless, words::ANCHOR_STOCKLESS),
+        (AnchorType::HighHolding, words::ANCHOR_HIGH_HOLDING),
+        (
+            AnchorType::SuperHighHolding,
+            words::ANCHOR_SUPER_HIGH_HOLDING,
+        ),
     ])
 }
 
 fn grades() -> Vec<(String, String)> {
     pairs(&[
-        (Grade::Grade1, "1, mild steel"),
-        (Grade::Grade2, "2, special quality"),
-        (Grade::Grade3, "3, extra special quality"),
+        (Grade::Grade1, words::GRADE_1),
+        (Grade::Grade2, words::GRADE_2),
+        (Grade::Grade3, words::GRADE_3),
     ])
 }
 
 fn link_forms() -> Vec<(String, String)> {
-    pairs(&[(LinkForm::Stud, "stud"), (LinkForm::Studless, "studless")])
+    pairs(&[
+        (LinkForm::Stud, words::LINK_FORM_STUD),
+        (LinkForm::Studless, words::LINK_FORM_STUDLESS),
+    ])
 }
 
 const fn field(
     path: &'static str,
     group: Group,
-    label: &'static str,
+    label: Word,
     unit: &'static str,
     kind: Kind,
 ) -> Field {
@@ -209,7 +218,7 @@ const fn field(
 }
 
 macro_rules! number {
-    ($group:ident, $($path:ident).+, $label:literal, $unit:literal) => {
+    ($group:ident, $($path:ident).+, $label:expr, $unit:literal) => {
         field(
             stringify_path!($($path).+),
             Group::$group,
@@ -221,7 +230,7 @@ macro_rules! number {
 }
 
 macro_rules! perhaps {
-    ($group:ident, $($path:ident).+, $label:literal, $unit:literal) => {
+    ($group:ident, $($path:ident).+, $label:expr, $unit:literal) => {
         field(
             stringify_path!($($path).+),
             Group::$group,
@@ -233,7 +242,7 @@ macro_rules! perhaps {
 }
 
 macro_rules! choice {
-    ($group:ident, $options:expr, $($path:ident).+, $label:literal) => {
+    ($group:ident, $options:expr, $($path:ident).+, $label:expr) => {
         field(
             stringify_path!($($path).+),
             Group::$group,
@@ -253,20 +262,55 @@ macro_rules! stringify_path {
 macro_rules! side_cable {
     ($side:ident) => {
         [
-            choice!(Cable, anchor_types, cable.$side.anchor_type, "Anchor type"),
-            number!(Cable, cable.$side.anchor_mass_kg, "Anchor mass", "kg"),
-            number!(Cable, cable.$side.chain_diameter_mm, "Chain diameter", "mm"),
-            choice!(Cable, grades, cable.$side.chain_grade, "Chain grade"),
-            choice!(Cable, link_forms, cable.$side.link_form, "Links"),
+            choice!(
+                Cable,
+                anchor_types,
+                cable.$side.anchor_type,
+                words::FIELD_ANCHOR_TYPE
+            ),
+            number!(
+                Cable,
+                cable.$side.anchor_mass_kg,
+                words::FIELD_ANCHOR_MASS,
+                "kg"
+            ),
+            number!(
+                Cable,
+                cable.$side.chain_diameter_mm,
+                words::FIELD_CHAIN_DIAMETER,
+                "mm"
+            ),
+            choice!(
+                Cable,
+                grades,
+                cable.$side.chain_grade,
+                words::FIELD_CHAIN_GRADE
+            ),
+            choice!(Cable, link_forms, cable.$side.link_form, words::FIELD_LINKS),
             number!(
                 Cable,
                 cable.$side.shackles_aboard,
-                "Shackles aboard",
+                words::FIELD_SHACKLES_ABOARD,
                 "shackles"
             ),
-            number!(Cable, cable.$side.shackle_length_m, "One shackle", "m"),
-            number!(Cable, cable.$side.kept_inboard_m, "Kept inboard", "m"),
-            number!(Cable, cable.$side.deck_lead_m, "Gypsy to hawse", "m"),
+            number!(
+                Cable,
+                cable.$side.shackle_length_m,
+                words::FIELD_ONE_SHACKLE,
+                "m"
+            ),
+            number!(
+                Cable,
+                cable.$side.kept_inboard_m,
+                words::FIELD_KEPT_INBOARD,
+                "m"
+            ),
+            number!(
+                Cable,
+                cable.$side.deck_lead_m,
+                words::FIELD_GYPSY_TO_HAWSE,
+                "m"
+            ),
         ]
     };
 }
@@ -281,98 +325,178 @@ static FIELDS: &[Field] = &[
     field(
         "place.name",
         Group::Room,
-        "Anchorage",
+        words::FIELD_ANCHORAGE,
         "",
         Kind::Words(|plan| &mut plan.place.name),
     ),
-    number!(Depth, place.charted_depth_m, "Charted depth", "m"),
-    perhaps!(Depth, stay.pressure_hpa, "Pressure, if counted", "hPa"),
+    number!(
+        Depth,
+        place.charted_depth_m,
+        words::FIELD_CHARTED_DEPTH,
+        "m"
+    ),
+    perhaps!(
+        Depth,
+        stay.pressure_hpa,
+        words::FIELD_PRESSURE_IF_COUNTED,
+        "hPa"
+    ),
     field(
         "stay.from_utc_ms",
         Group::Stay,
-        "From",
+        words::FIELD_FROM,
         "UTC",
         Kind::Moment(|plan| &mut plan.stay.from_utc_ms),
     ),
     field(
         "stay.to_utc_ms",
         Group::Stay,
-        "Until",
+        words::FIELD_UNTIL,
         "UTC",
         Kind::Moment(|plan| &mut plan.stay.to_utc_ms),
     ),
-    number!(Weather, weather.wind_kn, "Mean wind", "kn"),
-    number!(Weather, weather.gust_kn, "Gusts", "kn"),
-    number!(Weather, weather.wind_from_deg, "Wind from", "°T"),
-    number!(Weather, weather.current_kn, "Current", "kn"),
-    number!(Weather, weather.current_toward_deg, "Current sets", "°T"),
-    number!(Weather, weather.wave_height_m, "Wave height", "m"),
-    number!(Weather, weather.yaw_factor, "Yaw factor", "×"),
-    choice!(Anchor, sides, cable.side, "Anchor"),
-    choice!(Anchor, grounds, place.ground, "Ground"),
-    choice!(Anchor, rules, choice.rule, "The ship's rule"),
-    choice!(Anchor, rule_depths, choice.rule_depth, "The rule counts"),
+    number!(Weather, weather.wind_kn, words::FIELD_MEAN_WIND, "kn"),
+    number!(Weather, weather.gust_kn, words::FIELD_GUSTS, "kn"),
+    number!(Weather, weather.wind_from_deg, words::FIELD_WIND_FROM, "°T"),
+    number!(Weather, weather.current_kn, words::FIELD_CURRENT, "kn"),
+    number!(
+        Weather,
+        weather.current_toward_deg,
+        words::FIELD_CURRENT_SETS,
+        "°T"
+    ),
+    number!(
+        Weather,
+        weather.wave_height_m,
+        words::FIELD_WAVE_HEIGHT,
+        "m"
+    ),
+    number!(Weather, weather.yaw_factor, words::FIELD_YAW_FACTOR, "×"),
+    choice!(Anchor, sides, cable.side, words::FIELD_ANCHOR),
+    choice!(Anchor, grounds, place.ground, words::FIELD_GROUND),
+    choice!(Anchor, rules, choice.rule, words::FIELD_THE_SHIP_S_RULE),
+    choice!(
+        Anchor,
+        rule_depths,
+        choice.rule_depth,
+        words::FIELD_THE_RULE_COUNTS
+    ),
     number!(
         Anchor,
         choice.length_on_bottom_m,
-        "To lie on the bottom",
+        words::FIELD_TO_LIE_ON_THE_BOTTOM,
         "m"
     ),
     perhaps!(
         Anchor,
         choice.ordered_shackles,
-        "Ordered, if settled",
+        words::FIELD_ORDERED_IF_SETTLED,
         "shackles"
     ),
     field(
         "place.latitude_deg",
         Group::Room,
-        "Latitude",
+        words::FIELD_LATITUDE,
         "",
         Kind::Angle(Axis::Latitude, |plan| &mut plan.place.latitude_deg),
     ),
     field(
         "place.longitude_deg",
         Group::Room,
-        "Longitude",
+        words::FIELD_LONGITUDE,
         "",
         Kind::Angle(Axis::Longitude, |plan| &mut plan.place.longitude_deg),
     ),
-    perhaps!(Room, place.room_radius_m, "Clear radius, if known", "m"),
-    number!(Room, place.position_error_m, "Error of the fix", "m"),
-    number!(Room, place.clearance_m, "Distance kept", "m"),
+    perhaps!(
+        Room,
+        place.room_radius_m,
+        words::FIELD_CLEAR_RADIUS_IF_KNOWN,
+        "m"
+    ),
+    number!(
+        Room,
+        place.position_error_m,
+        words::FIELD_ERROR_OF_THE_FIX,
+        "m"
+    ),
+    number!(Room, place.clearance_m, words::FIELD_DISTANCE_KEPT, "m"),
     field(
         "ship.name",
         Group::Ship,
-        "Ship",
+        words::FIELD_SHIP,
         "",
         Kind::Words(|plan| &mut plan.ship.name),
     ),
-    number!(Ship, ship.length_overall_m, "Length overall", "m"),
-    number!(Ship, ship.waterline_length_m, "Waterline length", "m"),
-    number!(Ship, ship.breadth_m, "Breadth", "m"),
-    number!(Ship, ship.draught_m, "Draught", "m"),
-    number!(Ship, ship.displacement_t, "Displacement", "t"),
-    number!(Ship, ship.frontal_area_m2, "Frontal area", "m²"),
-    number!(Ship, ship.wind_coefficient, "Wind coefficient", ""),
-    number!(Ship, ship.hawse_height_m, "Hawse above water", "m"),
-    number!(Ship, ship.bow_to_antenna_m, "Hawse to antenna", "m"),
-    number!(Ship, ship.least_under_keel_m, "Least under keel", "m"),
-    number!(Gear, gear.windlass_pull_kilonewtons, "Windlass pull", "kN"),
+    number!(
+        Ship,
+        ship.length_overall_m,
+        words::FIELD_LENGTH_OVERALL,
+        "m"
+    ),
+    number!(
+        Ship,
+        ship.waterline_length_m,
+        words::FIELD_WATERLINE_LENGTH,
+        "m"
+    ),
+    number!(Ship, ship.breadth_m, words::FIELD_BREADTH, "m"),
+    number!(Ship, ship.draught_m, words::FIELD_DRAUGHT, "m"),
+    number!(Ship, ship.displacement_t, words::FIELD_DISPLACEMENT, "t"),
+    number!(Ship, ship.frontal_area_m2, words::FIELD_FRONTAL_AREA, "m²"),
+    number!(
+        Ship,
+        ship.wind_coefficient,
+        words::FIELD_WIND_COEFFICIENT,
+        ""
+    ),
+    number!(
+        Ship,
+        ship.hawse_height_m,
+        words::FIELD_HAWSE_ABOVE_WATER,
+        "m"
+    ),
+    number!(
+        Ship,
+        ship.bow_to_antenna_m,
+        words::FIELD_HAWSE_TO_ANTENNA,
+        "m"
+    ),
+    number!(
+        Ship,
+        ship.least_under_keel_m,
+        words::FIELD_LEAST_UNDER_KEEL,
+        "m"
+    ),
+    number!(
+        Gear,
+        gear.windlass_pull_kilonewtons,
+        words::FIELD_WINDLASS_PULL,
+        "kN"
+    ),
     number!(
         Gear,
         gear.windlass_speed_m_per_min,
-        "Windlass speed",
+        words::FIELD_WINDLASS_SPEED,
         "m/min"
     ),
-    number!(Gear, gear.brake_holding_kilonewtons, "Brake holds", "kN"),
+    number!(
+        Gear,
+        gear.brake_holding_kilonewtons,
+        words::FIELD_BRAKE_HOLDS,
+        "kN"
+    ),
     perhaps!(
         Gear,
         gear.stopper_rating_kilonewtons,
-        "Stopper, if fitted",
+        words::FIELD_STOPPER_IF_FITTED,
         "kN"
     ),
-    number!(Gear, gear.walk_out_beyond_m, "Let go down to", "m"),
+    number!(
+        Gear,
+        gear.walk_out_beyond_m,
+        words::FIELD_LET_GO_DOWN_TO,
+        "m"
+    ),
 ];
 
 /// Returns every field that stands alone; those in lists have their own.
@@ -402,11 +526,11 @@ pub fn label_of(path: &str) -> String {
     if let Some(field) = all().find(|field| field.path == path) {
         field.label.to_owned()
     } else if let Some(at) = path.strip_prefix("stay.tide[").and_then(row) {
-        format!("{}, row {}", words::TIDE, at + 1)
+        words::row_of(&words::TIDE, &(at + 1).to_string())
     } else if path.starts_with("stay.tide") {
         words::TIDE.to_owned()
     } else if let Some(at) = path.strip_prefix("dangers[").and_then(row) {
-        format!("{}, row {}", words::DANGERS, at + 1)
+        words::row_of(&words::DANGERS, &(at + 1).to_string())
     } else {
         path.to_owned()
     }

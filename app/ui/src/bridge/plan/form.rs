@@ -3,7 +3,7 @@
 use super::Desk;
 use super::draft::{DANGERS, TIDE, in_row};
 use super::fields::{self, Field, Group, Kind};
-use super::words;
+use crate::words::plan as words;
 use leptos::prelude::*;
 use seamanship::plan::Side;
 
@@ -237,7 +237,7 @@ fn TideRows(desk: Desk) -> impl IntoView {
                                     spoken=format!("{} {}", words::TIDE_HEIGHT, at + 1)
                                     is_number=true
                                 />
-                                <TakeAway desk list=TIDE at what=words::TIDE />
+                                <TakeAway desk list=TIDE at what=words::TIDE.text() />
                             </div>
                         }
                     })
@@ -282,11 +282,11 @@ fn DangerRows(desk: Desk) -> impl IntoView {
                                 role="group"
                                 aria-label=format!("{}, {}", words::DANGERS, at + 1)
                             >
-                                {cell(at, "name", words::DANGER_NAME, false, false)}
-                                <TakeAway desk list=DANGERS at what=words::DANGERS />
-                                {cell(at, "latitude_deg", words::LATITUDE, false, false)}
-                                {cell(at, "longitude_deg", words::LONGITUDE, false, false)}
-                                {cell(at, "charted_depth_m", words::CHARTED, true, true)}
+                                {cell(at, "name", words::DANGER_NAME.text(), false, false)}
+                                <TakeAway desk list=DANGERS at what=words::DANGERS.text() />
+                                {cell(at, "latitude_deg", words::LATITUDE.text(), false, false)}
+                                {cell(at, "longitude_deg", words::LONGITUDE.text(), false, false)}
+                                {cell(at, "charted_depth_m", words::CHARTED.text(), true, true)}
                             </div>
                         }
                     })

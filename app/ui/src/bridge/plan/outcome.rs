@@ -5,9 +5,9 @@ use super::draft::Worked;
 use super::drawn;
 use super::fields::label_of;
 use super::order::mark;
-use super::words;
 use crate::parts::{CatenaryView, Caution, DepthView, StatusWord, SwingView, Tone};
 use crate::time;
+use crate::words::plan as words;
 use leptos::prelude::*;
 use seamanship::plan::{DangerSeen, Limits, Part, Problem, Proposed};
 use std::borrow::Cow;
@@ -84,7 +84,7 @@ fn proposed_figures(proposed: &Proposed) -> AnyView {
             <span class="plan-length-more">
                 {format!("{:.1} ", length.length_m)}
                 <small class="unit">"m"</small>
-                {format!(" from the hawse, scope {:.1}, {}", length.scope, words::basis(proposed.basis))}
+                {words::from_hawse(&format!("{:.1}", length.scope), &words::basis(proposed.basis))}
             </span>
         </p>
         <p class="plan-reason">{sentence(&proposed.reason)}</p>
@@ -243,14 +243,7 @@ pub fn Hanging(work: Work) -> impl IntoView {
                 |pull| {
                     view! {
                         <p>
-                            {format!(
-                                "{} {:.0} kN: wind {:.1}, current {:.1}, waves at most {:.1}, at the end of a sheer.",
-                                words::PULLS,
-                                pull.design_kilonewtons,
-                                pull.wind_kilonewtons,
-                                pull.current_kilonewtons,
-                                pull.waves_kilonewtons,
-                            )}
+                            {words::pull_expected(&format!("{:.0}", pull.design_kilonewtons), &format!("{:.1}", pull.wind_kilonewtons), &format!("{:.1}", pull.current_kilonewtons), &format!("{:.1}", pull.waves_kilonewtons))}
                         </p>
                     }
                         .into_any()
@@ -261,14 +254,7 @@ pub fn Hanging(work: Work) -> impl IntoView {
                 |hanging| {
                     view! {
                         <p>
-                            {format!(
-                                "{:.0} m hang and {:.0} m lie on the bottom at high water; {:.0}° at the hawse, {:.0} kN. The last link lifts at {:.0} kN.",
-                                hanging.suspended_m,
-                                hanging.grounded_m,
-                                hanging.angle_at_hawse_deg,
-                                hanging.tension_kilonewtons,
-                                hanging.lift_kilonewtons,
-                            )}
+                            {words::hangs(&format!("{:.0}", hanging.suspended_m), &format!("{:.0}", hanging.grounded_m), &format!("{:.0}", hanging.angle_at_hawse_deg), &format!("{:.0}", hanging.tension_kilonewtons), &format!("{:.0}", hanging.lift_kilonewtons))}
                         </p>
                     }
                         .into_any()
@@ -298,12 +284,7 @@ pub fn Swing(work: Work) -> impl IntoView {
                     };
                     view! {
                         <p>
-                            {format!(
-                                "The stern sweeps {:.0} m by the straight chain, {:.0} m under the pull expected. The antenna stays within {:.0} m of the anchor.",
-                                room.swing_radius_m,
-                                room.swing_radius_expected_m,
-                                room.watch_radius_m,
-                            )}
+                            {words::swings(&format!("{:.0}", room.swing_radius_m), &format!("{:.0}", room.swing_radius_expected_m), &format!("{:.0}", room.watch_radius_m))}
                         </p>
                         {shown}
                     }
@@ -385,14 +366,7 @@ pub fn DepthOverStay(work: Work) -> impl IntoView {
                 |depth| {
                     view! {
                         <p>
-                            {format!(
-                                "Water from {:.1} to {:.1} m. Least under the keel {:.1} m, waves allowed for, at {}. From the hawse to the bottom at most {:.1} m.",
-                                depth.water_least_m,
-                                depth.water_greatest_m,
-                                depth.under_keel_least_m,
-                                time::date_clock(depth.under_keel_least_at.0),
-                                depth.hawse_greatest_m,
-                            )}
+                            {words::depths(&format!("{:.1}", depth.water_least_m), &format!("{:.1}", depth.water_greatest_m), &format!("{:.1}", depth.under_keel_least_m), &time::date_clock(depth.under_keel_least_at.0), &format!("{:.1}", depth.hawse_greatest_m))}
                         </p>
                     }
                         .into_any()

@@ -2,8 +2,8 @@
 
 use super::fields::label_of;
 use super::outcome::{Work, piece, source_and_caution};
-use super::words;
 use crate::parts::{StatusWord, Tone};
+use crate::words::plan as words;
 use leptos::prelude::*;
 use seamanship::plan::{Fit, Length, Part, PlanOutput};
 use std::borrow::Cow;
@@ -12,7 +12,7 @@ fn fit_view(fit: Fit) -> impl IntoView {
     if fit.fits() {
         view! { <StatusWord tone=Tone::Done word=words::FITS /> }
     } else {
-        view! { <StatusWord tone=Tone::Alarm word=format!("Short by {:.0} m", fit.short_by_m) /> }
+        view! { <StatusWord tone=Tone::Alarm word=words::short_by(&format!("{:.0}", fit.short_by_m)) /> }
     }
 }
 
@@ -88,8 +88,8 @@ struct RuleLine {
 
 fn rule_lines(output: &PlanOutput) -> Vec<RuleLine> {
     let catenary = RuleLine {
-        name: Cow::Borrowed(words::BY_CATENARY),
-        formula: Cow::Borrowed(words::BY_CATENARY_FORMULA),
+        name: Cow::Borrowed(words::BY_CATENARY.text()),
+        formula: Cow::Borrowed(words::BY_CATENARY_FORMULA.text()),
         is_chosen: false,
         length: output.by_catenary.clone(),
     };

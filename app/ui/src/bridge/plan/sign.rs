@@ -1,10 +1,11 @@
 //! The master's signature under a plan, and the plans signed before.
 
 use super::draft::Draft;
-use super::{Desk, figures, words};
+use super::{Desk, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
-use crate::port::{Command, DeviceState, phone};
+use crate::port::{DeviceState, RecordCommand, device};
 use crate::time;
+use crate::words::plan as words;
 use journal::board::PlanCard;
 use leptos::prelude::*;
 use procedure::Role;
@@ -14,19 +15,19 @@ use seamanship::plan::PlanInput;
 fn title(plan: &PlanInput) -> String {
     let from = time::date_clock(plan.stay.from_utc_ms.0);
     if plan.place.name.is_empty() {
-        format!("From {from}")
+        words::from_when(&from)
     } else {
-        format!("{}, from {from}", plan.place.name)
+        words::place_from(&plan.place.name, &from)
     }
 }
 
 /// The key with which the master signs; others are told why they cannot.
 #[component]
 pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let sent = RwSignal::new(None::<String>);
     let refusal = Memo::new(move |_| {
-        let who = phone.standing.with(|standing| match standing {
+        let who = device.identity.state.with(|standing| match standing {
             DeviceState::Enrolled(me) if me.roles.has(Role::Master) => None,
             DeviceState::Enrolled(_) => Some(words::ONLY_MASTER),
             _ => Some(words::NOBODY_HERE),
@@ -58,7 +59,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             return;
         };
         sent.set(Some(input_json.clone()));
-        phone.dispatch(Command::Plan {
+        device.dispatch(RecordCommand::Plan {
             title: title(&plan),
             input_json,
             order,
@@ -91,9 +92,9 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
         </div>
         <HoldButton
             label=Signal::derive(move || {
-                if phone.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
+                if device.records.saving.get() { words::SAVING } else { words::SIGN }.to_owned()
             })
-            disabled=Signal::derive(move || refusal.get().is_some() || phone.saving.get())
+            disabled=Signal::derive(move || refusal.get().is_some() || device.records.saving.get())
             on_held=sign
         />
         <p class="plan-sign-note" role="status">

@@ -1,8 +1,10 @@
 //! What a master fills in on the crew's page.
 
-use super::{Counter, Sending, told, words};
+use super::{Counter, Sending, told};
 use crate::parts::HoldButton;
+use crate::words::{crew as words, engine};
 use chrono::NaiveDate;
+use journal::address;
 use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
 use journal::{Person, VesselBody, roles_from_words};
 use leptos::prelude::*;
@@ -51,7 +53,7 @@ fn role_box(role: Role, roles: RwSignal<Roles>) -> impl IntoView {
                         });
                 }
             />
-            {role.words()}
+            {engine::role(role)}
         </label>
     }
 }
@@ -80,7 +82,7 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
             joins_ms: moment(&joins.get_untracked(), (0, 0, 0)),
             leaves_ms: moment(&leaves.get_untracked(), (23, 59, 59)),
         };
-        counter.send("crew/person", &draft, move |_| {
+        counter.send(address::CREW_PERSON.at([]), draft, move |_| {
             if is_new {
                 let _ = name.try_set(String::new());
                 let _ = rank.try_set(String::new());
@@ -89,12 +91,12 @@ pub fn PersonForm(of: Option<Person>) -> impl IntoView {
     };
     view! {
         <div class="order">
-            {field(words::NAME, "text", name)} {field(words::RANK, "text", rank)}
+            {field(words::NAME.text(), "text", name)} {field(words::RANK.text(), "text", rank)}
             <fieldset class="crew-roles">
                 <legend>{words::ROLES}</legend>
                 {Role::ALL.map(|role| role_box(role, roles)).into_iter().collect_view()}
             </fieldset>
-            {field(words::JOINS, "date", joins)} {field(words::LEAVES, "date", leaves)}
+            {field(words::JOINS.text(), "date", joins)} {field(words::LEAVES.text(), "date", leaves)}
             {told(state)}
             <HoldButton
                 label=words::SAVE
@@ -118,7 +120,7 @@ fn moment_or_now(typed: &str) -> Result<Option<i64>, &'static str> {
         .into_iter()
         .find_map(|form| chrono::NaiveDateTime::parse_from_str(typed, form).ok())
         .map(|at| Some(at.and_utc().timestamp_millis()))
-        .ok_or(words::NO_MOMENT)
+        .ok_or(words::NO_MOMENT.text())
 }
 
 /// The withdrawal of a device. The time is text: a browser's own field for times hides what it cannot read,
@@ -139,7 +141,7 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             reason: reason.get_untracked(),
             from_ms,
         };
-        counter.send("crew/withdraw", &question, |_| {});
+        counter.send(address::CREW_WITHDRAW.at([]), question, |_| {});
     };
     view! {
         <details class="order-more">
@@ -147,7 +149,7 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             <div class="order">
                 <p>{words::WITHDRAW_BODY}</p>
                 <p>{words::WITHDRAW_RULE}</p>
-                {field(words::REASON, "text", reason)} {field(words::FROM, "text", from)}
+                {field(words::REASON.text(), "text", reason)} {field(words::FROM.text(), "text", from)}
                 <p class="field-help">{words::FROM_HELP}</p>
                 {told(state)}
                 <HoldButton
@@ -184,12 +186,12 @@ pub fn ShipForm(ship: VesselBody) -> impl IntoView {
             latitude: north,
             longitude: east,
         };
-        counter.send("crew/ship", &draft, |_| {});
+        counter.send(address::CREW_SHIP.at([]), draft, |_| {});
     };
     view! {
         <div class="order">
-            {field(words::NAME, "text", name)} {field(words::PARTICULARS, "text", particulars)}
-            {field(words::LATITUDE, "text", latitude)} {field(words::LONGITUDE, "text", longitude)}
+            {field(words::NAME.text(), "text", name)} {field(words::PARTICULARS.text(), "text", particulars)}
+            {field(words::LATITUDE.text(), "text", latitude)} {field(words::LONGITUDE.text(), "text", longitude)}
             <p class="field-help">{words::POSITION_HELP}</p>
             {told(state)}
             <HoldButton
@@ -236,7 +238,11 @@ mod tests {
             "2026-11-25 24:30",
             "Z2026",
         ] {
-            assert_eq!(moment_or_now(typed), Err(words::NO_MOMENT), "{typed:?}");
+            assert_eq!(
+                moment_or_now(typed),
+                Err(words::NO_MOMENT.text()),
+                "{typed:?}"
+            );
         }
     }
 }

@@ -1,10 +1,10 @@
 //! Dates by which rounds are due whatever their interval, such as a survey's: the master sets them.
 
 use super::super::in_force::{InForceForm, change_settings};
-use super::super::words;
 use crate::parts::HoldButton;
-use crate::port::phone;
+use crate::port::device;
 use crate::time;
+use crate::words::ship as words;
 use chrono::NaiveDate;
 use leptos::prelude::*;
 use procedure::{DueDate, Role, Settings};
@@ -16,8 +16,8 @@ pub fn Dates(
     /// Short name and title of every procedure.
     titles: Vec<(String, String)>,
 ) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let dates = settings.dates.clone();
     let settings = StoredValue::new(settings);
     let title_of = |slug: &str| {
@@ -34,7 +34,7 @@ pub fn Dates(
             );
             let gone = date.clone();
             let remove = move |()| {
-                phone.dispatch(change_settings(settings, |all| {
+                device.dispatch(change_settings(settings, |all| {
                     all.dates.retain(|date| *date != gone);
                 }));
             };
@@ -69,10 +69,10 @@ pub fn Dates(
 fn days(from: &str, until: &str) -> Result<(i64, i64), &'static str> {
     let day = |typed: &str| NaiveDate::parse_from_str(typed.trim(), "%Y-%m-%d");
     let (Ok(from), Ok(until)) = (day(from), day(until)) else {
-        return Err(words::NO_DAY);
+        return Err(words::NO_DAY.text());
     };
     if until < from {
-        return Err(words::DAYS_TURNED);
+        return Err(words::DAYS_TURNED.text());
     }
     let begin = from.and_hms_opt(0, 0, 0).ok_or(words::NO_DAY)?;
     let end = until.and_hms_opt(23, 59, 59).ok_or(words::NO_DAY)?;
@@ -87,7 +87,7 @@ fn DateForm(
     settings: StoredValue<Settings>,
     titles: StoredValue<Vec<(String, String)>>,
 ) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let first = titles.with_value(|titles| titles.first().map(|(slug, _)| slug.clone()));
     let slug = RwSignal::new(first.unwrap_or_default());
     let (from, until) = (RwSignal::new(String::new()), RwSignal::new(String::new()));
@@ -102,7 +102,7 @@ fn DateForm(
             opens_at_ms,
             due_at_ms,
         };
-        phone.dispatch(change_settings(settings, |all| all.dates.push(date)));
+        device.dispatch(change_settings(settings, |all| all.dates.push(date)));
     };
     let options = titles.with_value(|titles| {
         titles
@@ -123,7 +123,7 @@ fn DateForm(
         }
     };
     view! {
-        <InForceForm summary=words::SET_DATE why_not on_held=add>
+        <InForceForm summary=words::SET_DATE.text() why_not on_held=add>
                 <label class="field">
                     <span>{words::ROUND}</span>
                     <select
@@ -133,8 +133,8 @@ fn DateForm(
                         {options}
                     </select>
                 </label>
-                {day(words::COUNTS_FROM, from)}
-                {day(words::DUE_ON, until)}
+                {day(words::COUNTS_FROM.text(), from)}
+                {day(words::DUE_ON.text(), until)}
         </InForceForm>
     }
 }
@@ -148,7 +148,10 @@ mod tests {
         let (from, until) = days("2026-11-25", "2026-11-25").unwrap();
         assert_eq!(from, 1_795_564_800_000);
         assert_eq!(until - from, 86_399_000);
-        assert_eq!(days("", "2026-11-25"), Err(words::NO_DAY));
-        assert_eq!(days("2026-11-26", "2026-11-25"), Err(words::DAYS_TURNED));
+        assert_eq!(days("", "2026-11-25"), Err(words::NO_DAY.text()));
+        assert_eq!(
+            days("2026-11-26", "2026-11-25"),
+            Err(words::DAYS_TURNED.text())
+        );
     }
 }

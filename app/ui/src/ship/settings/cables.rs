@@ -1,8 +1,8 @@
 //! The ship's cables: their lengths and marks, as the master describes them.
 
 use super::super::in_force::{InForceForm, change_settings};
-use super::super::words;
-use crate::port::phone;
+use crate::port::device;
+use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::cable::{BOTH, Side, side_word};
 use procedure::{Cable, Role, Settings};
@@ -31,8 +31,8 @@ pub fn CableRows(settings: StoredValue<Settings>) -> impl IntoView {
 }
 
 fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
-    let is_master = move || phone.me().is_some_and(|me| me.roles.has(Role::Master));
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let described = settings.with_value(|settings| settings.cables.of(side).cloned());
     let said = described.as_ref().map_or_else(
         || view! { <p>{words::CABLE_UNKNOWN}</p> }.into_any(),
@@ -41,7 +41,7 @@ fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
             let marks = (1..=cable.joints()).map(|number| {
                 let paints = cable.paints_of(number).iter().map(|paint| paint.name());
                 let paints: Vec<&str> = paints.collect();
-                words::cable_mark(number, &paints.join(" and "))
+                words::cable_mark(number, &paints.join(&crate::words::AND))
             });
             let marks: Vec<String> = marks.collect();
             view! {
@@ -67,7 +67,7 @@ fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
 
 #[component]
 fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) -> impl IntoView {
-    let phone = phone();
+    let device = device();
     let kept = kept.unwrap_or_else(Cable::unmarked);
     let text = RwSignal::new(kept.text());
     let keep = RwSignal::new(kept.keep_m.to_string());
@@ -76,11 +76,11 @@ fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) ->
     let put = move |()| {
         let read = text.with_untracked(|text| Cable::parse(text, &keep.get_untracked()));
         if let Ok(cable) = read {
-            phone.dispatch(change_settings(settings, |all| all.cables.set(side, cable)));
+            device.dispatch(change_settings(settings, |all| all.cables.set(side, cable)));
         }
     };
     view! {
-        <InForceForm summary=words::CHANGE why_not on_held=put>
+        <InForceForm summary=words::CHANGE.text() why_not on_held=put>
                 <label class="field">
                     <span>{words::CABLE_LINES}</span>
                     <textarea

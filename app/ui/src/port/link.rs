@@ -1,0 +1,35 @@
+//! How it stands between this device and the ship, and what she shows.
+
+use journal::Board;
+use journal::log::Checked;
+use leptos::prelude::*;
+
+/// How it stands between this device and the ship.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Link {
+    /// Records that the ship has not acknowledged.
+    pub waiting: usize,
+    /// When the ship was last heard, ms UTC by this device's clock.
+    pub heard_ms: Option<i64>,
+    /// Records are travelling now.
+    pub busy: bool,
+    /// Why the last try failed, in words.
+    pub trouble: Option<String>,
+    /// Records that the ship refused, and why.
+    pub refused: Vec<(String, String)>,
+    /// How far this device's clock is ahead of the ship's, ms.
+    pub offset_ms: Option<i64>,
+}
+
+/// What is known of the ship, as pages see it. Cheap to copy.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct LinkSignals {
+    /// How it stands with the ship.
+    pub state: RwSignal<Link>,
+    /// What this device has found out about the log of its ship.
+    pub log: RwSignal<Checked>,
+    /// The ship's board as last heard, and whether it is being heard.
+    pub board: RwSignal<Option<Board>>,
+    /// When the board was last heard, ms UTC by this device's clock.
+    pub board_heard_ms: RwSignal<Option<i64>>,
+}

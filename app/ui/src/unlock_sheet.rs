@@ -1,0 +1,292 @@
+//! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
+
+use crate::parts::pin_pad::PinPad;
+use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
+use crate::words::unlock_sheet as words;
+use journal::Pin;
+use leptos::prelude::*;
+use leptos_router::hooks::use_navigate;
+
+/// Returns what is to be said about the PIN of somebody: how long to wait, or what was wrong.
+pub fn about_pin(device: Device, until_ms: i64) -> Option<String> {
+    let wait_ms = until_ms - device.system.now_ms.get();
+    if wait_ms > 0 {
+        return Some(words::wait((wait_ms + 999) / 1000));
+    }
+    match device.identity.attempt.get() {
+        PinAttempt::Wrong => Some(words::WRONG_PIN.to_owned()),
+        PinAttempt::Failed(why) => Some(why),
+        PinAttempt::Idle | PinAttempt::Working => None,
+    }
+}
+
+/// Says whether a PIN of that many digits may be tried now.
+pub fn may_try(device: Device, typed: RwSignal<String>, until_ms: i64) -> bool {
+    typed.with(|typed| typed.len() >= journal::pin::LEAST_DIGITS)
+        && device
+            .identity
+            .attempt
+            .with(|trying| *trying != PinAttempt::Working)
+        && device.system.now_ms.get() >= until_ms
+}
+
+/// Who has the phone, and whether their key is open: leads to everybody on this phone.
+#[component]
+pub fn PersonMark() -> impl IntoView {
+    let device = device();
+    move || {
+        let me = device.me()?;
+        let surname = me.name.rsplit(' ').next().unwrap_or_default().to_owned();
+        let state = move || match device.identity.lock.get() {
+            Lock::Open => words::UNLOCKED,
+            Lock::Locked => words::LOCKED,
+            Lock::NoPin => words::NO_PIN,
+        };
+        let label = move || format!("{}, {}", me.name, state());
+        Some(view! {
+            <button
+                type="button"
+                class="person-mark"
+                data-state=move || match device.identity.lock.get() {
+                    Lock::Open => "unlocked",
+                    Lock::NoPin => "no-pin",
+                    Lock::Locked => "locked",
+                }
+                aria-label=label
+                on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
+            >
+                <svg viewBox="0 0 28 18" aria-hidden="true" focusable="false">
+                    // A shackle: its pin is in, or out.
+                    <path d="M6 17V9a8 8 0 0 1 16 0v8" />
+                    {move || (device.identity.lock.get() == Lock::Locked).then(|| view! { <path d="M2 14.5h24" /> })}
+                </svg>
+                <span>{surname}</span>
+            </button>
+        })
+    }
+}
+
+/// The sheet, while it is shown.
+#[component]
+pub fn UnlockSheet() -> impl IntoView {
+    let Some(device) = use_context::<Device>() else {
+        return ().into_any();
+    };
+    let navigate = use_navigate();
+    let to_enrol = Callback::new(move |()| {
+        device.dispatch(KeyCommand::NotNow);
+        navigate("/bow/enrol", leptos_router::NavigateOptions::default());
+    });
+    let shown = Memo::new(move |_| device.identity.sheet.get());
+    let body = move || {
+        shown.get().map(|view| {
+            let inner = match view {
+                UnlockView::People => view! { <People device to_enrol /> }.into_any(),
+                UnlockView::Pin(chain) => view! { <AskPin device chain /> }.into_any(),
+                UnlockView::Lost(chain) => view! { <Lost device chain to_enrol /> }.into_any(),
+            };
+            view! {
+                <div class="unlock-sheet">
+                    <section
+                        class="unlock-panel"
+                        role="dialog"
+                        aria-modal="true"
+                        aria-labelledby="unlock-title"
+                        on:keydown=move |pressed| {
+                            if pressed.key() == "Escape" {
+                                device.dispatch(KeyCommand::NotNow);
+                            }
+                        }
+                    >
+                        {inner}
+                    </section>
+                </div>
+            }
+        })
+    };
+    body.into_any()
+}
+
+fn resident(device: Device, chain: &str) -> DeviceUser {
+    device.identity.people.with(|people| {
+        people
+            .iter()
+            .find(|one| one.device == chain)
+            .cloned()
+            .unwrap_or_default()
+    })
+}
+
+#[component]
+fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
+    let mine = move || {
+        device
+            .me()
+            .map(|me| me.device.to_string())
+            .unwrap_or_default()
+    };
+    let row = move |one: DeviceUser| {
+        let chain = one.device.clone();
+        let is_mine = one.device == mine();
+        let state = move || {
+            if !one.has_pin {
+                words::NO_PIN.text()
+            } else if is_mine && device.identity.lock.get() == Lock::Open {
+                words::UNLOCKED.text()
+            } else {
+                words::LOCKED.text()
+            }
+        };
+        let pick = move |_| {
+            device
+                .identity
+                .sheet
+                .set(Some(UnlockView::Pin(chain.clone())));
+        };
+        view! {
+            <li>
+                <button type="button" class="person-key" aria-pressed=is_mine.to_string() on:click=pick>
+                    <span class="person-name">{one.name}</span>
+                    <span class="person-role">{one.rank}</span>
+                    <span class="person-chosen">{state}</span>
+                </button>
+            </li>
+        }
+    };
+    view! {
+        <h2 id="unlock-title">{words::WHO}</h2>
+        <p>{words::WHO_BODY}</p>
+        <ul class="person-pick">
+            {move || device.identity.people.get().into_iter().map(row).collect_view()}
+        </ul>
+        <div class="unlock-keys">
+            {move || {
+                (device.identity.lock.get() == Lock::Open)
+                    .then(|| {
+                        view! {
+                            <button type="button" class="button" on:click=move |_| device.dispatch(KeyCommand::Lock)>
+                                {words::LOCK_NOW}
+                            </button>
+                        }
+                    })
+            }}
+            <button type="button" class="button" on:click=move |_| to_enrol.run(())>
+                {words::ADD_PERSON}
+            </button>
+            <NotNow device />
+        </div>
+    }
+}
+
+#[component]
+fn NotNow(device: Device) -> impl IntoView {
+    view! {
+        <button type="button" class="button" on:click=move |_| device.dispatch(KeyCommand::NotNow)>
+            {words::NOT_NOW}
+        </button>
+    }
+}
+
+#[component]
+fn AskPin(device: Device, chain: String) -> impl IntoView {
+    let (name, has_pin) = {
+        let one = untrack(|| resident(device, &chain));
+        (one.name, one.has_pin)
+    };
+    let typed = RwSignal::new(String::new());
+    let of_whom = StoredValue::new(chain);
+    let until =
+        Signal::derive(move || of_whom.with_value(|chain| resident(device, chain).until_ms));
+    // A wrong PIN is typed anew, not mended.
+    Effect::new(move |_| {
+        if device.identity.attempt.get() == PinAttempt::Wrong {
+            typed.set(String::new());
+        }
+    });
+    let open = move |pin: Pin| {
+        device.dispatch(KeyCommand::Unlock {
+            device: of_whom.get_value(),
+            pin,
+        });
+    };
+    if !has_pin {
+        return view! {
+            <h2 id="unlock-title">{name}</h2>
+            <p>{words::NO_PIN_BODY}</p>
+            <div class="unlock-keys">
+                <button
+                    type="button"
+                    class="button is-primary"
+                    on:click=move |_| open(Pin::typed(""))
+                >
+                    {words::UNLOCK}
+                </button>
+                <NotNow device />
+            </div>
+        }
+        .into_any();
+    }
+    let said = Signal::derive(move || about_pin(device, until.get()));
+    let ready = Signal::derive(move || may_try(device, typed, until.get()));
+    let end = Signal::derive(move || {
+        if device.identity.attempt.get() == PinAttempt::Working {
+            words::WORKING.to_owned()
+        } else {
+            words::UNLOCK.to_owned()
+        }
+    });
+    let title = words::pin_of(&name);
+    let label = title.clone();
+    view! {
+        <h2 id="unlock-title">{title}</h2>
+        <PinPad
+            label=label
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE.text()
+            on_end=move |()| open(Pin::typed(&typed.get_untracked()))
+        />
+        <div class="unlock-keys is-row">
+            <button type="button" class="button" on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))>
+                {words::SOMEBODY_ELSE}
+            </button>
+            <button
+                type="button"
+                class="button"
+                on:click=move |_| device.identity.sheet.set(Some(UnlockView::Lost(of_whom.get_value())))
+            >
+                {words::PIN_LOST}
+            </button>
+        </div>
+        <div class="unlock-keys">
+            <NotNow device />
+        </div>
+    }
+    .into_any()
+}
+
+#[component]
+fn Lost(device: Device, chain: String, to_enrol: Callback<()>) -> impl IntoView {
+    let back = move |_| {
+        device
+            .identity
+            .sheet
+            .set(Some(UnlockView::Pin(chain.clone())));
+    };
+    view! {
+        <h2 id="unlock-title">{words::LOST_HEAD}</h2>
+        <p>{words::LOST_BODY}</p>
+        <div class="unlock-keys">
+            <button type="button" class="button is-primary" on:click=move |_| to_enrol.run(())>
+                {words::ENROL_ANEW}
+            </button>
+            <button type="button" class="button" on:click=back>
+                {words::BACK_TO_PIN}
+            </button>
+            <NotNow device />
+        </div>
+    }
+}
