@@ -2,7 +2,6 @@
 
 use crate::alarms::AlarmBar;
 use crate::bow::home::BowHome;
-use crate::bow::run::RunPage;
 use crate::later::Later;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
@@ -41,7 +40,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/bow") view=BowHome />
                 <Route path=path!("/bow/enrol") view=Later::ENROL />
                 <Route path=path!("/bow/duty") view=Later::DUTY />
-                <Route path=path!("/bow/run/:run") view=RunPage />
+                <Route path=path!("/bow/run/:run") view=Later::RUN />
                 <Route path=path!("/bow/plan") view=Later::BOW_PLAN />
                 <Route path=path!("/plan") view=Later::PLAN />
                 <Route path=path!("/bridge") view=Later::BOARD />

@@ -1,5 +1,6 @@
-//! Pages that are not in the program's first file. Each belongs to a further file, which the browser gets when
-//! the page is first wanted; the offline worker has kept it by then. The server draws them like any other.
+//! Pages, and parts of them, that are not in the program's first file. Each belongs to a further file, which the
+//! browser gets when the page is first wanted; the offline worker has kept it by then. The server draws them like
+//! any other.
 
 #![expect(
     clippy::unnecessary_wraps,
@@ -9,13 +10,14 @@
 use crate::bow::duty::DutyPage;
 use crate::bow::enrol::EnrolPage;
 use crate::bow::plan::BowPlanPage;
+use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
 use crate::bridge::plan::PlanPage;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
 use crate::parts::Empty;
-use crate::port::device;
+use crate::port::{KeyCommand, device};
 use crate::ship::card::CardPage;
 use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
@@ -25,22 +27,35 @@ use crate::ship::procedures::ProceduresPage;
 use crate::ship::proof::ProofPage;
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
-use crate::words;
+use crate::unlock_sheet::UnlockPanel;
+use crate::words::{self, unlock_sheet};
 use leptos::prelude::*;
 use leptos::reactive::computed::ScopedFuture;
+use leptos::reactive::owner::WeakOwner;
 use leptos_router::ChooseView;
 use std::pin::Pin;
 use wasm_split_helpers::{SplitLoaderError, wasm_split};
 
-/// The file that a page belongs to could not be had.
+/// The file that a page, or some work, belongs to could not be had.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NotHere;
+
+impl std::fmt::Display for NotHere {
+    fn fmt(&self, to: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        to.write_str(&words::NOT_HERE)
+    }
+}
+
+impl std::error::Error for NotHere {}
 
 impl From<SplitLoaderError> for NotHere {
     fn from(_: SplitLoaderError) -> Self {
         Self
     }
 }
+
+/// Between tries to get what could not be had, ms.
+const AGAIN_MS: i64 = 10_000;
 
 /// A page on its way.
 type Coming = Pin<Box<dyn Future<Output = Result<AnyView, NotHere>>>>;
@@ -68,7 +83,7 @@ enum Bridge {
     BowPlan,
 }
 
-#[wasm_split(bridge, fallible)]
+#[wasm_split(ship, fallible, preload(fetch_ship))]
 fn bridge_page(page: Bridge) -> Result<AnyView, NotHere> {
     Ok(match page {
         Bridge::Board => view! { <BoardPage /> }.into_any(),
@@ -114,25 +129,54 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
     })
 }
 
+/// The page on which a run is worked.
+#[wasm_split(bow, fallible, preload(fetch_bow))]
+fn run_page() -> Result<AnyView, NotHere> {
+    Ok(view! { <RunPage /> }.into_any())
+}
+
+/// Gets the file that the page at `path` belongs to, so that the page is there as soon as it is wanted.
+pub async fn fetch_for(path: &str) {
+    // What cannot be had now is asked for again by the page, which says so.
+    let _ = match path {
+        "/" | "/bow" => Ok(()),
+        "/bow/enrol" | "/bow/duty" => fetch_bow().await,
+        _ if path.starts_with("/bow/run/") => fetch_bow().await,
+        _ => fetch_ship().await,
+    };
+}
+
+/// Gets what the bow is about to need, so that nobody waits for it with a thumb on the key.
+pub fn fetch_ahead() {
+    Effect::new(|_| {
+        leptos::task::spawn_local(async {
+            // What cannot be had now is asked for again when it is wanted.
+            let _ = fetch_bow().await;
+        });
+    });
+}
+
 /// Pages about this device and whoever has it.
 #[derive(Debug, Clone, Copy)]
 enum Own {
     Enrol,
     Duty,
+    Unlock,
 }
 
-#[wasm_split(own, fallible)]
+#[wasm_split(bow, fallible)]
 fn own_page(page: Own) -> Result<AnyView, NotHere> {
     Ok(match page {
         Own::Enrol => view! { <EnrolPage /> }.into_any(),
         Own::Duty => view! { <DutyPage /> }.into_any(),
+        Own::Unlock => view! { <UnlockPanel /> }.into_any(),
     })
 }
 
 macro_rules! pages {
-    ($($name:ident = $file:ident($page:expr);)+) => {
+    ($($name:ident = $file:ident($($page:expr)?);)+) => {
         impl Later {
-            $(pub const $name: Self = Self(|| Box::pin($file($page)));)+
+            $(pub const $name: Self = Self(|| Box::pin($file($($page)?)));)+
         }
     };
 }
@@ -154,60 +198,137 @@ pages! {
     VESSEL = ship_page(Ship::Vessel);
     VESSEL_LOG = ship_page(Ship::VesselLog);
     RECORD = ship_page(Ship::Record);
+    RUN = run_page();
     ENROL = own_page(Own::Enrol);
     DUTY = own_page(Own::Duty);
+    UNLOCK = own_page(Own::Unlock);
 }
 
 /// Says that a page's file could not be had, and gets it when asked, or by itself when the ship is heard.
 #[component]
 fn NotHerePage(page: Later) -> impl IntoView {
+    let said = |again: AnyView| {
+        view! {
+            <main class="not-here" role="alert">
+                <Empty head=words::NOT_HERE body=words::NOT_HERE_BODY>
+                    {again}
+                    // Past the router: the page is loaded anew, with the program as it is now aboard.
+                    <a href="" rel="external" class="button">
+                        {words::LOAD_ANEW}
+                    </a>
+                    <a href="/bow" class="button">
+                        {words::BOW_TITLE}
+                    </a>
+                </Empty>
+            </main>
+        }
+        .into_any()
+    };
+    Arriving::new(page, true).shown(said)
+}
+
+/// A sheet of a further file, over whatever page asked for it.
+#[component]
+pub fn LaterSheet(sheet: Later) -> impl IntoView {
     let device = device();
-    let come = RwSignal::new_local(None::<AnyView>);
-    let is_asking = RwSignal::new(false);
-    let ask = move || {
-        if is_asking.get_untracked() {
+    let said = move |again: AnyView| {
+        view! {
+            <div class="unlock-sheet">
+                <section class="unlock-panel not-here" role="alert">
+                    <Empty head=words::NOT_HERE body=words::NOT_HERE_BODY>
+                        {again}
+                        <button type="button" class="button" on:click=move |_| device.dispatch(KeyCommand::NotNow)>
+                            {unlock_sheet::NOT_NOW}
+                        </button>
+                    </Empty>
+                </section>
+            </div>
+        }
+        .into_any()
+    };
+    Arriving::new(sheet, false).shown(said)
+}
+
+/// What is on its way, and what is known of it.
+#[derive(Clone, Copy)]
+struct Arriving {
+    what: Later,
+    /// Who owns what is drawn: not the press or the look at the time that asked for it, which are soon over.
+    owner: StoredValue<Option<WeakOwner>>,
+    come: RwSignal<Option<AnyView>, LocalStorage>,
+    /// It could not be had when it was last asked for.
+    is_missing: RwSignal<bool>,
+    is_asking: RwSignal<bool>,
+    has_come: RwSignal<bool>,
+}
+
+impl Arriving {
+    /// Asks for it at once, unless that was done in vain before; and again whenever the ship is heard, and now and then.
+    fn new(what: Later, is_missing: bool) -> Self {
+        let this = Self {
+            what,
+            owner: StoredValue::new(Owner::current().map(|owner| owner.downgrade())),
+            come: RwSignal::new_local(None),
+            is_missing: RwSignal::new(is_missing),
+            is_asking: RwSignal::new(false),
+            has_come: RwSignal::new(false),
+        };
+        let device = device();
+        let heard = Memo::new(move |_| {
+            let heard_ms = device.link.state.with(|link| link.heard_ms);
+            (heard_ms, device.system.now_ms.get() / AGAIN_MS)
+        });
+        Effect::new(move |before: Option<()>| {
+            heard.track();
+            if before.is_some() || !is_missing {
+                this.ask();
+            }
+        });
+        this
+    }
+
+    fn ask(self) {
+        if self.is_asking.get_untracked() || self.has_come.get_untracked() {
             return;
         }
-        is_asking.set(true);
-        leptos::task::spawn_local(ScopedFuture::new(async move {
-            let answer = (page.0)().await.ok();
+        let owner = self.owner.get_value();
+        let Some(owner) = owner.and_then(|owner| owner.upgrade()) else {
+            return;
+        };
+        self.is_asking.set(true);
+        let asking = async move {
+            let answer = (self.what.0)().await.ok();
             // Whoever waits may have gone to another page meanwhile.
-            is_asking.try_set(false);
+            self.is_asking.try_set(false);
+            self.is_missing.try_set(answer.is_none());
             if answer.is_some() {
-                come.try_set(answer);
+                self.has_come.try_set(true);
+                self.come.try_set(answer);
             }
-        }));
-    };
-    let heard = Memo::new(move |_| device.link.state.with(|link| link.heard_ms));
-    Effect::new(move |before: Option<()>| {
-        heard.track();
-        if before.is_some() && come.with_untracked(Option::is_none) {
-            ask();
-        }
-    });
-    move || {
-        come.track();
-        match come.try_update_untracked(Option::take).flatten() {
-            Some(page) => page,
-            None => view! {
-                <main class="not-here" role="alert">
-                    <Empty head=words::NOT_HERE body=words::NOT_HERE_BODY>
-                        <button
-                            type="button"
-                            class="button is-primary"
-                            disabled=move || is_asking.get()
-                            on:click=move |_| ask()
-                        >
-                            {words::TRY_AGAIN}
-                        </button>
-                        // Past the router: the page is loaded anew, with the program as it is now aboard.
-                        <a href="" rel="external" class="button">
-                            {words::LOAD_ANEW}
-                        </a>
-                    </Empty>
-                </main>
+        };
+        leptos::task::spawn_local(owner.with(|| ScopedFuture::new_untracked(asking)));
+    }
+
+    /// Draws it once it is here, and until then `said` of why it is not.
+    fn shown(self, said: impl Fn(AnyView) -> AnyView + Send + 'static) -> impl IntoView {
+        move || {
+            self.come.track();
+            if let Some(come) = self.come.try_update_untracked(Option::take).flatten() {
+                return Some(come);
             }
-            .into_any(),
+            self.is_missing.get().then(|| {
+                let again = view! {
+                    <button
+                        type="button"
+                        class="button is-primary"
+                        disabled=move || self.is_asking.get()
+                        on:click=move |_| self.ask()
+                    >
+                        {words::TRY_AGAIN}
+                    </button>
+                };
+                said(again.into_any())
+            })
         }
     }
 }

@@ -32,3 +32,4 @@ pub mod unlock_sheet;
 pub mod words;
 
 pub use app::App;
+pub use later::{NotHere, fetch_for};

@@ -19,6 +19,8 @@ mod geolocation;
 #[cfg(target_arch = "wasm32")]
 mod http;
 #[cfg(target_arch = "wasm32")]
+mod later;
+#[cfg(target_arch = "wasm32")]
 mod light;
 #[cfg(target_arch = "wasm32")]
 mod live;

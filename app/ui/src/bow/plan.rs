@@ -14,8 +14,26 @@ use journal::board::PlanCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
+use serde::Deserialize;
 
 const DAY_MS: i64 = 86_400_000;
+
+/// What an order needs of a plan's figures: reading all of them is for the page of the plan.
+#[derive(Deserialize)]
+struct WhileStaying {
+    stay: Until,
+}
+
+#[derive(Deserialize)]
+struct Until {
+    to_utc_ms: i64,
+}
+
+/// Returns when the stay ends that a plan is for; none where its figures are of another version.
+fn ends_ms(plan: &PlanCard) -> Option<i64> {
+    let figures = serde_json::from_str::<WhileStaying>(&plan.input_json);
+    figures.ok().map(|figures| figures.stay.to_utc_ms)
+}
 
 /// The procedures that the order is for.
 const ANCHORING: [&str; 2] = ["letting-go", "anchors-ready"];
@@ -42,7 +60,7 @@ fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
 #[component]
 fn Order(plan: PlanCard) -> impl IntoView {
     let device = device();
-    let ends_ms = figures(&plan).map(|input| input.stay.to_utc_ms.0);
+    let ends_ms = ends_ms(&plan);
     let over = move || {
         ends_ms
             .is_some_and(|ends| ends < device.system.now_ms.get())

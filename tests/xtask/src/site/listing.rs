@@ -57,9 +57,4 @@ impl Listing {
     pub fn to_json(&self) -> String {
         serde_json::to_string_pretty(self).expect("invariant: texts and numbers are always JSON")
     }
-
-    /// Returns the file that the sources call `logical`.
-    pub fn file(&self, logical: &str) -> Option<&Listed> {
-        self.files.iter().find(|file| file.logical == logical)
-    }
 }
