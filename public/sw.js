@@ -55,11 +55,18 @@ async function store(cache, path, digest) {
   // A hashed name means the same content for ever: an earlier version's copy saves the link.
   const kept = path.startsWith(HASHED) ? await caches.match(path) : undefined;
   if (kept && (await digestOf(kept.clone())) === digest) return cache.put(path, kept);
-  const mode = path.startsWith(HASHED) ? 'default' : 'no-cache';
-  const response = await fetch(path, { cache: mode, redirect: 'error' });
-  if (response.status !== 200) throw new Error(`${path}: the server answered ${response.status}`);
-  if ((await digestOf(response.clone())) !== digest) throw new Error(`${path}: content differs`);
-  return cache.put(path, response);
+  return cache.put(path, await fetched(path, digest));
+}
+
+// What the browser keeps of its own accord may have been altered on its way: then the server is asked again.
+async function fetched(path, digest) {
+  const modes = path.startsWith(HASHED) ? ['default', 'reload'] : ['no-cache'];
+  for (const mode of modes) {
+    const response = await fetch(path, { cache: mode, redirect: 'error' });
+    if (response.status !== 200) throw new Error(`${path}: the server answered ${response.status}`);
+    if ((await digestOf(response.clone())) === digest) return response;
+  }
+  throw new Error(`${path}: content differs`);
 }
 
 async function digestOf(response) {
@@ -126,8 +133,11 @@ async function page(request) {
   }
 }
 
-// This version's own copy first; then an earlier version's, for a page that still runs it.
+// This version's own copy first; then an earlier version's, for a page that still runs it. What is not kept yet is
+// handed on only where it is what this version was built with.
 async function file(request, path) {
   const cache = await caches.open(CACHE);
-  return (await cache.match(path)) ?? (await caches.match(path)) ?? fetch(request);
+  const kept = (await cache.match(path)) ?? (await caches.match(path));
+  if (kept) return kept;
+  return Object.hasOwn(FILES, path) ? fetched(path, FILES[path]) : fetch(request);
 }
