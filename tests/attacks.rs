@@ -52,49 +52,6 @@ fn withdraw(ship: &Ship, cookie: &str, of: &Hand) -> http::Answer {
 }
 
 #[test]
-fn a_withdrawal_keeps_what_was_made_before_its_time_and_is_never_of_a_time_to_come() {
-    let (_data, ship, mut hand) = aboard();
-    let holt = Hand::enrolled(&ship, "holt", 14);
-    let mut phones = [21, 22].map(|seed| Hand::enrolled(&ship, "thorne", seed));
-    let master = session(&ship.url, &holt.key).expect("a session");
-    http::sign_in(&ship.url, &hand.key);
-    let now_ms = now_s() * 1000;
-    let start = hand.starts("anchors-ready");
-    let of = start.id();
-    push(&ship.url, start.bytes());
-    let mut signs = |phone: usize, ago_s: i64| {
-        phones[phone].now_ms = now_ms - ago_s * 1000;
-        let said = phones[phone].says(Some(of), consent("stoppers-off"));
-        push(&ship.url, said.bytes());
-        said.id()
-    };
-    let (early, late) = (signs(0, 7200), signs(0, 600));
-    let only = signs(1, 7200);
-    let devices = phones.map(|phone| phone.key.device());
-    let withdraw = |device, from_ms: Value| {
-        let question = serde_json::json!({"device": device, "reason": "gone", "from_ms": from_ms});
-        let url = format!("{}/api/v1/crew/withdraw", ship.url);
-        as_one(&master, "POST", &url, question.to_string().as_bytes())
-    };
-    for ahead_ms in [3_600_000, i64::MAX - now_ms] {
-        let refused = withdraw(devices[0], (now_ms + ahead_ms).into());
-        assert_eq!(refused.status, 400, "{}", refused.text());
-        assert!(refused.text().contains("ahead"), "{}", refused.text());
-    }
-    assert!(counted(&ship, of, late), "nothing was withdrawn by that");
-
-    let past = withdraw(devices[0], (now_ms - 3_600_000).into()).json();
-    assert_eq!(past["last_seq"], 1);
-    assert!(counted(&ship, of, early) && !counted(&ship, of, late));
-    let before_any = withdraw(devices[1], 0.into()).json();
-    assert_eq!(before_any["last_seq"], 0);
-    assert!(
-        !counted(&ship, of, only),
-        "none of its records is from before"
-    );
-}
-
-#[test]
 fn a_hand_who_consents_has_consented_to_nothing() {
     let (_data, ship, mut hand) = aboard();
     let mut thorne = Hand::enrolled(&ship, "thorne", 13);

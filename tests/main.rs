@@ -12,6 +12,7 @@ mod live;
 mod log;
 mod old_client;
 mod photos;
+mod power;
 mod relay;
 mod release;
 mod scripts;

@@ -40,6 +40,7 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::RECKON, reckon::reckon)
         .on(&address::CREW_PERSON, crew::person)
         .on(&address::CREW_CODE, crew::code)
+        .on(&address::CREW_DOUBT, crew::doubt)
         .on(&address::CREW_WITHDRAW, crew::withdraw)
         .on(&address::CREW_SHIP, crew::ship)
         .on(&address::VESSEL_RECORDS, files::vessel_records)

@@ -10,8 +10,8 @@ use journal::{Board, Body, Ledger};
 use judge::Judged;
 use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected, Sequence};
 use record::{
-    DeviceId, Draft, Envelope, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord,
-    VesselId,
+    DeviceId, Draft, Envelope, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey,
+    VerifiedRecord, VesselId,
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
@@ -292,41 +292,69 @@ impl Fleet {
         body: Body,
         now_ms: i64,
     ) -> Result<RecordId, FleetError> {
+        self.author_with(run, body, |_, _| None, now_ms).await
+    }
+
+    /// Signs a record with the ship's authority, and one more that may name it; both are stored, or none.
+    ///
+    /// # Errors
+    /// As [`Fleet::author`].
+    pub async fn author_with(
+        &self,
+        run: Option<RecordId>,
+        body: Body,
+        then: impl FnOnce(&Ledger, RecordId) -> Option<Body>,
+        now_ms: i64,
+    ) -> Result<RecordId, FleetError> {
         let key = self.own.as_ref().ok_or(FleetError::NoShip)?;
         let public = key.public();
-        let bytes = body.encode()?;
         let _order = self.order.lock().await;
         self.may_author(public.vessel()).await?;
         let end = self
             .store
             .chain_end(public.vessel(), public.device())
             .await?;
-        let draft = self
-            .with(public.vessel(), |ledger| Draft {
+        let (heads, newest) = self
+            .with(public.vessel(), |ledger| {
+                (ledger.heads(run, public.device()), ledger.newest(now_ms))
+            })
+            .await?;
+        let sign = |body: &Body, end: Option<(u64, RecordId)>, newest: Hlc| {
+            let draft = Draft {
                 vessel: public.vessel(),
                 device: public.device(),
                 seq: end.map_or(1, |(seq, _)| seq + 1),
                 prev: end.map(|(_, id)| id),
                 run,
-                heads: ledger.heads(run, public.device()),
+                heads: heads.clone(),
                 time_ms: now_ms,
-                hlc: ledger.newest(now_ms).tick(now_ms),
+                hlc: newest.tick(now_ms),
                 author: PersonId::from(AUTHORITY_PERSON),
                 receipt: None,
                 kind: body.kind().to_owned(),
-                body: bytes,
-            })
-            .await?;
-        let record = draft.to_be_signed()?.sign(key)?;
-        let id = record.id();
-        let arrival = Arrival {
+                body: body.encode()?,
+            };
+            draft.to_be_signed()?.sign(key)
+        };
+        let first = sign(&body, end, newest)?;
+        let id = first.id();
+        let more = self
+            .with(public.vessel(), |ledger| then(ledger, id))
+            .await?
+            .map(|body| sign(&body, Some((first.seq(), id)), first.hlc()));
+        let records: Vec<VerifiedRecord> = std::iter::once(Ok(first))
+            .chain(more)
+            .collect::<Result<_, _>>()?;
+        let arrival = |record: &VerifiedRecord| Arrival {
             record: record.clone(),
             received_ms: now_ms,
             offset_ms: Some(0),
         };
-        self.store.append(vec![arrival]).await?;
+        self.store
+            .append(records.iter().map(arrival).collect())
+            .await?;
         if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
-            ledger.admit_verified(record, Some(now_ms));
+            ledger.admit_all_verified(records.into_iter().map(|record| (record, Some(now_ms))));
         }
         self.changed.send_modify(|count| *count += 1);
         Ok(id)

@@ -64,6 +64,12 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   await key.getByText(say('crew.WITHDRAW')).first().click();
   await key.getByLabel(say('crew.REASON')).fill('phone over the side');
   const withdraw = key.getByRole('button', { name: say('crew.WITHDRAW') });
+  // From a time that has passed: first the master looks at what is in doubt.
+  const anHourAgo = new Date(Date.now() - 3_600_000).toISOString().slice(0, 16).replace('T', ' ');
+  await key.getByLabel(say('crew.FROM')).fill(anHourAgo);
+  assert.ok(await withdraw.isDisabled());
+  await key.getByRole('button', { name: say('crew.SHOW_DOUBT') }).click();
+  await key.getByText(say('crew.NO_DOUBT')).waitFor(PATIENCE);
   await withdraw.scrollIntoViewIfNeeded();
   const place = await withdraw.boundingBox();
   await bridge.mouse.move(place.x + place.width / 2, place.y + place.height / 2);

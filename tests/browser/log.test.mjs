@@ -21,6 +21,19 @@ async function aboard(t) {
   return { ship, data };
 }
 
+/** Opens the log's page and waits until this phone has checked the head that the ship gives out now; returns its size. */
+async function checkedAsItStands(page, ship) {
+  await page.goto(ship.url('/log'));
+  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
+  const { vessel } = await (await page.request.get(ship.url('/api/v1/ship'))).json();
+  const note = await (await page.request.get(ship.url(`/api/v1/vessels/${vessel}/log/head`))).text();
+  const size = Number(note.split('\n')[1]);
+  await bow.networkIsBack(page);
+  const shows = (wanted) => Number(document.querySelector('.log-size')?.innerText) === wanted;
+  await page.waitForFunction(shows, size, { timeout: 60_000 });
+  return size;
+}
+
 test('a phone checks the log, says that a backup was put back, and a master reads it', async (t) => {
   const { ship, data } = await aboard(t);
   const page = await (await open(t, profile(t), PHONE)).newPage();
@@ -28,8 +41,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   const found = complaints(page);
   await bow.enrol(page, ship, 'Maren Holt');
   await bow.allAboard(page);
-  await page.goto(ship.url('/log'));
-  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
+  await checkedAsItStands(page, ship);
   assert.equal(await page.locator('.log-groups').first().locator('li').count(), 16);
   await page.locator('.qr').waitFor(bow.PATIENCE);
   assert.equal(await page.locator('.log-bar').count(), 0);
@@ -43,10 +55,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await page.locator('.start-run').first().waitFor(bow.PATIENCE);
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
-  await page.goto(ship.url('/log'));
-  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
-  const size = async () => Number(await page.locator('.log-size').first().innerText());
-  const before = await size();
+  const before = await checkedAsItStands(page, ship);
   await page.goto('about:blank');
   await ship.cut();
   rmSync(data, { recursive: true });
@@ -57,7 +66,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await bow.enrol(mate, ship, 'Ravi Thorne');
 
   await bow.open(page, ship.url('/bow'));
-  await page.evaluate(() => window.dispatchEvent(new Event('online')));
+  await bow.networkIsBack(page);
   const bar = page.locator('.log-bar');
   // A round that failed while the key was locked away is followed by one later, and that by one later still.
   await bar.getByText(say('log.RESTORED')).waitFor({ timeout: 60_000 });
@@ -78,8 +87,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   const page = await (await open(t, profile(t), PHONE)).newPage();
   await bow.enrol(page, ship, 'Tam Orrin');
   await bow.allAboard(page);
-  await page.goto(ship.url('/log'));
-  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
+  await checkedAsItStands(page, ship);
   await ship.cut();
   const twin = folder(t, 'twin');
   cpSync(data, twin, { recursive: true });
@@ -92,8 +100,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   await bow.open(page, ship.url('/bow'));
   await bow.begin(page, 'anchors-ready');
   await bow.allAboard(page);
-  await page.goto(ship.url('/log'));
-  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
+  await checkedAsItStands(page, ship);
   const address = ship.address;
   await ship.cut();
 
@@ -105,8 +112,8 @@ test('two servers with one key are shown on the phone that met both, and on the 
   await bow.allAboard(mate);
   const relay = await forward(t, address, other.address);
   await bow.open(page, `http://${address}/bow`);
-  await page.evaluate(() => window.dispatchEvent(new Event('online')));
-  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);
+  await bow.networkIsBack(page);
+  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor({ timeout: 60_000 });
   const found = complaints(mate);
   await mate.goto(other.url('/bridge'));
   await mate.locator('.bridge-log').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);

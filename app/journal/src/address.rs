@@ -21,7 +21,8 @@ use crate::board::{Board, RunPage, VesselCard, VesselPage};
 use crate::body::{Person, VesselBody};
 use crate::catalogue::{DefectsPage, ProcedureCard, ProcedurePage, RoundsPage, SettingsPage};
 use crate::crew::{
-    CodeQuestion, CrewPage, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion,
+    CodeQuestion, CrewPage, Doubt, DoubtQuestion, PersonDraft, ShipDraft, WithdrawAnswer,
+    WithdrawQuestion,
 };
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
@@ -311,6 +312,8 @@ addresses! {
     CREW_PERSON: Address Post "/api/v1/crew/person", needs(Muster, OwnVessel), Json<PersonDraft> => Json<Person>;
     /// Hands a one-time code out for one person.
     CREW_CODE: Address Post "/api/v1/crew/code", needs(Muster, OwnVessel), Json<CodeQuestion> => Json<Code>;
+    /// Shows what would be in doubt of a key that is withdrawn.
+    CREW_DOUBT: Address Post "/api/v1/crew/doubt", needs(Muster, OwnVessel), Json<DoubtQuestion> => Json<Doubt>;
     /// Withdraws a key.
     CREW_WITHDRAW: Address Post "/api/v1/crew/withdraw", needs(Muster, OwnVessel), Json<WithdrawQuestion> => Json<WithdrawAnswer>;
     /// Changes the ship's particulars.

@@ -334,6 +334,20 @@ fn devices(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>) -> Vec<DeviceCard
     cards
 }
 
+/// Returns what a record says, in words; `card` is of the run that it belongs to.
+pub(crate) fn says(card: Option<&RunCard>, entry: &Entry) -> String {
+    match &entry.body {
+        Ok(Body::Run(_)) => {
+            let id = entry.record.id().0;
+            let mut history = card.into_iter().flat_map(|card| &card.view.history);
+            let line = history.find(|line| line.id == id);
+            line.map_or_else(|| "event".to_owned(), |line| line.words.clone())
+        }
+        Ok(other) => other.kind().to_owned(),
+        Err(error) => error.to_string(),
+    }
+}
+
 /// Makes a run's page: every record, what it says, and whether its proof holds.
 pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
     let card = run_card(ledger, run, now_ms)?;
@@ -365,16 +379,7 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
             received_ms: entry.received_ms,
             not_before_ms: not_before_ms(entry),
             author: ledger.name_of(entry.record.author().as_str()).to_owned(),
-            says: match &entry.body {
-                Ok(Body::Run(_)) => card
-                    .view
-                    .history
-                    .iter()
-                    .find(|line| line.id == entry.record.id().0)
-                    .map_or_else(|| "event".to_owned(), |line| line.words.clone()),
-                Ok(other) => other.kind().to_owned(),
-                Err(error) => error.to_string(),
-            },
+            says: says(Some(&card), entry),
             proof: proof(ledger, entry.record.id()),
             bytes: entry.record.bytes().len(),
         })

@@ -5,6 +5,7 @@
 
 use minicbor::{Decode, Encode};
 use procedure::Event;
+use record::{DeviceId, RecordId};
 use serde::{Deserialize, Serialize};
 
 /// The text that names a body's type in a record.
@@ -25,6 +26,8 @@ pub mod kind {
     pub const SETTINGS: &str = "settings";
     /// A trial of a device: that its key signs and the ship answers. Counts for nothing else.
     pub const TRIAL: &str = "trial";
+    /// From which of its records on a key is judged by a credential that changes its holder's roles.
+    pub const ROLES_FROM: &str = "roles-from";
     /// That a master has read what was found wrong with a log.
     pub const FINDING: &str = "log-finding";
 }
@@ -162,6 +165,24 @@ pub struct FindingBody {
     pub reason: String,
 }
 
+/// From which of its records on a key is judged by a credential, by the ship's authority.
+///
+/// A clock can be set back, the count of a chain cannot: what comes after `last_seq` was not here when the roles were
+/// changed, whatever time it bears. An older program keeps and relays it, and judges by the time alone.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct RolesFromBody {
+    /// Whose key.
+    #[n(0)]
+    pub device: DeviceId,
+    /// The last record that is judged by the time that it bears; 0 if none was here.
+    #[n(1)]
+    pub last_seq: u64,
+    /// The record that carries the credential.
+    #[n(2)]
+    pub credential: RecordId,
+}
+
 /// One typed body.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Body {
@@ -181,6 +202,8 @@ pub enum Body {
     Settings(SettingsBody),
     /// See [`kind::TRIAL`].
     Trial(TrialBody),
+    /// See [`kind::ROLES_FROM`].
+    RolesFrom(RolesFromBody),
     /// See [`kind::FINDING`].
     Finding(FindingBody),
 }
@@ -213,6 +236,7 @@ impl Body {
             Self::Plan(_) => kind::PLAN,
             Self::Settings(_) => kind::SETTINGS,
             Self::Trial(_) => kind::TRIAL,
+            Self::RolesFrom(_) => kind::ROLES_FROM,
             Self::Finding(_) => kind::FINDING,
         }
     }
@@ -234,6 +258,7 @@ impl Body {
             Self::Plan(body) => cbor(body),
             Self::Settings(body) => cbor(body),
             Self::Trial(body) => cbor(body),
+            Self::RolesFrom(body) => cbor(body),
             Self::Finding(body) => cbor(body),
         })
     }
@@ -266,6 +291,7 @@ impl Body {
             kind::PLAN => Self::Plan(cbor(kind, bytes)?),
             kind::SETTINGS => Self::Settings(cbor(kind, bytes)?),
             kind::TRIAL => Self::Trial(cbor(kind, bytes)?),
+            kind::ROLES_FROM => Self::RolesFrom(cbor(kind, bytes)?),
             kind::FINDING => Self::Finding(cbor(kind, bytes)?),
             other => return Err(BodyError::UnknownKind(other.to_owned())),
         })

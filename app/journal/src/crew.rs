@@ -1,14 +1,19 @@
 //! Who is aboard, on which devices: what the crew's page shows, and the changes that a master makes there.
 
 mod asked;
+mod withdrawal;
 
-pub use asked::{CodeQuestion, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion};
+pub use asked::{
+    CodeQuestion, Doubt, DoubtQuestion, DoubtRow, PersonDraft, ShipDraft, WithdrawAnswer,
+    WithdrawQuestion,
+};
+pub use withdrawal::{doubt, withdrawal};
 
-use crate::board::{CLOCK_TOLERANCE_MS, Heard};
+use crate::board::Heard;
 use crate::body::{Person, VesselBody, roles_from_words};
 use crate::ledger::{Holder, Ledger};
 use procedure::{Role, Roles};
-use record::{DeviceId, PersonId, Withdrawal};
+use record::{DeviceId, PersonId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
@@ -138,10 +143,20 @@ pub enum CrewError {
     /// The key is withdrawn already.
     #[error("device {0} is withdrawn already")]
     Withdrawn(DeviceId),
+    /// More is vouched for than is in doubt.
+    #[error(
+        "record {asked} cannot be kept: of this device those up to {most} are from before that time by its own clock"
+    )]
+    NotBefore {
+        /// The last one that was to stay good.
+        asked: u64,
+        /// The last one that can.
+        most: u64,
+    },
     /// It would be withdrawn from a time that is still to come.
     #[error(
         "a device is withdrawn from now on or from a time that has passed: the one given is {} ahead",
-        ahead(*.0)
+        withdrawal::ahead(*.0)
     )]
     InFuture(i64),
 }
@@ -270,61 +285,6 @@ pub fn first_body(
         latitude_e7: 0,
         longitude_e7: 0,
         ashore: is_ashore.then_some(true),
-    })
-}
-
-/// Returns a stretch of time in the largest unit that it fills, as it stands in an error.
-fn ahead(ms: i64) -> String {
-    let minutes = ms / 60_000;
-    match (minutes / 60, minutes / (24 * 60)) {
-        (0, _) => format!("{minutes} min"),
-        (hours, 0) => format!("{hours} h"),
-        (_, days) => format!("{days} days"),
-    }
-}
-
-/// Makes the withdrawal of a key, at `now_ms`, from `from_ms` on. What is here of it that was made before
-/// stays good; what comes in later does not count, whatever time it bears, because whoever has the key can
-/// write any time.
-///
-/// # Errors
-/// [`CrewError`] if no such key is enrolled, it is withdrawn already, the time is still to come, or the
-/// reason is missing or too long.
-pub fn withdrawal(
-    ledger: &Ledger,
-    device: DeviceId,
-    from_ms: Option<i64>,
-    now_ms: i64,
-    reason: &str,
-) -> Result<Withdrawal, CrewError> {
-    // A key that is to be withdrawn one day may not count for less until then, and one that may still be
-    // used must not be shown as withdrawn: there is no such state.
-    let from_ms = from_ms.unwrap_or(now_ms);
-    let ahead_ms = from_ms.saturating_sub(now_ms);
-    if ahead_ms > CLOCK_TOLERANCE_MS {
-        return Err(CrewError::InFuture(ahead_ms));
-    }
-    let from_ms = from_ms.min(now_ms).max(0);
-    if !ledger.holders().contains_key(&device) {
-        return Err(CrewError::NoDevice(device));
-    }
-    if ledger.withdrawal(device).is_some() {
-        return Err(CrewError::Withdrawn(device));
-    }
-    let reason = text("reason", reason, MOST_REASON_BYTES)?;
-    // Up to the first record of that time or later: one behind it with an earlier clock does not count.
-    let mut last_seq = 0;
-    for (seq, id) in ledger.chains().get(&device).into_iter().flatten() {
-        match ledger.entry(*id) {
-            Some(entry) if entry.record.time_ms() < from_ms => last_seq = *seq,
-            _ => break,
-        }
-    }
-    Ok(Withdrawal {
-        device,
-        from_ms,
-        last_seq,
-        reason,
     })
 }
 

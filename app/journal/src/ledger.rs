@@ -16,6 +16,7 @@ use std::sync::{Arc, OnceLock};
 mod aboard;
 mod fold;
 mod ship;
+mod standing;
 mod take;
 
 pub use ship::{ProcedureEntry, SettingsEntry};
@@ -26,7 +27,7 @@ pub type RunId = RecordId;
 /// What became of a record that was offered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Admitted {
-    /// It is new and counts.
+    /// It is new and counts, or will once those before it in its chain are here.
     New(RecordId),
     /// It was there already.
     Known(RecordId),
@@ -43,6 +44,8 @@ pub struct Entry {
     pub body: Result<Body, BodyError>,
     /// When a server received it, in ms UTC by that server's clock; `None` where none has said so.
     pub received_ms: Option<i64>,
+    /// A record before it in its chain is missing: it is kept and sent on, and counts for nothing until that comes.
+    pub is_pending: bool,
 }
 
 /// A key and whose it is.
@@ -111,12 +114,17 @@ pub struct Ledger {
     vessel: VesselId,
     authority: PublicKey,
     entries: BTreeMap<RecordId, Entry>,
+    /// For each record that is missing or pending, those that name it as the one before them.
+    followers: BTreeMap<RecordId, BTreeSet<RecordId>>,
+    /// The records that count, by key and number.
     chains: BTreeMap<DeviceId, BTreeMap<u64, RecordId>>,
     forks: BTreeSet<(DeviceId, u64)>,
     holders: BTreeMap<DeviceId, Holder>,
     /// Every credential of each key, oldest first: a key's roles may change, and a record keeps those
     /// that its key had when it was made.
     roles: BTreeMap<DeviceId, RolesInTime>,
+    /// From which number on a key is judged by which credential, whatever time its records bear.
+    role_changes: BTreeMap<DeviceId, BTreeSet<(u64, RecordId)>>,
     withdrawn: BTreeMap<DeviceId, record::Withdrawal>,
     /// By identity and signature: a copy whose signature does not fit has the identity of the true one.
     waiting: BTreeMap<(RecordId, [u8; 64]), (Envelope, Option<i64>)>,
@@ -167,10 +175,12 @@ impl Ledger {
             vessel: authority.vessel(),
             authority,
             entries: BTreeMap::new(),
+            followers: BTreeMap::new(),
             chains: BTreeMap::new(),
             forks: BTreeSet::new(),
             holders: BTreeMap::new(),
             roles: BTreeMap::new(),
+            role_changes: BTreeMap::new(),
             withdrawn: BTreeMap::new(),
             waiting: BTreeMap::new(),
             runs: BTreeMap::new(),
@@ -295,6 +305,15 @@ impl Ledger {
         self.entries.is_empty()
     }
 
+    /// Returns how many records of each key wait for one before them in their chain.
+    pub fn pending(&self) -> BTreeMap<DeviceId, u64> {
+        let mut pending = BTreeMap::new();
+        for entry in self.entries.values().filter(|entry| entry.is_pending) {
+            *pending.entry(entry.record.device()).or_default() += 1;
+        }
+        pending
+    }
+
     /// Returns how many records wait for a credential.
     pub fn waiting(&self) -> usize {
         self.waiting.len()
@@ -305,7 +324,7 @@ impl Ledger {
         &self.forks
     }
 
-    /// Returns the records of each key, by sequence number.
+    /// Returns the records of each key that count, by sequence number.
     pub fn chains(&self) -> &BTreeMap<DeviceId, BTreeMap<u64, RecordId>> {
         &self.chains
     }
@@ -378,6 +397,11 @@ impl Ledger {
 pub fn is_standing(record_kind: &str) -> bool {
     matches!(
         record_kind,
-        kind::VESSEL | kind::CREDENTIAL | kind::WITHDRAWAL | kind::SETTINGS | kind::PROCEDURE
+        kind::VESSEL
+            | kind::CREDENTIAL
+            | kind::ROLES_FROM
+            | kind::WITHDRAWAL
+            | kind::SETTINGS
+            | kind::PROCEDURE
     )
 }

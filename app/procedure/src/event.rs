@@ -23,8 +23,13 @@ pub struct RecordedEvent {
     pub at_ms: i64,
     /// Who signed.
     pub person: PersonId,
-    /// The roles which that person's credential gave when signing.
+    /// The roles which that person's credential gave when signing, whichever of both moments is taken.
     pub roles: Roles,
+    /// The earliest moment at which it can have been signed, by the records that were there before it, as far as they
+    /// say more than its own stamp.
+    pub judged_at: (u64, u32),
+    /// The device's key was withdrawn before.
+    pub is_withdrawn: bool,
     /// The device that signed.
     pub device: [u8; 16],
     /// What happened.

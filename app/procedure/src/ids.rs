@@ -264,6 +264,12 @@ impl Roles {
         Self(self.0 | (1 << role as u8))
     }
 
+    /// Returns the roles that both sets hold.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self(self.0 & other.0)
+    }
+
     /// Returns whether the set holds exactly this role.
     pub const fn has(self, role: Role) -> bool {
         self.0 & (1 << role as u8) != 0

@@ -213,7 +213,11 @@ impl RunState {
                 return Some(VoidReason::DoesNotFit);
             }
         }
-        if !self.giver_may(&stamped.event, stamped.hlc) {
+        if stamped.is_withdrawn {
+            return Some(VoidReason::NoRight);
+        }
+        let moments = [stamped.hlc, stamped.judged_at];
+        if !moments.iter().all(|at| self.giver_may(&stamped.event, *at)) {
             return Some(VoidReason::NotTheirsToGive);
         }
         (!self.has_right(&stamped.event, &stamped.person, stamped.roles))
@@ -241,8 +245,8 @@ impl RunState {
             .and_then(|id| self.step_of(id))
             .map(|(_, step)| step);
         match event {
-            // Nobody is ever kept from coming out, or from stopping the work.
-            Event::Out { .. } | Event::Stop { .. } => true,
+            // Nobody is kept from stopping the work but who speaks with a key that was withdrawn.
+            Event::Stop { .. } => true,
             Event::Done { .. } | Event::NotDone { .. } => {
                 roles.may_act_as(step.map_or(Role::Crew, |step| step.by))
             }
@@ -250,6 +254,7 @@ impl RunState {
             | Event::NotSo { .. }
             | Event::Log { .. }
             | Event::In { .. }
+            | Event::Out { .. }
             | Event::Attend { .. }
             | Event::Second { .. } => roles.may_act_as(Role::Crew),
             Event::Consent { how, .. } => {

@@ -62,6 +62,12 @@ pub(crate) fn rescuers(who: &[&PersonId]) -> String {
     )
 }
 
+pub(crate) fn disputed(who: &PersonId) -> String {
+    format!(
+        "is {who} in or out? One phone says out, and that does not count: look, and count {who} as inside until seen"
+    )
+}
+
 pub(crate) fn still_inside(who: &PersonId) -> String {
     format!("{who} is still inside")
 }

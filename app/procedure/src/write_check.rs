@@ -159,6 +159,7 @@ impl WriteCheck<'_> {
                     .entry_blocked(s)
                     .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
             }
+            (Event::Out { .. }, Some(_)) => self.needs_role(Role::Crew),
             (Event::Attend { who, .. }, Some(_)) => {
                 self.needs_role(Role::Crew)?;
                 if self.at.is_inside(who) {

@@ -9,8 +9,12 @@ use crate::fleet::FleetError;
 use crate::router::App;
 use journal::address::Json;
 use journal::auth_messages::Code;
-use journal::crew::{self, CodeQuestion, PersonDraft, ShipDraft, WithdrawAnswer, WithdrawQuestion};
-use journal::{Body, Person, VesselBody};
+use journal::body::RolesFromBody;
+use journal::crew::{
+    self, CodeQuestion, Doubt, DoubtQuestion, PersonDraft, ShipDraft, WithdrawAnswer,
+    WithdrawQuestion,
+};
+use journal::{Body, Ledger, Person, VesselBody, roles_from_words};
 use record::VesselId;
 
 async fn particulars(app: &App, own_vessel: VesselId) -> Result<VesselBody, ApiError> {
@@ -51,18 +55,32 @@ async fn renew(app: &App, person: &Person, now: i64) -> Result<(), ApiError> {
                 && ledger.withdrawal(holder.key.device()).is_none()
         });
         theirs
-            .map(|holder| (holder.key, holder.credential.protection))
+            .map(|holder| {
+                let had = roles_from_words(&holder.credential.roles);
+                (holder.key, holder.credential.protection, had)
+            })
             .collect::<Vec<_>>()
     });
-    for (key, protection) in keys.await? {
+    let has = roles_from_words(&person.roles);
+    for (key, protection, had) in keys.await? {
         let credential = match credential_of(&app.fleet, person, key, protection.as_str(), now) {
             Ok(credential) => credential,
             // One who has left keeps what they had, until the day that they left.
             Err(EnrolError::HasLeft(_)) => continue,
             Err(error) => return Err(error.into()),
         };
+        // Whoever loses a role may set their clock back, and still have the key.
+        let from = |ledger: &Ledger, credential| {
+            let device = key.device();
+            let change = RolesFromBody {
+                device,
+                last_seq: ledger.height_of(device),
+                credential,
+            };
+            (had != has).then_some(Body::RolesFrom(change))
+        };
         app.fleet
-            .author(None, Body::Credential(credential), now)
+            .author_with(None, Body::Credential(credential), from, now)
             .await?;
     }
     Ok(())
@@ -84,6 +102,22 @@ pub async fn code(app: App, call: Call<0, CodeQuestion>) -> Result<Reply<Json<Co
     Reply::json(&code)
 }
 
+/// Shows what would be in doubt of a key that is withdrawn.
+///
+/// # Errors
+/// [`ApiError`] if the caller may not, there is no such key, it is withdrawn already, or the time is to come.
+pub async fn doubt(app: App, call: Call<0, DoubtQuestion>) -> Result<Reply<Json<Doubt>>, ApiError> {
+    let DoubtQuestion { device, from_ms } = call.body;
+    let doubt = app
+        .fleet
+        .with(call.vessel, |ledger| {
+            crew::doubt(ledger, device, from_ms, now_ms())
+        })
+        .await?
+        .map_err(EnrolError::from)?;
+    Reply::json(&doubt)
+}
+
 /// Withdraws a key.
 ///
 /// # Errors
@@ -99,14 +133,7 @@ pub async fn withdraw(
     let now = now_ms();
     let withdrawal = app
         .fleet
-        .with(own, |ledger| {
-            let WithdrawQuestion {
-                device,
-                reason,
-                from_ms,
-            } = &question;
-            crew::withdrawal(ledger, *device, *from_ms, now, reason)
-        })
+        .with(own, |ledger| crew::withdrawal(ledger, &question, now))
         .await?
         .map_err(EnrolError::from)?;
     let (last, from_ms) = (withdrawal.last_seq, withdrawal.from_ms);

@@ -46,6 +46,45 @@ pub struct WithdrawQuestion {
     /// From when, ms UTC; from now if not given.
     #[serde(default)]
     pub from_ms: Option<i64>,
+    /// The last record that the master vouches for, of those that came in after that time and say that they are
+    /// older; none of them if not given.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub keep_seq: Option<u64>,
+}
+
+/// What a master asks before a key is withdrawn from a past time.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DoubtQuestion {
+    /// The key.
+    pub device: DeviceId,
+    /// From when it is to be withdrawn, ms UTC; from now if not given.
+    #[serde(default)]
+    pub from_ms: Option<i64>,
+}
+
+/// What would be in doubt of a key that is withdrawn.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Doubt {
+    /// From when, ms UTC.
+    pub from_ms: i64,
+    /// The last of its records that was here by then.
+    pub certain_seq: u64,
+    /// Those that came in after that time and say that they are older, oldest first.
+    pub records: Vec<DoubtRow>,
+}
+
+/// A record in doubt.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DoubtRow {
+    /// Its number in the chain.
+    pub seq: u64,
+    /// When it was made by the device's clock, ms UTC.
+    pub time_ms: i64,
+    /// When the server received it, ms UTC.
+    pub received_ms: Option<i64>,
+    /// What it says.
+    pub says: String,
 }
 
 /// A key that was withdrawn.

@@ -174,6 +174,7 @@ impl Ledger {
                         .next_back()
                         .map(|(_, id)| *id),
                 );
+                let judged_at = self.judged_at(record);
                 Some(RecordedEvent {
                     id: id.0,
                     parents: parents.into_iter().map(|id| id.0).collect(),
@@ -181,6 +182,8 @@ impl Ledger {
                     at_ms: record.time_ms(),
                     person: procedure::PersonId::from(record.author().as_str()),
                     roles: self.roles_of(record),
+                    judged_at: (judged_at.ms, judged_at.ctr),
+                    is_withdrawn: self.is_withdrawn(record),
                     device: record.device().0,
                     event: event.as_ref().clone(),
                 })

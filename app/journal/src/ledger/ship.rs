@@ -40,7 +40,8 @@ impl Ledger {
     /// role then.
     pub fn is_masters(&self, id: RecordId) -> bool {
         self.entries.get(&id).is_some_and(|entry| {
-            entry.record.device() == self.authority.device()
+            let by_authority = entry.record.device() == self.authority.device();
+            (by_authority && !entry.is_pending)
                 || access::has_permission(self.roles_of(&entry.record), Permission::PutInForce)
         })
     }

@@ -3,7 +3,7 @@
 use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile, Said};
 use crate::body::{Body, roles_from_words};
 use procedure::Settings;
-use record::{Envelope, Hlc, RecordId, Refusal, SignedCredential, VerifiedRecord};
+use record::{Envelope, RecordId, Refusal, SignedCredential, VerifiedRecord};
 use std::sync::Arc;
 
 impl Ledger {
@@ -97,6 +97,61 @@ impl Ledger {
             return;
         }
         let body = Body::decode(record.kind(), record.body());
+        let prev = record.prev();
+        let entry = Entry {
+            record,
+            body,
+            received_ms,
+            is_pending: true,
+        };
+        self.entries.insert(id, entry);
+        if self.follows(id) {
+            self.count_from(id);
+        } else if let Some(prev) = prev {
+            self.followers.entry(prev).or_default().insert(id);
+        }
+    }
+
+    /// Lets a record count whose chain is whole up to it, and those that waited for it.
+    fn count_from(&mut self, id: RecordId) {
+        let mut next = vec![id];
+        while let Some(id) = next.pop() {
+            if !self.follows(id) {
+                continue;
+            }
+            if let Some(entry) = self.entries.get_mut(&id) {
+                entry.is_pending = false;
+                let record = entry.record.clone();
+                self.chain_up(&record);
+                self.take_in(&record);
+            }
+            next.extend(self.followers.remove(&id).into_iter().flatten());
+        }
+    }
+
+    /// Says whether a record that is pending begins its chain, or names one that counts as the one before it.
+    fn follows(&self, id: RecordId) -> bool {
+        let Some(Entry {
+            record,
+            is_pending: true,
+            ..
+        }) = self.entries.get(&id)
+        else {
+            return false;
+        };
+        let Some(prev) = record.prev() else {
+            return record.seq() == 1;
+        };
+        self.entries.get(&prev).is_some_and(|before| {
+            !before.is_pending
+                && before.record.device() == record.device()
+                && before.record.seq().checked_add(1) == Some(record.seq())
+        })
+    }
+
+    /// Puts a record that counts into its chain.
+    fn chain_up(&mut self, record: &VerifiedRecord) {
+        let id = record.id();
         self.stamps.insert(record.hlc());
         let slot = self.chains.entry(record.device()).or_default();
         match slot.get(&record.seq()) {
@@ -112,15 +167,6 @@ impl Ledger {
             }
         }
         self.raise_height(record.device());
-        self.entries.insert(
-            id,
-            Entry {
-                record: record.clone(),
-                body,
-                received_ms,
-            },
-        );
-        self.take_in(&record);
     }
 
     fn raise_height(&mut self, device: record::DeviceId) {
@@ -204,8 +250,14 @@ impl Ledger {
                 }
                 self.crew_changed();
             }
+            Body::RolesFrom(change) if by_authority => {
+                let changes = self.role_changes.entry(change.device).or_default();
+                changes.insert((change.last_seq, change.credential));
+                self.crew_changed();
+            }
             // A finding is looked for where a log's trouble is shown.
-            Body::Vessel(_)
+            Body::RolesFrom(_)
+            | Body::Vessel(_)
             | Body::Credential(_)
             | Body::Withdrawal(_)
             | Body::Trial(_)
@@ -299,25 +351,6 @@ impl Ledger {
         }
     }
 
-    /// Returns the roles that the key had when the record was made, by the stamps; none if its credential
-    /// says that it is someone else's, that they had not joined yet or had left by then, or it is withdrawn.
-    /// A record stamped before any credential, by a clock that is far behind, is judged by the first.
-    pub(super) fn roles_of(&self, record: &VerifiedRecord) -> procedure::Roles {
-        let withdrawn = self.withdrawn.get(&record.device());
-        if withdrawn.is_some_and(|withdrawal| record.seq() > withdrawal.last_seq) {
-            return procedure::Roles::NONE;
-        }
-        let Some(history) = self.roles.get(&record.device()) else {
-            return procedure::Roles::NONE;
-        };
-        let then = history.range(..(record.hlc(), RecordId([0xff; 32])));
-        let then = then.map(|(_, held)| held).next_back();
-        match then.or(history.values().next()) {
-            Some(said) if said.person == *record.author() && said.holds(record.hlc()) => said.roles,
-            _ => procedure::Roles::NONE,
-        }
-    }
-
     /// Marks every run to be folded again, since what someone might do may have changed.
     fn crew_changed(&mut self) {
         self.crew.take();
@@ -358,15 +391,6 @@ impl Ledger {
                 }
             }
         }
-    }
-}
-
-impl Said {
-    /// Says whether the person had joined at `stamp`, and the credential had not ended.
-    fn holds(&self, stamp: Hlc) -> bool {
-        i64::try_from(stamp.ms / 1000).is_ok_and(|stamp_s| {
-            self.joins_s.is_none_or(|joins_s| joins_s <= stamp_s) && stamp_s < self.expires_s
-        })
     }
 }
 

@@ -1,7 +1,9 @@
 //! Bodies on the wire: what is written reads back, frozen bytes stay readable, strange ones are kept.
 
 use crate::aboard::{Aboard, credential, vessel_body};
-use journal::body::{BodyError, FindingBody, PlanBody, ProcedureBody, TrialBody, kind};
+use journal::body::{
+    BodyError, FindingBody, PlanBody, ProcedureBody, RolesFromBody, TrialBody, kind,
+};
 use journal::{Body, Ledger, SettingsBody};
 use procedure::{Event, Outcome};
 use proptest::prelude::*;
@@ -46,6 +48,11 @@ fn every_kind() -> Vec<Body> {
             shown_root: vec![2; 2].into(),
             reason: "a drill".to_owned(),
         }),
+        Body::RolesFrom(RolesFromBody {
+            device: record::DeviceId([7; 16]),
+            last_seq: 41,
+            credential: record::RecordId([8; 32]),
+        }),
     ]
 }
 
@@ -68,6 +75,10 @@ fn the_bytes_of_each_kind_are_frozen() {
     assert_eq!(hex(6), "81627b7d");
     assert_eq!(hex(7), "816c66697420666f722064757479");
     assert_eq!(hex(8), "87636c6f67f605420101044202026761206472696c6c");
+    assert_eq!(
+        hex(9),
+        format!("8350{}18295820{}", "07".repeat(16), "08".repeat(32))
+    );
     assert!(hex(0).starts_with("8569416c6465726d6572656b6d6f746f72207961636874"));
 }
 

@@ -9,5 +9,6 @@ mod order;
 mod outbox;
 mod receipts;
 mod ship;
+mod standing;
 mod waiting;
 mod write;

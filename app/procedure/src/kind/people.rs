@@ -228,6 +228,9 @@ pub(super) fn inside_alarms(at: &RunAt<'_>, s: usize, step: &StepView, all: &mut
         let who: Vec<_> = rescuers.iter().map(|inside| &inside.who).collect();
         push(AlarmKind::ManDown, &words::rescuers(&who), first);
     }
+    for person in here.iter().filter(|inside| at.is_disputed(inside)) {
+        push(AlarmKind::Inside, &words::disputed(&person.who), person);
+    }
     if let Some(first) = others.first()
         && let Some(because) = at.entry_blocked(s)
     {
@@ -281,6 +284,24 @@ impl RunAt<'_> {
             }
         }
         inside
+    }
+
+    /// Says whether somebody wrote out a person who counts as inside: with a key that may not, or without having
+    /// seen that they went in. An entry of theirs, or a call to the people inside, by someone who had seen that
+    /// settles it.
+    fn is_disputed(&self, inside: &Inside) -> bool {
+        let settles = |i: usize| match &self.run.event(i).event {
+            Event::In { who, .. } => who.is_same(&inside.who),
+            Event::Log { .. } => true,
+            _ => false,
+        };
+        let settled: Vec<usize> = self.of_step(inside.step).filter(|i| settles(*i)).collect();
+        let outs = self.run.of_run.iter().copied().filter(|o| {
+            let event = &self.run.event(*o).event;
+            matches!(event, Event::Out { who, .. } if who.is_same(&inside.who))
+        });
+        outs.filter(|o| self.sees(*o) && self.struck(*o).is_none())
+            .any(|o| !settled.iter().any(|i| self.had_seen(*i, o)))
     }
 
     /// Lists who is inside by the list of one step.

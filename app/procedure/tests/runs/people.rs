@@ -263,3 +263,62 @@ fn the_list_of_people_comes_before_all_else_while_someone_is_inside() {
         "also where the list was said to be finished"
     );
 }
+
+fn disputed(scene: &Scene) -> bool {
+    let alarms = scene.view().alarms;
+    alarms.iter().any(|alarm| {
+        (alarm.level, alarm.kind) == (AlarmLevel::Danger, AlarmKind::Inside)
+            && alarm.words.starts_with("is ben in or out?")
+    })
+}
+
+#[test]
+fn a_word_that_someone_is_out_counts_from_who_is_aboard_and_never_from_a_withdrawn_key() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    assert!(!disputed(&scene));
+    scene.writes(1, ZOE, comes_out("inside", BEN));
+    assert_eq!(scene.view().inside.len(), 1, "a stranger's word");
+    assert!(disputed(&scene), "and two sources that disagree are told");
+    scene.writes(1, ANA, comes_out("inside", BEN));
+    scene.events.last_mut().expect("the way out").is_withdrawn = true;
+    assert_eq!(scene.view().inside.len(), 1, "a thief's word");
+    let call = Event::Log {
+        step: "inside".into(),
+        entry: LogEntry::default(),
+    };
+    scene.does(1, ANA, call).unwrap();
+    assert!(
+        !disputed(&scene),
+        "the attendant called, with that in sight"
+    );
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    assert!(scene.view().inside.is_empty() && !disputed(&scene));
+}
+
+#[test]
+fn in_and_out_written_apart_leave_the_person_inside_with_an_alarm() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    scene.sync_both(1, 2);
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    assert!(!disputed(&scene), "in again, and nobody says otherwise");
+    scene.writes(2, ANA, comes_out("inside", BEN));
+    scene.sync_both(1, 2);
+    assert_eq!(scene.view().inside.len(), 1);
+    assert!(disputed(&scene));
+}
+
+#[test]
+fn a_withdrawn_key_stops_nothing() {
+    let mut scene = permitted();
+    let stop = || Event::Stop {
+        cause: "to make trouble".into(),
+    };
+    scene.writes(1, ANA, stop());
+    scene.events.last_mut().expect("the stop").is_withdrawn = true;
+    assert!(scene.view().stopped.is_none());
+    scene.writes(1, ZOE, stop());
+    assert!(scene.view().stopped.is_some(), "anybody else's counts");
+}

@@ -14,6 +14,8 @@ pub const HOUR: i64 = 60 * MINUTE;
 /// Who is aboard: two hands, the officer and the master.
 pub const ANA: &str = "ana";
 pub const BEN: &str = "ben";
+/// Someone without any role.
+pub const ZOE: &str = "zoe";
 pub const OLGA: &str = "olga";
 pub const MAX: &str = "max";
 
@@ -29,7 +31,7 @@ pub fn roles(person: &str) -> Roles {
 /// Everyone, aboard for ever.
 pub fn crew() -> Crew {
     let mut crew = Crew::default();
-    for person in [ANA, BEN, OLGA, MAX, "zoe"] {
+    for person in [ANA, BEN, OLGA, MAX, ZOE] {
         crew.add(person.into(), roles(person), (0, 0), (u64::MAX, 0));
     }
     crew
@@ -130,6 +132,8 @@ impl Scene {
             at_ms,
             person: person.into(),
             roles: roles(person),
+            judged_at: hlc,
+            is_withdrawn: false,
             device: [device; 16],
             event,
         });

@@ -1,7 +1,7 @@
 //! What the crew's page says.
 
 use crate::time;
-use journal::crew::{Gone, KeyRow};
+use journal::crew::{DoubtRow, Gone, KeyRow};
 use procedure::Roles;
 pub use said::*;
 
@@ -12,6 +12,13 @@ mod said {
 
 pub fn forked(seq: u64) -> String {
     said::forked(&seq.to_string())
+}
+
+pub fn keep_to(row: &DoubtRow) -> String {
+    let received = row
+        .received_ms
+        .map_or_else(|| "…".to_owned(), time::date_clock);
+    said::keep_to(&row.says, &time::date_clock(row.time_ms), &received)
 }
 
 pub fn withdrawn(gone: &Gone) -> String {

@@ -171,14 +171,9 @@ fn taken_on(draft: &PersonDraft) {
 
 /// A withdrawal that is made can be put on record.
 fn withdrawn(question: &WithdrawQuestion) {
-    let made = crew::withdrawal(
-        &ledger(),
-        question.device,
-        question.from_ms,
-        NOW_MS,
-        &question.reason,
-    );
-    if let Ok(withdrawal) = made {
+    let ledger = ledger();
+    if let Ok(withdrawal) = crew::withdrawal(&ledger, question, NOW_MS) {
+        assert!(withdrawal.last_seq <= ledger.height_of(question.device));
         assert!((0..=NOW_MS).contains(&withdrawal.from_ms));
         let body = Body::Withdrawal(withdrawal);
         let bytes = body.encode().expect("what is in order can be written");
@@ -206,7 +201,7 @@ pub fn asked_seeds() -> Vec<Vec<u8>> {
         r#"{"person":"holt"}"#.to_owned(),
         r#"{"id":"holt","name":"Maren Holt","rank":"master","roles":["master"],"leaves_ms":1795600000000}"#
             .to_owned(),
-        format!(r#"{{"device":"{hex}","reason":"lost ashore","from_ms":1795600000000}}"#),
+        format!(r#"{{"device":"{hex}","reason":"lost ashore","from_ms":1795600000000,"keep_seq":1}}"#),
         r#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":-7.06}"#
             .to_owned(),
         serde_json::to_string(&crew::page(&ledger(), &BTreeMap::new())).expect("a page is JSON"),

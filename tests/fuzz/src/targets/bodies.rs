@@ -3,7 +3,7 @@
 use journal::Body;
 use journal::body::{Person, PlanBody, ProcedureBody, SettingsBody, VesselBody, kind};
 
-const KINDS: [&str; 9] = [
+const KINDS: [&str; 10] = [
     kind::VESSEL,
     kind::CREDENTIAL,
     kind::WITHDRAWAL,
@@ -13,6 +13,7 @@ const KINDS: [&str; 9] = [
     kind::SETTINGS,
     kind::TRIAL,
     kind::FINDING,
+    kind::ROLES_FROM,
 ];
 
 /// Events as they were always written: app/procedure/tests/wire.rs.

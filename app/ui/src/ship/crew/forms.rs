@@ -5,7 +5,7 @@ use crate::parts::HoldButton;
 use crate::words::{crew as words, engine};
 use chrono::NaiveDate;
 use journal::address;
-use journal::crew::{PersonDraft, ShipDraft, WithdrawQuestion, words_of};
+use journal::crew::{Doubt, DoubtQuestion, PersonDraft, ShipDraft, WithdrawQuestion, words_of};
 use journal::{Person, VesselBody, roles_from_words};
 use leptos::prelude::*;
 use procedure::{Role, Roles};
@@ -131,17 +131,40 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
     let state = counter.state;
     let reason = RwSignal::new(String::new());
     let from = RwSignal::new(String::new());
+    let doubt = RwSignal::new(None::<Doubt>);
+    let keep_seq = RwSignal::new(None::<u64>);
+    let forget = move || {
+        doubt.set(None);
+        keep_seq.set(None);
+    };
+    let from_ms = move || {
+        let typed = moment_or_now(&from.get_untracked());
+        typed.map_err(|why| state.set(Sending::Refused(why.to_owned())))
+    };
+    let asking = counter.clone();
+    let ask = move |_| {
+        let Ok(from_ms) = from_ms() else { return };
+        forget();
+        let question = DoubtQuestion { device, from_ms };
+        asking.send(address::CREW_DOUBT.at([]), question, move |found| {
+            // The form may be gone.
+            let _ = doubt.try_set(Some(found));
+        });
+    };
     let put = move |()| {
-        let from_ms = match moment_or_now(&from.get_untracked()) {
-            Ok(from_ms) => from_ms,
-            Err(why) => return state.set(Sending::Refused(why.to_owned())),
-        };
+        let Ok(from_ms) = from_ms() else { return };
         let question = WithdrawQuestion {
             device,
             reason: reason.get_untracked(),
             from_ms,
+            keep_seq: keep_seq.get_untracked(),
         };
         counter.send(address::CREW_WITHDRAW.at([]), question, |_| {});
+    };
+    // From a time that has passed: first the master sees what is in doubt.
+    let is_unseen = move || {
+        let is_past = from.with(|from| !from.trim().is_empty());
+        is_past && doubt.with(Option::is_none)
     };
     view! {
         <details class="order-more">
@@ -149,13 +172,18 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             <div class="order">
                 <p>{words::WITHDRAW_BODY}</p>
                 <p>{words::WITHDRAW_RULE}</p>
-                {field(words::REASON.text(), "text", reason)} {field(words::FROM.text(), "text", from)}
+                {field(words::REASON.text(), "text", reason)}
+                <div on:input=move |_| forget()>{field(words::FROM.text(), "text", from)}</div>
                 <p class="field-help">{words::FROM_HELP}</p>
+                <button type="button" class="button" on:click=ask>
+                    {words::SHOW_DOUBT}
+                </button>
+                {move || doubt.get().map(|doubt| in_doubt(&doubt, keep_seq))}
                 {told(state)}
                 <HoldButton
                     label=words::WITHDRAW
                     disabled=Signal::derive(move || {
-                        state.get() == Sending::Sent
+                        state.get() == Sending::Sent || is_unseen()
                             || reason.with(|reason| reason.trim().is_empty())
                     })
                     on_held=put
@@ -163,6 +191,38 @@ pub fn WithdrawForm(device: DeviceId) -> impl IntoView {
             </div>
         </details>
     }
+}
+
+/// The records in doubt, oldest first: the master chooses up to which they are true.
+fn in_doubt(doubt: &Doubt, keep_seq: RwSignal<Option<u64>>) -> AnyView {
+    if doubt.records.is_empty() {
+        return view! { <p role="status">{words::NO_DOUBT}</p> }.into_any();
+    }
+    let choices = std::iter::once((None, words::KEEP_NONE.to_owned()));
+    let rows = doubt
+        .records
+        .iter()
+        .map(|row| (Some(row.seq), words::keep_to(row)));
+    let choice = |(seq, says): (Option<u64>, String)| {
+        view! {
+            <label class="crew-role">
+                <input
+                    type="radio"
+                    name="keep"
+                    prop:checked=move || keep_seq.get() == seq
+                    on:change=move |_| keep_seq.set(seq)
+                />
+                <span>{says}</span>
+            </label>
+        }
+    };
+    view! {
+        <fieldset class="doubt">
+            <legend>{words::DOUBT_BODY}</legend>
+            {choices.chain(rows).map(choice).collect_view()}
+        </fieldset>
+    }
+    .into_any()
 }
 
 /// The ship's particulars.
