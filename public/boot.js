@@ -22,6 +22,7 @@
   const DAY_MS = 24 * 3600 * 1000;
   const TWILIGHT_MS = 40 * 60 * 1000; // common practice, no source: about civil twilight at mid latitudes
   const UPDATE_EVERY_MS = 3600 * 1000;
+  const KEEP_EVERY_MS = 60 * 1000;
   const SHELL_ONCE = 'clearhawse-shell-once';
   const root = document.documentElement;
 
@@ -208,6 +209,23 @@
     });
   }
 
+  // Whether the worker keeps the whole program; it gets what is missing first.
+  function keepAll(worker) {
+    return new Promise((done) => {
+      const { port1, port2 } = new MessageChannel();
+      // A worker of an earlier edition does not say: it keeps everything, or it is not there.
+      port1.onmessage = ({ data }) => done(data.isKept ?? true);
+      worker.postMessage({ type: 'build', keep: 'all' }, [port2]);
+    });
+  }
+
+  async function makeReady() {
+    const { active } = await navigator.serviceWorker.ready;
+    const isReady = await keepAll(active);
+    if (isReady || root.dataset.offline !== 'ready') tell('offline', isReady ? 'ready' : 'failed');
+    return isReady;
+  }
+
   async function register() {
     try {
       const options = { updateViaCache: 'none' };
@@ -221,8 +239,13 @@
         tell('offline', 'failed');
       }
     }
-    await navigator.serviceWorker.ready;
-    tell('offline', 'ready');
+    if (await makeReady()) return;
+    // A part of the program could not be had: it is asked for again when there may be a network.
+    const again = async () => {
+      if (root.dataset.offline !== 'ready') await makeReady();
+    };
+    addEventListener('online', again);
+    setInterval(again, KEEP_EVERY_MS);
   }
 
   document.addEventListener('DOMContentLoaded', () => {

@@ -1,6 +1,11 @@
-// The offline worker: one strategy, no library. The build puts two constants ahead of this text:
+// The offline worker: one strategy, no library. The build puts three constants ahead of this text:
 //   BUILD  identity of this version
 //   FILES  what the program is made of: path -> SHA-256 of its content, in hexadecimal
+//   LATER  those paths of FILES that the first page can do without
+//
+// On a phone that has no version yet, the first page's files are kept first and the worker is ready for
+// it; pages then ask for the rest to be kept, and are told whether all of it is there. A version
+// that takes another's place brings all of its files before it may.
 //
 // Pages at the bow always come from the cached shell; other pages come from the server where it
 // answers in time. Nothing under /api/ is ever touched, and neither is IndexedDB.
@@ -17,26 +22,51 @@ addEventListener('activate', (event) => event.waitUntil(activate()));
 
 // All or nothing: one file missing or altered, and this version is not installed.
 async function install() {
-  const cache = await caches.open(CACHE);
-  const stored = await Promise.allSettled(
-    Object.entries(FILES).map(([path, digest]) => store(cache, path, digest)),
-  );
-  const fault = stored.find((each) => each.status === 'rejected');
-  if (fault) {
+  const isFirst = !registration.active;
+  const wanted = Object.keys(FILES).filter((path) => !(isFirst && LATER.includes(path)));
+  try {
+    await keep(wanted);
+  } catch (fault) {
     await caches.delete(CACHE);
-    throw fault.reason;
+    throw fault;
   }
+}
+
+async function keep(paths) {
+  const cache = await caches.open(CACHE);
+  const stored = await Promise.allSettled(paths.map((path) => store(cache, path, FILES[path])));
+  const fault = stored.find((each) => each.status === 'rejected');
+  if (fault) throw fault.reason;
+}
+
+let keepingAll;
+
+// Keeps what is still missing of this version. Several pages may ask: it is fetched once.
+function keepAll() {
+  keepingAll ??= (async () => {
+    const cache = await caches.open(CACHE);
+    const kept = new Set((await cache.keys()).map((request) => new URL(request.url).pathname));
+    await keep(Object.keys(FILES).filter((path) => !kept.has(path)));
+  })().finally(() => (keepingAll = undefined));
+  return keepingAll;
 }
 
 async function store(cache, path, digest) {
   // A hashed name means the same content for ever: an earlier version's copy saves the link.
   const kept = path.startsWith(HASHED) ? await caches.match(path) : undefined;
   if (kept && (await digestOf(kept.clone())) === digest) return cache.put(path, kept);
-  const mode = path.startsWith(HASHED) ? 'default' : 'no-cache';
-  const response = await fetch(path, { cache: mode, redirect: 'error' });
-  if (response.status !== 200) throw new Error(`${path}: the server answered ${response.status}`);
-  if ((await digestOf(response.clone())) !== digest) throw new Error(`${path}: content differs`);
-  return cache.put(path, response);
+  return cache.put(path, await fetched(path, digest));
+}
+
+// What the browser keeps of its own accord may have been altered on its way: then the server is asked again.
+async function fetched(path, digest) {
+  const modes = path.startsWith(HASHED) ? ['default', 'reload'] : ['no-cache'];
+  for (const mode of modes) {
+    const response = await fetch(path, { cache: mode, redirect: 'error' });
+    if (response.status !== 200) throw new Error(`${path}: the server answered ${response.status}`);
+    if ((await digestOf(response.clone())) === digest) return response;
+  }
+  throw new Error(`${path}: content differs`);
 }
 
 async function digestOf(response) {
@@ -63,7 +93,10 @@ addEventListener('message', (event) => {
   // A new version waits until a page says that nothing is being worked.
   if (event.data?.type === 'take-over') event.waitUntil(skipWaiting());
   if (event.data?.type === 'build') {
-    (event.ports[0] ?? event.source).postMessage({ type: 'build', build: BUILD });
+    const answer = (more) =>
+      (event.ports[0] ?? event.source).postMessage({ type: 'build', build: BUILD, ...more });
+    if (event.data.keep !== 'all') answer();
+    else event.waitUntil(keepAll().then(() => answer({ isKept: true }), () => answer({ isKept: false })));
   }
 });
 
@@ -100,8 +133,11 @@ async function page(request) {
   }
 }
 
-// This version's own copy first; then an earlier version's, for a page that still runs it.
+// This version's own copy first; then an earlier version's, for a page that still runs it. What is not kept yet is
+// handed on only where it is what this version was built with.
 async function file(request, path) {
   const cache = await caches.open(CACHE);
-  return (await cache.match(path)) ?? (await caches.match(path)) ?? fetch(request);
+  const kept = (await cache.match(path)) ?? (await caches.match(path));
+  if (kept) return kept;
+  return Object.hasOwn(FILES, path) ? fetched(path, FILES[path]) : fetch(request);
 }

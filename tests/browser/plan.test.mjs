@@ -130,7 +130,7 @@ test('a plan that fails its own checks says so in its headline, is signed with a
   await sign(page, say('plan.SIGN_ALL_THE_SAME'));
   await page.goto(ship.url('/bow'));
   await page.locator('.bow-order', { hasText: 'engines on, to take a pilot' }).waitFor(bow.PATIENCE);
-  assert.match(await page.locator('.bow-order').innerText(), /fails \d+ of its checks/);
+  assert.match(await page.locator('.bow-order').innerText(), /fails its own checks/);
 });
 
 test('those who are not the master are told why they cannot sign', async (t) => {

@@ -13,7 +13,8 @@ macro_rules! file {
     };
 }
 
-const TEXTS: &[(&str, &str)] = &[
+// One place in the program, not a copy for each that reads it.
+static TEXTS: &[(&str, &str)] = &[
     file!("locker-entry"),
     file!("anchors-ready"),
     file!("letting-go"),

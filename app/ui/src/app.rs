@@ -1,25 +1,8 @@
 //! The routes.
 
 use crate::alarms::AlarmBar;
-use crate::bow::duty::DutyPage;
-use crate::bow::enrol::EnrolPage;
 use crate::bow::home::BowHome;
-use crate::bow::plan::BowPlanPage;
-use crate::bow::run::RunPage;
-use crate::bridge::board::BoardPage;
-use crate::bridge::plan::PlanPage;
-use crate::office::run::RecordPage;
-use crate::office::vessel::VesselPage;
-use crate::office::vessels::VesselsPage;
-use crate::ship::card::CardPage;
-use crate::ship::crew::CrewPage;
-use crate::ship::defects::DefectsPage;
-use crate::ship::log::{LogPage, VesselLogPage};
-use crate::ship::procedure::ProcedurePage;
-use crate::ship::procedures::ProceduresPage;
-use crate::ship::proof::ProofPage;
-use crate::ship::rounds::RoundsPage;
-use crate::ship::settings::SettingsPage;
+use crate::later::Later;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
 use crate::unlock_sheet::UnlockSheet;
@@ -55,25 +38,25 @@ pub fn App() -> impl IntoView {
             <Routes fallback=|| view! { <p class="not-found">{words::NOT_FOUND}</p> }>
                 <Route path=path!("/") view=StartPage />
                 <Route path=path!("/bow") view=BowHome />
-                <Route path=path!("/bow/enrol") view=EnrolPage />
-                <Route path=path!("/bow/duty") view=DutyPage />
-                <Route path=path!("/bow/run/:run") view=RunPage />
-                <Route path=path!("/bow/plan") view=BowPlanPage />
-                <Route path=path!("/plan") view=PlanPage />
-                <Route path=path!("/bridge") view=BoardPage />
-                <Route path=path!("/procedures") view=ProceduresPage />
-                <Route path=path!("/procedures/:slug") view=ProcedurePage />
-                <Route path=path!("/procedures/:slug/card") view=CardPage />
-                <Route path=path!("/defects") view=DefectsPage />
-                <Route path=path!("/rounds") view=RoundsPage />
-                <Route path=path!("/crew") view=CrewPage />
-                <Route path=path!("/settings") view=SettingsPage />
-                <Route path=path!("/office") view=VesselsPage />
-                <Route path=path!("/log") view=LogPage />
-                <Route path=path!("/proof") view=ProofPage />
-                <Route path=path!("/office/:vessel") view=VesselPage />
-                <Route path=path!("/office/:vessel/log") view=VesselLogPage />
-                <Route path=path!("/office/:vessel/run/:run") view=RecordPage />
+                <Route path=path!("/bow/enrol") view=Later::ENROL />
+                <Route path=path!("/bow/duty") view=Later::DUTY />
+                <Route path=path!("/bow/run/:run") view=Later::RUN />
+                <Route path=path!("/bow/plan") view=Later::BOW_PLAN />
+                <Route path=path!("/plan") view=Later::PLAN />
+                <Route path=path!("/bridge") view=Later::BOARD />
+                <Route path=path!("/procedures") view=Later::PROCEDURES />
+                <Route path=path!("/procedures/:slug") view=Later::PROCEDURE />
+                <Route path=path!("/procedures/:slug/card") view=Later::CARD />
+                <Route path=path!("/defects") view=Later::DEFECTS />
+                <Route path=path!("/rounds") view=Later::ROUNDS />
+                <Route path=path!("/crew") view=Later::CREW />
+                <Route path=path!("/settings") view=Later::SETTINGS />
+                <Route path=path!("/office") view=Later::VESSELS />
+                <Route path=path!("/log") view=Later::LOG />
+                <Route path=path!("/proof") view=Later::PROOF />
+                <Route path=path!("/office/:vessel") view=Later::VESSEL />
+                <Route path=path!("/office/:vessel/log") view=Later::VESSEL_LOG />
+                <Route path=path!("/office/:vessel/run/:run") view=Later::RECORD />
             </Routes>
         </Router>
     }

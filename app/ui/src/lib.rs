@@ -15,6 +15,7 @@ pub mod bridge;
 pub mod document;
 mod fitness;
 mod journal_clock;
+mod later;
 pub mod office;
 mod orders;
 pub mod parts;
@@ -31,3 +32,4 @@ pub mod unlock_sheet;
 pub mod words;
 
 pub use app::App;
+pub use later::{NotHere, fetch_for};

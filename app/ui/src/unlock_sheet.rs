@@ -1,5 +1,6 @@
 //! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
 
+use crate::later::{Later, LaterSheet};
 use crate::parts::pin_pad::PinPad;
 use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
 use crate::words::unlock_sheet as words;
@@ -72,6 +73,19 @@ pub fn UnlockSheet() -> impl IntoView {
     let Some(device) = use_context::<Device>() else {
         return ().into_any();
     };
+    let is_shown = Memo::new(move |_| device.identity.sheet.with(Option::is_some));
+    let body = move || {
+        is_shown
+            .get()
+            .then(|| view! { <LaterSheet sheet=Later::UNLOCK /> })
+    };
+    body.into_any()
+}
+
+/// What the sheet shows.
+#[component]
+pub fn UnlockPanel() -> impl IntoView {
+    let device = device();
     let navigate = use_navigate();
     let to_enrol = Callback::new(move |()| {
         device.dispatch(KeyCommand::NotNow);

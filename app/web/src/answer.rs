@@ -14,6 +14,9 @@ pub enum HttpError {
     /// Something else than the ship answered, for instance a hotel's log-in page.
     #[error("something else than the ship answered at this address")]
     NotTheShip,
+    /// The part of the program that asks could not be had; why, in words.
+    #[error("{0}")]
+    NotHere(String),
     /// The server said no, in words.
     #[error("{message}")]
     Refused {
@@ -29,7 +32,7 @@ impl HttpError {
     /// said no.
     pub fn is_worth_retry(&self) -> bool {
         match self {
-            Self::NoAnswer(_) | Self::NotTheShip => true,
+            Self::NoAnswer(_) | Self::NotTheShip | Self::NotHere(_) => true,
             Self::Refused { status, .. } => matches!(status, 408 | 425 | 429 | 500..=599),
         }
     }

@@ -4,7 +4,7 @@
 
 use crate::records::admit_stored;
 use crate::timer::{BrowserClock, sleep};
-use crate::{light, log, people, photo, session, sync, tabs};
+use crate::{later, light, people, photo, session, sync, tabs};
 use futures::StreamExt;
 use futures::channel::{mpsc, oneshot};
 use futures::future::join;
@@ -163,7 +163,6 @@ impl Client {
         self.look_up_people().await?;
         if let Some(authority) = authority {
             self.read_receipts(&authority).await?;
-            log::open(self).await?;
         }
         self.look_up_enrolment(code).await
     }
@@ -257,7 +256,10 @@ impl Client {
             ))
         });
         if let Some((latitude, longitude)) = position {
-            light::keep_sun_at(latitude, longitude);
+            wasm_bindgen_futures::spawn_local(async move {
+                // It is asked for again within a minute.
+                let _ = later::keep_sun_at(latitude, longitude).await;
+            });
         }
     }
 }

@@ -1,20 +1,26 @@
 //! What a page's commands come to, one match for each concern.
 
 use crate::client::Client;
-use crate::{geolocation, light, live, log, photo, tabs};
+use crate::records::not_saved_for;
+use crate::{later, light, live, log, tabs};
 use journal::Body;
 use leptos::prelude::*;
 use std::rc::Rc;
-use ui::port::{Command, KeyCommand, LinkCommand, MediaCommand, RecordCommand, SystemCommand};
+use ui::port::{
+    Command, Fixing, KeyCommand, LinkCommand, MediaCommand, Picture, PinAttempt, RecordCommand,
+    SystemCommand, Taking,
+};
 
 impl Client {
     /// Does what a page asked for.
     pub async fn execute(self: &Rc<Self>, command: Command, pressed_ms: f64) {
         match command {
-            Command::Key(command) => self.execute_key(command).await,
+            Command::Key(KeyCommand::Lock) => self.lock(),
+            Command::Key(KeyCommand::NotNow) => self.not_now(),
+            Command::Key(command) => self.begin_key(command).await,
             Command::Record(command) => {
                 if !self.must_wait(&command, pressed_ms) {
-                    self.execute_record(command, pressed_ms).await;
+                    self.begin_record(command, pressed_ms).await;
                 }
             }
             Command::Link(LinkCommand::Sync) => self.wake.set(true),
@@ -24,7 +30,28 @@ impl Client {
         }
     }
 
-    async fn execute_key(&self, command: KeyCommand) {
+    async fn begin_key(self: &Rc<Self>, command: KeyCommand) {
+        match later::key(Rc::clone(self), command).await {
+            Ok(work) => work.await,
+            Err(not_here) => {
+                let failed = PinAttempt::Failed(not_here.to_string());
+                self.device.identity.attempt.set(failed);
+            }
+        }
+    }
+
+    async fn begin_record(self: &Rc<Self>, command: RecordCommand, pressed_ms: f64) {
+        match later::record(Rc::clone(self), command, pressed_ms).await {
+            Ok(work) => work.await,
+            Err(not_here) => {
+                let message = not_saved_for(&not_here.to_string());
+                self.device.records.trouble.set(Some(message));
+            }
+        }
+    }
+
+    /// Does what concerns keys.
+    pub async fn execute_key(self: &Rc<Self>, command: KeyCommand) {
         match command {
             KeyCommand::ChoosePin(pin) => self.choose_pin(pin).await,
             KeyCommand::ProvePin(pin) => self.prove_pin(pin).await,
@@ -32,7 +59,7 @@ impl Client {
             KeyCommand::DropEnrolment => self.drop_enrolment().await,
             KeyCommand::Unlock { device, pin } => {
                 if let Some((waited, pressed_ms)) = self.unlock(&device, pin).await {
-                    self.execute_record(waited, pressed_ms).await;
+                    self.begin_record(waited, pressed_ms).await;
                 }
             }
             KeyCommand::Lock => self.lock(),
@@ -40,7 +67,8 @@ impl Client {
         }
     }
 
-    async fn execute_record(&self, command: RecordCommand, pressed_ms: f64) {
+    /// Puts on record what a page asked for.
+    pub async fn execute_record(&self, command: RecordCommand, pressed_ms: f64) {
         match command {
             RecordCommand::Trial => self.trial().await,
             RecordCommand::Start { slug, choices } => self.start(&slug, choices).await,
@@ -80,19 +108,27 @@ impl Client {
     }
 
     fn execute_media(self: &Rc<Self>, command: MediaCommand) {
-        let client = Rc::clone(self);
+        if matches!(command, MediaCommand::Alert) {
+            tabs::alarm();
+        } else {
+            // None may keep a tick waiting that is asked for meanwhile.
+            wasm_bindgen_futures::spawn_local(Rc::clone(self).begin_media(command));
+        }
+    }
+
+    async fn begin_media(self: Rc<Self>, command: MediaCommand) {
+        let device = self.device;
+        let not_here = match later::media(self, command.clone()).await {
+            Ok(work) => return work.await,
+            Err(not_here) => not_here.to_string(),
+        };
         match command {
-            MediaCommand::Fix => geolocation::ask(self.device),
-            // Neither may keep a tick waiting that is asked for meanwhile.
-            MediaCommand::TakePhoto { input } => {
-                wasm_bindgen_futures::spawn_local(
-                    async move { photo::take(&client, &input).await },
-                );
-            }
-            MediaCommand::FindPhoto(hash) => {
-                wasm_bindgen_futures::spawn_local(async move { photo::find(&client, hash).await });
-            }
-            MediaCommand::Alert => tabs::alarm(),
+            MediaCommand::Fix => device.media.fix.set(Fixing::Failed(not_here)),
+            MediaCommand::TakePhoto { .. } => device.media.taking.set(Taking::Failed(not_here)),
+            MediaCommand::FindPhoto(hash) => device.media.pictures.update(|pictures| {
+                pictures.insert(hash, Picture::NotHere);
+            }),
+            MediaCommand::Alert => {}
         }
     }
 

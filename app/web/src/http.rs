@@ -1,7 +1,7 @@
 //! Asking the server: every request has an end, and every answer is looked at before it is believed.
 
 use crate::answer::{BrowserError, body_of};
-use crate::session;
+use crate::{later, session};
 use journal::auth_messages::{ACT_CHALLENGE_HEADER, ACT_SIGNATURE_HEADER};
 use js_sys::{Array, Function, Reflect, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
@@ -104,8 +104,21 @@ pub struct Signature {
     pub signature: String,
 }
 
-/// Sends, and once more after signing in where the ship does not know who asks.
 async fn send(
+    method: &'static str,
+    path: &str,
+    body: Option<&[u8]>,
+    media_type: &'static str,
+) -> Result<Reply, HttpError> {
+    let body = body.map(<[u8]>::to_vec);
+    match later::send(method, path.to_owned(), body, media_type).await {
+        Ok(work) => work.await,
+        Err(not_here) => Err(HttpError::NotHere(not_here.to_string())),
+    }
+}
+
+/// Sends, and once more after signing in where the ship does not know who asks.
+pub async fn send_signed_in(
     method: &str,
     path: &str,
     body: Option<&[u8]>,

@@ -21,6 +21,8 @@ mod http;
 #[cfg(target_arch = "wasm32")]
 mod keys;
 #[cfg(target_arch = "wasm32")]
+mod later;
+#[cfg(target_arch = "wasm32")]
 mod light;
 #[cfg(target_arch = "wasm32")]
 mod live;

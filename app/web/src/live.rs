@@ -1,14 +1,14 @@
 //! The ship's board, as it changes.
 
 use crate::client::Client;
-use crate::http;
 use crate::timer::{BrowserClock, sleep};
-use journal::Board;
+use crate::{http, later};
 use journal::address;
 use journal::port::Clock as _;
 use leptos::prelude::*;
 use std::cell::Cell;
 use std::rc::Rc;
+use ui::NotHere;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{EventSource, MessageEvent};
@@ -26,6 +26,8 @@ thread_local! {
 /// A stream of events and what listens to it.
 struct Stream {
     source: EventSource,
+    /// A board came that could not be read, for want of what reads it: a new stream begins with one.
+    has_missed: Rc<Cell<bool>>,
     _board: Closure<dyn FnMut(MessageEvent)>,
     _beat: Closure<dyn FnMut()>,
 }
@@ -63,9 +65,9 @@ async fn keep_listening(client: Rc<Client>) {
                 .get_untracked()
                 .unwrap_or(0);
             let silent_ms = BrowserClock.now_ms() - heard_ms.max(opened_ms);
-            let closed = stream
-                .as_ref()
-                .is_none_or(|stream| stream.source.ready_state() == EventSource::CLOSED);
+            let closed = stream.as_ref().is_none_or(|stream| {
+                stream.has_missed.get() || stream.source.ready_state() == EventSource::CLOSED
+            });
             if closed || silent_ms > SILENCE_MS {
                 break;
             }
@@ -77,15 +79,24 @@ fn listen(client: &Rc<Client>) -> Option<Stream> {
     let source = EventSource::new(address::LIVE.path()).ok()?;
     let device = client.device;
     let wake = Rc::clone(client);
+    let has_missed = Rc::new(Cell::new(false));
+    let missed = Rc::clone(&has_missed);
     let board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
         let Some(text) = event.data().as_string() else {
             return;
         };
-        if let Ok(board) = serde_json::from_str::<Board>(&text) {
-            device.link.board.set(Some(board));
-            device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
-            wake.wake.set(true);
-        }
+        let (wake, missed) = (Rc::clone(&wake), Rc::clone(&missed));
+        wasm_bindgen_futures::spawn_local(async move {
+            match later::board(text).await {
+                Ok(Some(board)) => {
+                    device.link.board.set(Some(*board));
+                    device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
+                    wake.wake.set(true);
+                }
+                Ok(None) => {}
+                Err(NotHere) => missed.set(true),
+            }
+        });
     });
     let beat = Closure::<dyn FnMut()>::new(move || {
         device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
@@ -95,6 +106,7 @@ fn listen(client: &Rc<Client>) -> Option<Stream> {
     let _ = source.add_event_listener_with_callback("beat", beat.as_ref().unchecked_ref());
     Some(Stream {
         source,
+        has_missed,
         _board: board,
         _beat: beat,
     })

@@ -173,6 +173,14 @@ pub fn admit_stored(ledger: &mut Ledger, stored: &[Vec<u8>]) {
     ledger.admit_all(envelopes.map(|envelope| (envelope, None)));
 }
 
+/// Says that something is not saved, and why, where another try may help.
+pub fn not_saved_for(why: &str) -> String {
+    format!(
+        "NOT saved: {why}. Everything ticked before is safe. Do the step again; if it happens again, \
+         use paper and tell the officer."
+    )
+}
+
 fn not_saved(error: &WriteError) -> String {
     match error {
         WriteError::Store(StoreError::Full) => {
@@ -180,10 +188,7 @@ fn not_saved(error: &WriteError) -> String {
              space, then do the step again."
                 .to_owned()
         }
-        other if other.is_worth_retry() => format!(
-            "NOT saved: {other}. Everything ticked before is safe. Do the step again; if it happens \
-             again, use paper and tell the officer."
-        ),
+        other if other.is_worth_retry() => not_saved_for(&other.to_string()),
         other => format!(
             "NOT saved: {other}. Everything ticked before is safe. Use paper and tell the officer."
         ),

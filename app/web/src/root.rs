@@ -12,14 +12,19 @@ use wasm_bindgen::prelude::*;
 
 /// Starts the program in the page that loaded it.
 #[wasm_bindgen]
-pub fn start() {
+pub async fn start() {
     // The page's watcher says that the program stopped; this says why, for whoever looks into it.
     std::panic::set_hook(Box::new(|panic| {
         web_sys::console::error_1(&panic.to_string().into());
     }));
     let code = enrol::code_in_address();
+    let window = web_sys::window();
+    let path = window
+        .as_ref()
+        .and_then(|window| window.location().pathname().ok());
+    ui::fetch_for(&path.unwrap_or_default()).await;
     // A page that the server drew has been read until now; from here on this one takes its place.
-    let document = web_sys::window().and_then(|window| window.document());
+    let document = window.and_then(|window| window.document());
     if let Some(language) = document
         .as_ref()
         .and_then(web_sys::Document::document_element)

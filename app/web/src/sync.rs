@@ -6,8 +6,8 @@
 
 use crate::client::Client;
 use crate::http::{self, HttpError};
-use crate::log;
 use crate::timer::{BrowserClock, sleep};
+use crate::{later, log};
 use journal::port::{Clock as _, StoreError};
 use journal::retry::Retry;
 use journal::{address, outbox};
@@ -17,17 +17,20 @@ use record::sync::{
 };
 use record::{DeviceId, Envelope, Refusal, SignedReceipt, Vector};
 use std::rc::Rc;
+use ui::NotHere;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
 /// How often the task looks whether there is something to do, ms.
 const LOOK_MS: i32 = 250;
+/// Between tries to begin, ms.
+const AGAIN_MS: i32 = 2_000;
 /// A page asked for, bytes.
 const PULL_BYTES: u64 = 256 * 1024;
 
 /// Why a round did not come to its end. What was stored before it failed stays stored.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-enum SyncError {
+pub enum SyncError {
     #[error(transparent)]
     Http(#[from] HttpError),
     #[error("the ship's answer cannot be read: {0}")]
@@ -36,11 +39,22 @@ enum SyncError {
     Store(#[from] StoreError),
     #[error(transparent)]
     Log(#[from] log::LogError),
+    #[error(transparent)]
+    NotHere(#[from] NotHere),
 }
 
 /// Syncs whenever there is reason to, for as long as the page lives.
 pub async fn run_loop(client: Rc<Client>) {
     wake_on_events(&client);
+    // A round goes on from what was found out before.
+    while let Err(error) = open_log(&client).await {
+        client
+            .device
+            .link
+            .state
+            .update(|link| link.trouble = Some(error.to_string()));
+        sleep(AGAIN_MS).await;
+    }
     let mut retry = Retry::default();
     loop {
         sleep(LOOK_MS).await;
@@ -53,7 +67,10 @@ pub async fn run_loop(client: Rc<Client>) {
         }
         retry.begin(now_ms);
         client.device.link.state.update(|link| link.busy = true);
-        let done = round(&client).await;
+        let done = match later::round(Rc::clone(&client)).await {
+            Ok(round) => round.await,
+            Err(not_here) => Err(not_here.into()),
+        };
         client.device.link.state.update(|link| {
             link.busy = false;
             link.trouble = done.as_ref().err().map(ToString::to_string);
@@ -63,6 +80,10 @@ pub async fn run_loop(client: Rc<Client>) {
         });
         retry.end(done.is_ok());
     }
+}
+
+async fn open_log(client: &Rc<Client>) -> Result<(), SyncError> {
+    Ok(later::open_log(Rc::clone(client)).await?.await?)
 }
 
 /// Says whether records wait or a run is under way.
@@ -90,7 +111,8 @@ fn wake_on_events(client: &Rc<Client>) {
     wake.forget(); // for as long as the page lives
 }
 
-async fn round(client: &Client) -> Result<(), SyncError> {
+/// Sends what the ship lacks, fetches what this device lacks, and looks at the ship's log.
+pub async fn round(client: &Client) -> Result<(), SyncError> {
     let Some(own) = client.own.get() else {
         return Ok(());
     };

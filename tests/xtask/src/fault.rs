@@ -57,6 +57,15 @@ pub enum Fault {
     },
     #[error("failed: {}", stages.join(", "))]
     StagesFailed { stages: Vec<String> },
+    #[error(
+        "the program grew: {what} is {is} bytes in brotli, over the ceiling of {most} in \
+         tests/xtask/wasm-ceiling.json, which only goes down"
+    )]
+    OverCeiling {
+        what: &'static str,
+        is: usize,
+        most: usize,
+    },
     #[error("over their limits: {}", benches.join(", "))]
     OverLimit { benches: Vec<String> },
     #[error("`{command}` measured nothing")]

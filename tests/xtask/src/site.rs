@@ -15,17 +15,19 @@ mod compress;
 mod listing;
 mod notices;
 mod public;
+mod split;
 mod style;
 mod wasm;
+mod weight;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::PathBuf;
 
 use sha2::{Digest as _, Sha256};
 
 use crate::fault::Fault;
 use crate::paths;
-use crate::run::{note, stage};
+use crate::run::stage;
 
 pub use listing::{Listed, Listing};
 
@@ -46,6 +48,8 @@ pub struct File {
 pub struct Site {
     build: String,
     files: Vec<File>,
+    /// Paths of what the first page does not need.
+    later: BTreeSet<String>,
 }
 
 impl Site {
@@ -76,6 +80,11 @@ impl Site {
             content,
         });
         path
+    }
+
+    /// Says that no first page needs the file at `path`: a phone keeps it once it has what one needs.
+    pub fn keep_later(&mut self, path: &str) {
+        self.later.insert(path.to_owned());
     }
 
     /// Returns where the file that the sources call `logical` is served.
@@ -113,10 +122,7 @@ pub fn build() -> Result<PathBuf, Fault> {
         notices::add(&mut site)
     })?;
     stage("site: brotli and gzip", || write(&site))?;
-    let wasm = Listing::read()?
-        .file("clearhawse.wasm")
-        .map_or(0, Listed::sent);
-    note(&format!("wasm as sent: {} KB", wasm.div_ceil(1000)));
+    weight::hold(&Listing::read()?, bound.is_optimised)?;
     Ok(paths::site())
 }
 
@@ -140,7 +146,7 @@ fn write(site: &Site) -> Result<(), Fault> {
         keep("", Some(&file.content))?;
         keep(".br", packed.brotli.as_ref())?;
         keep(".gz", packed.gzip.as_ref())?;
-        files.push(Listed::new(file, &packed));
+        files.push(Listed::new(file, &packed, site.later.contains(&file.path)));
     }
     let listing = Listing {
         build: site.build.clone(),

@@ -3,6 +3,7 @@
 use super::begin::Procedures;
 use super::head::BowHead;
 use super::plan::NewestOrder;
+use crate::later::fetch_ahead;
 use crate::parts::{ChainStrip, Empty, StripSize};
 use crate::port::{DeviceState, device};
 use crate::run_links::links;
@@ -47,6 +48,7 @@ fn RunRow(card: RunCard) -> impl IntoView {
 pub fn BowHome() -> impl IntoView {
     let device = device();
     let navigate = use_navigate();
+    fetch_ahead();
     Effect::new(move |_| {
         if let Some(run) = device.records.started.get() {
             device.records.started.set(None);

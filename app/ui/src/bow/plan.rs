@@ -4,7 +4,7 @@ use super::head::BowHead;
 use crate::bridge::plan::outcome::{
     Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits,
 };
-use crate::bridge::plan::{checks, draft::Draft, figures, plans};
+use crate::bridge::plan::{draft::Draft, figures, plans};
 use crate::parts::{Empty, StatusWord, Tone};
 use crate::port::device;
 use crate::time;
@@ -14,8 +14,26 @@ use journal::board::PlanCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
+use serde::Deserialize;
 
 const DAY_MS: i64 = 86_400_000;
+
+/// What an order needs of a plan's figures: reading all of them is for the page of the plan.
+#[derive(Deserialize)]
+struct WhileStaying {
+    stay: Until,
+}
+
+#[derive(Deserialize)]
+struct Until {
+    to_utc_ms: i64,
+}
+
+/// Returns when the stay ends that a plan is for; none where its figures are of another version.
+fn ends_ms(plan: &PlanCard) -> Option<i64> {
+    let figures = serde_json::from_str::<WhileStaying>(&plan.input_json);
+    figures.ok().map(|figures| figures.stay.to_utc_ms)
+}
 
 /// The procedures that the order is for.
 const ANCHORING: [&str; 2] = ["letting-go", "anchors-ready"];
@@ -42,13 +60,11 @@ fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
 #[component]
 fn Order(plan: PlanCard) -> impl IntoView {
     let device = device();
-    let read = figures(&plan);
-    let ends_ms = read.as_ref().map(|input| input.stay.to_utc_ms.0);
-    let failing = read.map_or(0, |input| checks::failing(&Draft::of(&input).work()).len());
-    let fails = (failing > 0).then(|| {
-        let reason = plan.reason.clone().unwrap_or_default();
-        view! { <StatusWord tone=Tone::Alarm word=words::order_fails(failing, &reason) /> }
-    });
+    let ends_ms = ends_ms(&plan);
+    let fails = plan
+        .reason
+        .as_ref()
+        .map(|reason| view! { <StatusWord tone=Tone::Alarm word=words::order_fails(reason) /> });
     let over = move || {
         ends_ms
             .is_some_and(|ends| ends < device.system.now_ms.get())

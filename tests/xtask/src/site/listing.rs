@@ -23,10 +23,12 @@ pub struct Listed {
     pub bytes: usize,
     pub brotli: Option<usize>,
     pub gzip: Option<usize>,
+    /// Whether no first page needs it.
+    pub is_later: bool,
 }
 
 impl Listed {
-    pub fn new(file: &File, packed: &Packed) -> Self {
+    pub fn new(file: &File, packed: &Packed, is_later: bool) -> Self {
         Self {
             logical: file.logical.clone(),
             path: file.path.clone(),
@@ -34,6 +36,7 @@ impl Listed {
             bytes: file.content.len(),
             brotli: packed.brotli.as_ref().map(Vec::len),
             gzip: packed.gzip.as_ref().map(Vec::len),
+            is_later,
         }
     }
 
@@ -53,10 +56,5 @@ impl Listing {
 
     pub fn to_json(&self) -> String {
         serde_json::to_string_pretty(self).expect("invariant: texts and numbers are always JSON")
-    }
-
-    /// Returns the file that the sources call `logical`.
-    pub fn file(&self, logical: &str) -> Option<&Listed> {
-        self.files.iter().find(|file| file.logical == logical)
     }
 }

@@ -44,8 +44,9 @@ pub fn add_pages(site: &mut Site) -> Result<(), Fault> {
     site.add_fixed("shell.html", shell.into_bytes());
     let digests = site.digests();
     let files = serde_json::to_string(&digests).expect("invariant: texts are always JSON");
+    let later = serde_json::to_string(&site.later).expect("invariant: texts are always JSON");
     let head = format!(
-        "const BUILD = \"{}\";\nconst FILES = {files};\n",
+        "const BUILD = \"{}\";\nconst FILES = {files};\nconst LATER = {later};\n",
         site.build
     );
     site.add_fixed("sw.js", [head.into_bytes(), worker].concat());
