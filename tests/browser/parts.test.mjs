@@ -189,6 +189,16 @@ test('a part that cannot be had loses nothing of the run', async (t) => {
   assert.equal(await bow.closedLinks(page), 2);
 });
 
+test('a page whose part was missing comes by itself', async (t) => {
+  const { server, again } = await served(t, (path) => (isPart(path) ? 404 : undefined));
+  const browser = await open(t, profile(t), { ...PHONE, serviceWorkers: 'block' });
+  const page = await browser.newPage();
+  await page.goto(server.url(LATER.ship));
+  await notHere(page).waitFor(bow.PATIENCE);
+  await again();
+  await isDrawn(page, LATER.ship);
+});
+
 test('a first start without its further parts works, is not called ready, and gets them later', async (t) => {
   const { server, folder } = await served(t, (path) => (isPart(path) ? 500 : undefined));
   const page = await (await open(t, profile(t), PHONE)).newPage();

@@ -279,7 +279,8 @@ impl Arriving {
             (heard_ms, device.system.now_ms.get() / AGAIN_MS)
         });
         Effect::new(move |before: Option<()>| {
-            heard.track();
+            // Read, not only tracked: nobody else works it out.
+            heard.get();
             if before.is_some() || !is_missing {
                 this.ask();
             }
