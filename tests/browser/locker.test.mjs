@@ -1,8 +1,10 @@
 // People go into the chain locker and every one of them comes out: the permit in full, at phone size.
 import assert from 'node:assert/strict';
+import { join } from 'node:path';
 import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { Party } from './support/party.mjs';
+import { inSight } from './support/look.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 import { say } from './support/words.mjs';
 
@@ -184,6 +186,10 @@ test('the permit is worked in full: two sign, one attends, bad air sends everybo
   await hand.locator('.alarm-bar .is-danger', { hasText: 'everybody out' }).first().waitFor(bow.PATIENCE);
   await party.until(master, async () => /everybody out/.test(await alarms(master)), 'the bridge is told');
   assert.equal(await bow.title(hand), 'inside');
+  // In the emergency the names, the call and the rescue lie under the thumb, with the alarm on one line.
+  await hand.screenshot({ path: join(import.meta.dirname, '../../target/looks/people-everybody-out.png') });
+  const seen = await inSight(hand, { names: '.people-inside .button', acts: '.sheet-choices.is-people .button', alarm: '.people-alarm' });
+  assert.deepEqual(Object.entries(seen).filter(([, share]) => share < 0.99), []);
   await key(hand, /Tam Orrin.* is out/).click();
   await key(hand, /Jo Vane.* is out/).click();
 

@@ -142,6 +142,7 @@ test('two tabs that tick at once make one chain', async (t) => {
   await bow.open(other, ship.url(path));
   await other.locator('.sheet-title').waitFor(bow.PATIENCE);
   assert.equal(await bow.closedLinks(other), 2);
+  await Promise.all([page, other].map(bow.keysAwake));
   const press = () => document.querySelector('.sheet-actions .is-first').click();
   await Promise.all([page.evaluate(press), other.evaluate(press)]);
   for (const tab of [page, other]) {

@@ -3,37 +3,13 @@ import assert from 'node:assert/strict';
 import { test } from 'node:test';
 import * as bow from './support/bow.mjs';
 import { open, profile } from './support/browser.mjs';
+import { inSight } from './support/look.mjs';
 import { Party } from './support/party.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 import { say } from './support/words.mjs';
 
 const SIZES = [[390, 844], [360, 640], [844, 390]];
-
-/** How much of each thing on the sheet is in sight, from 0 to 1: within the window and every box that scrolls or cuts. */
-function shares() {
-  const share = (element) => {
-    const box = element.getBoundingClientRect();
-    let [left, top, right, bottom] = [box.left, box.top, box.right, box.bottom];
-    for (let at = element.parentElement; at; at = at.parentElement) {
-      if (getComputedStyle(at).overflow === 'visible') continue;
-      const frame = at.getBoundingClientRect();
-      [left, top] = [Math.max(left, frame.left), Math.max(top, frame.top)];
-      [right, bottom] = [Math.min(right, frame.right), Math.min(bottom, frame.bottom)];
-    }
-    [left, top] = [Math.max(left, 0), Math.max(top, 0)];
-    [right, bottom] = [Math.min(right, innerWidth), Math.min(bottom, innerHeight)];
-    // What sticks over it covers it.
-    const over = element.closest('.sheet-body')?.querySelector(':scope > .keypad');
-    if (over && getComputedStyle(over).position === 'sticky' && !over.contains(element)) bottom = Math.min(bottom, over.getBoundingClientRect().top);
-    const seen = Math.max(0, right - left) * Math.max(0, bottom - top);
-    return box.width * box.height > 0 ? seen / (box.width * box.height) : 1;
-  };
-  const least = (selector) => {
-    const all = [...document.querySelectorAll(`.action-sheet ${selector}`)];
-    return all.length ? Math.min(...all.map(share)) : 1;
-  };
-  return { words: least('.sheet-title'), caution: least('.caution'), keys: least('.sheet-actions .button, .keypad .key') };
-}
+const LOOKED_AT = { words: '.sheet-title', caution: '.caution', keys: '.sheet-actions .button, .keypad .key' };
 
 test('the words and the caution of a step are in sight together with its keys', async (t) => {
   const ship = await makeShip(t);
@@ -46,7 +22,7 @@ test('the words and the caution of a step are in sight together with its keys', 
     const step = await bow.title(page);
     for (const [width, height] of SIZES) {
       await page.setViewportSize({ width, height });
-      const seen = await page.evaluate(shares);
+      const seen = await inSight(page, LOOKED_AT);
       rows.push(`${step.padEnd(18)} ${width}x${height} words ${seen.words.toFixed(2)} caution ${seen.caution.toFixed(2)} keys ${seen.keys.toFixed(2)}`);
       if (seen.words < 0.99 || seen.keys < 0.99 || seen.caution < 0.99) hidden.push(rows.at(-1));
     }

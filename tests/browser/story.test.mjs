@@ -89,8 +89,11 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   // The office: every record with its seal.
   const vessel = await (await bridge.request.get(ship.url('/api/v1/ship'))).json();
   await bridge.goto(ship.url(`/office/${vessel.vessel}/run/${path.split('/').at(-1)}`));
+  // The program takes the place of the page that the server drew.
+  await bridge.waitForSelector('html[data-started]', { state: 'attached', ...bow.PATIENCE });
   const seal = bridge.locator('.seal');
   await seal.waitFor(bow.PATIENCE);
+  await bridge.locator('.record-entry').first().waitFor(bow.PATIENCE);
   assert.match(await seal.innerText(), /Checked and sound/);
   const entries = await bridge.locator('.record-entry').allInnerTexts();
   // The start, each reading by itself, every other step, the second name, the consent, the close.

@@ -118,3 +118,33 @@ export async function thumb(page, about) {
   });
   return found.map((each) => `${about}: ${each}`);
 }
+
+/**
+ * How much of what each selector finds on the sheet is in sight, from 0 to 1: within the window and every box that
+ * scrolls or cuts; the least of them where there are several, and 1 where there is none.
+ */
+export const inSight = (page, selectors) =>
+  page.evaluate((looked) => {
+    const share = (element) => {
+      const box = element.getBoundingClientRect();
+      let { left, top, right, bottom } = box;
+      const cut = (frame) => {
+        [left, top] = [Math.max(left, frame.left), Math.max(top, frame.top)];
+        [right, bottom] = [Math.min(right, frame.right), Math.min(bottom, frame.bottom)];
+      };
+      for (let at = element.parentElement; at; at = at.parentElement) {
+        if (getComputedStyle(at).overflow !== 'visible') cut(at.getBoundingClientRect());
+      }
+      cut({ left: 0, top: 0, right: innerWidth, bottom: innerHeight });
+      // A keypad that stays at the foot of the sheet covers what scrolls behind it.
+      const over = element.closest('.sheet-body')?.querySelector(':scope > .keypad');
+      if (over && getComputedStyle(over).position === 'sticky' && !over.contains(element)) {
+        bottom = Math.min(bottom, over.getBoundingClientRect().top);
+      }
+      const seen = Math.max(0, right - left) * Math.max(0, bottom - top);
+      return box.width * box.height > 0 ? seen / (box.width * box.height) : 1;
+    };
+    const least = (selector) =>
+      Math.min(1, ...[...document.querySelectorAll(`:is(${selector})`)].filter((one) => one.closest('.action-sheet')).map(share));
+    return Object.fromEntries(Object.entries(looked).map(([name, selector]) => [name, least(selector)]));
+  }, selectors);

@@ -408,7 +408,14 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
             })
             .collect();
         if keys.is_empty() {
-            view! { <p class="sheet-words">{words::NOBODY_MAY_GIVE}</p> }.into_any()
+            let stop = working
+                .card
+                .with(|card| card.as_ref()?.view.stopped.clone());
+            let why = stop.map_or_else(
+                || words::NOBODY_MAY_GIVE.to_owned(),
+                |stop| words::stopped(&stop, &working.crew.get()),
+            );
+            view! { <p class="sheet-words">{why}</p> }.into_any()
         } else {
             keys.into_any()
         }

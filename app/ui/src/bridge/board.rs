@@ -5,7 +5,7 @@ use super::card::RunCardView;
 use super::holds::{Holds, Questions};
 use super::server::ServerStands;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
-use crate::port::{LinkCommand, Source, SystemCommand, device, source};
+use crate::port::{LinkCommand, MediaCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
 use crate::ship::trouble::trouble_view;
 use crate::unlock_sheet::PersonMark;
@@ -17,11 +17,15 @@ use journal::board::DeviceCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
+use std::collections::BTreeSet;
 
 /// Returns seconds from `then` to now by this device's clock; none if never.
 fn seconds_since(now_ms: i64, then_ms: Option<i64>) -> Option<u64> {
     then_ms.map(|then| u64::try_from((now_ms - then) / 1000).unwrap_or(0))
 }
+
+/// Silence after which the board is said to be cut off, s: eight of the server's beats and a minute more.
+const CUT_S: u64 = 120;
 
 /// The board as last heard, and how the page knows the server's time.
 #[derive(Debug, Clone, Copy)]
@@ -107,7 +111,47 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         });
         said.unwrap_or_else(|| words::ROUNDS.to_owned())
     };
+    // A consent that is asked for is heard, and seen on a page that lies behind another.
+    let asked = Memo::new(move |_| {
+        board.with(|board| {
+            let open = board.iter().flat_map(|board| &board.open);
+            let asked =
+                open.flat_map(|card| card.view.holds.iter().map(|hold| (card.run, hold.clone())));
+            asked.collect::<BTreeSet<_>>()
+        })
+    });
+    Effect::new(move |before: Option<BTreeSet<_>>| {
+        let now = asked.get();
+        if before.is_some_and(|before| !now.is_subset(&before)) {
+            device.dispatch(MediaCommand::Alert);
+        }
+        now
+    });
+    // A board that nobody has heard of for so long is no board: whoever looks at it must know.
+    let cut_s = Memo::new(move |_| {
+        heard_s
+            .get()
+            .filter(|silent| *silent >= CUT_S)
+            .map(|s| s / 10 * 10)
+    });
+    Effect::new(move |was: Option<bool>| {
+        let is_cut = cut_s.with(Option::is_some);
+        if is_cut && was == Some(false) {
+            device.dispatch(MediaCommand::Alert);
+        }
+        is_cut
+    });
+    let cut = move || {
+        let silent_ms = i64::try_from(cut_s.get()?.saturating_mul(1000)).ok()?;
+        Some(words::board_cut(&time::span(silent_ms)))
+    };
+    let title = move || match (cut(), asked.with(BTreeSet::len)) {
+        (Some(cut), _) => cut,
+        (None, 0) => words::BRIDGE.to_owned(),
+        (None, asked) => words::consents_asked(asked),
+    };
     view! {
+        <Title text=title />
         <div class="bridge">
             <header class="bridge-head">
                 <h1>{name}</h1>
@@ -129,6 +173,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     chosen=device.system.light
                     on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
+                {move || cut().map(|cut| view! { <p class="bridge-cut" role="alert">{cut}</p> })}
             </header>
             {move || {
                 board
@@ -190,9 +235,13 @@ fn Runs() -> impl IntoView {
                 .unwrap_or_default()
         })
     });
+    let is_known = Memo::new(move |_| heard.board.with(Option::is_some));
     move || {
         let ids = ids.get();
-        if ids.is_empty() {
+        if !is_known.get() {
+            // Nothing is known: that is not the same as nothing.
+            ().into_any()
+        } else if ids.is_empty() {
             view! { <Empty head=words::NOTHING_FORWARD body=words::NOTHING_FORWARD_BODY /> }
                 .into_any()
         } else {
