@@ -119,10 +119,10 @@ test('a plan that fails its own checks says so in its headline, is signed with a
   await bow.open(page, ship.url('/plan'));
   await opened(page);
   assert.equal(await page.locator('.plan-failing').count(), 0);
-  await field(page, say('plan.FIELD_LEAST_UNDER_KEEL')).fill('12');
+  await field(page, say('plan.FIELD_ORDERED_IF_SETTLED')).fill('15');
   const failing = page.locator('.plan-failing');
   await failing.getByText(say('plan.FAILING')).waitFor(bow.PATIENCE);
-  assert.match(await failing.innerText(), /Least under the keel/);
+  assert.match(await failing.innerText(), /Cable aboard: short/);
   const key = page.getByRole('button', { name: say('plan.SIGN_ALL_THE_SAME') });
   assert.ok(await key.isDisabled());
   await page.getByText(say('plan.REASON_FIRST')).waitFor(bow.PATIENCE);
