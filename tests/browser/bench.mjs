@@ -69,7 +69,8 @@ function watchDisk() {
   const start = WebAssembly.instantiateStreaming;
   WebAssembly.instantiateStreaming = async (...what) => {
     const made = await start.apply(WebAssembly, what);
-    window.programMemory = made.instance.exports.memory;
+    // The program comes in parts, which all work in the memory of the first.
+    window.programMemory ??= made.instance.exports.memory;
     return made;
   };
   const transaction = IDBDatabase.prototype.transaction;

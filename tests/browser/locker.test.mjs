@@ -200,6 +200,8 @@ test('the permit is worked in full: two sign, one attends, bad air sends everybo
   await hand.screenshot({ path: join(import.meta.dirname, '../../target/looks/people-everybody-out.png') });
   const seen = await inSight(hand, { names: '.people-inside .button', acts: '.sheet-choices.is-people .button', alarm: '.people-alarm' });
   assert.deepEqual(Object.entries(seen).filter(([, share]) => share < 0.99), []);
+  const alarm = await hand.locator('.people-alarm').boundingBox();
+  assert.ok(alarm.height > 20, `the alarm is ${alarm.height} px high`);
   await key(hand, /Tam Orrin.* is out/).click();
   await key(hand, /Jo Vane.* is out/).click();
 
