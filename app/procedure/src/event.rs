@@ -250,6 +250,19 @@ pub enum Event {
         #[n(1)]
         who: PersonId,
     },
+    /// An officer says that they have seen an alarm. It ends nothing but the wait for somebody to look.
+    #[n(18)]
+    Acknowledge {
+        /// The alarm's kind, as [`crate::AlarmKind::name`] has it: later programs may know others.
+        #[n(0)]
+        kind: String,
+        /// The step that it is about, when there is one.
+        #[n(1)]
+        step: Option<StepId>,
+        /// Since when it stood, ms UTC.
+        #[n(2)]
+        since_ms: i64,
+    },
 }
 
 /// With what outcome a step was done.
@@ -434,7 +447,8 @@ impl Event {
             | Self::Resume { .. }
             | Self::AnswerQuestion { .. }
             | Self::Close { .. }
-            | Self::Defect { .. } => None,
+            | Self::Defect { .. }
+            | Self::Acknowledge { .. } => None,
         }
     }
 }

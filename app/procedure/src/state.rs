@@ -275,9 +275,10 @@ impl RunState {
                             || roles.may_act_as(Role::Officer))
                 })
             }
-            Event::GoOn { .. } | Event::Resume { .. } | Event::AnswerQuestion { .. } => {
-                roles.may_act_as(Role::Officer)
-            }
+            Event::GoOn { .. }
+            | Event::Resume { .. }
+            | Event::AnswerQuestion { .. }
+            | Event::Acknowledge { .. } => roles.may_act_as(Role::Officer),
             Event::Close {
                 end: End::Completed,
                 ..
@@ -364,7 +365,8 @@ fn bears_on_run(event: &Event) -> bool {
         | Event::Attend { .. }
         | Event::Stop { .. }
         | Event::Resume { .. }
-        | Event::Close { .. } => true,
+        | Event::Close { .. }
+        | Event::Acknowledge { .. } => true,
         Event::Done { .. }
         | Event::NotDone { .. }
         | Event::NotSo { .. }
@@ -416,6 +418,7 @@ pub(crate) fn fits(step: &Step, event: &Event) -> bool {
         | Event::Resume { .. }
         | Event::AnswerQuestion { .. }
         | Event::Close { .. }
-        | Event::Defect { .. } => true,
+        | Event::Defect { .. }
+        | Event::Acknowledge { .. } => true,
     }
 }

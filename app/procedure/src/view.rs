@@ -10,7 +10,7 @@ use crate::kind::{ChoiceOption, Kind};
 
 mod alarm;
 
-pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind};
+pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, SeenView};
 
 /// A run at one moment.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

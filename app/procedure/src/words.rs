@@ -34,6 +34,11 @@ pub(crate) const CLOCKS_DIFFER: &str = "entries lie ahead of this clock: a devic
 pub(crate) const AFTER_CLOSE: &str = "entries came in after the run was closed";
 pub(crate) const DENIED: &str = "a consent heard by radio was denied by who was named";
 
+/// Says a reading that was out of limits, which a better one has taken the place of.
+pub(crate) fn was_out(said: &str) -> String {
+    format!("{said}. Read better since; no officer has said that they saw it")
+}
+
 pub(crate) fn waits_for(instruction: &str) -> String {
     format!("first: {instruction}")
 }
@@ -311,6 +316,7 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
             remark,
         } => with("broken off".to_owned(), remark),
         Event::Defect { change, text, .. } => with(defect_change(change), text),
+        Event::Acknowledge { .. } => "has seen the alarm".to_owned(),
     }
 }
 

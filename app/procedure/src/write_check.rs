@@ -79,6 +79,7 @@ impl WriteCheck<'_> {
                 | Event::StrikeOut { .. }
                 | Event::AnswerQuestion { .. }
                 | Event::Defect { .. }
+                | Event::Acknowledge { .. }
         ) || event.is_rescue();
         if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
@@ -208,6 +209,7 @@ impl WriteCheck<'_> {
                 reason(why)
             }
             (Event::Close { end, remark }, _) => self.close(*end, remark),
+            (Event::Acknowledge { .. }, _) => self.needs_role(Role::Officer),
             (Event::Defect { .. }, _) => {
                 if self.at.run.has_right(event, self.by, self.roles) {
                     return Ok(());

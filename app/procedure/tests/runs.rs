@@ -6,6 +6,7 @@
 )]
 
 mod runs {
+    mod acknowledge;
     mod apart;
     mod bound;
     mod faults;

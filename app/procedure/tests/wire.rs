@@ -118,6 +118,14 @@ fn frozen() -> Vec<(Event, &'static str)> {
             },
             "8211826161616d",
         ),
+        (
+            Event::Acknowledge {
+                kind: "k".into(),
+                step: Some("a".into()),
+                since_ms: 5,
+            },
+            "821283616b616105",
+        ),
         (Event::Stop { cause: "c".into() }, "820c816163"),
         (Event::Resume { reason: "r".into() }, "820d816172"),
         (

@@ -282,7 +282,9 @@ impl RunAt<'_> {
         state.gone_on = self
             .gone_on(s, &faults)
             .filter(|_| step.on_fault != OnFault::Stop);
-        state.passed = noted || state.gone_on.is_some();
+        // A list with somebody on it is not gone past, whatever else is wrong with it.
+        let allowed = noted || state.gone_on.is_some();
+        state.passed = allowed && self.rules(s).may_be_left(self, s);
         state.event = Some(event);
         state.at_ms = Some(self.at_ms(event));
         state.stand(

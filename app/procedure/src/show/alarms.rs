@@ -1,8 +1,11 @@
 //! What runs against the clock, and what must be looked at.
 
-use crate::event::Event;
+use crate::event::{Event, Outcome};
+use crate::ids::{Role, StepId};
 use crate::run_at::{CLOCK_TOLERANCE_MS, RunAt};
-use crate::view::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, Status, StepView};
+use crate::view::{
+    Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, SeenView, Status, StepView,
+};
 use crate::words;
 
 /// Lists what runs against the clock, the soonest first.
@@ -60,6 +63,9 @@ pub(super) fn alarms(at: &RunAt<'_>, steps: &[StepView]) -> Vec<Alarm> {
         }
     }
     whole_run(at, closed, &mut all);
+    for alarm in &mut all {
+        alarm.seen = seen(at, alarm);
+    }
     all.sort_by(|a, b| {
         (a.level, a.since_ms, a.kind, &a.step).cmp(&(b.level, b.since_ms, b.kind, &b.step))
     });
@@ -69,12 +75,26 @@ pub(super) fn alarms(at: &RunAt<'_>, steps: &[StepView]) -> Vec<Alarm> {
 fn of_step(at: &RunAt<'_>, s: usize, step: &StepView, all: &mut Vec<Alarm>) {
     let spent = at.expired_after_use(s);
     let since = step.at_ms.unwrap_or(at.now);
+    if step.status == Status::OutOfLimits && step.gone_on.is_none() {
+        // Which point is out, and since when: the readings after it change neither.
+        let out = step.points.iter().filter_map(|point| {
+            let verdict = point.verdict.as_ref().filter(|verdict| !verdict.within)?;
+            let said = format!("{}: {}", point.label, verdict.words);
+            Some((said, point.at_ms.unwrap_or(since)))
+        });
+        let (said, times): (Vec<_>, Vec<_>) = out.unzip();
+        let words = if said.is_empty() {
+            step.words.clone()
+        } else {
+            said.join("; ")
+        };
+        let since = times.into_iter().min().unwrap_or(since);
+        let (level, kind) = (AlarmLevel::Warning, AlarmKind::OutOfLimits);
+        all.push(Alarm::of_step(level, kind, step, &words, since));
+    }
     let mut push =
         |level, kind, since| all.push(Alarm::of_step(level, kind, step, &step.words, since));
     match &step.status {
-        Status::OutOfLimits if step.gone_on.is_none() => {
-            push(AlarmLevel::Warning, AlarmKind::OutOfLimits, since);
-        }
         Status::Stale if !spent => push(
             AlarmLevel::Warning,
             AlarmKind::Stale,
@@ -87,6 +107,85 @@ fn of_step(at: &RunAt<'_>, s: usize, step: &StepView, all: &mut Vec<Alarm>) {
         push(AlarmLevel::Notice, AlarmKind::Countersign, since);
     }
     step.kind.rules().alarms(at, s, step, all);
+    let is_out = |alarm: &Alarm| {
+        alarm.kind == AlarmKind::OutOfLimits && alarm.step.as_ref() == Some(&step.id)
+    };
+    if !all.iter().any(is_out) {
+        all.extend(unseen_reading(at, s, step));
+    }
+}
+
+/// Returns the alarm of the newest result out of limits that a better one has taken the place of before any officer
+/// looked: what was wrong for a moment must not go by unseen.
+fn unseen_reading(at: &RunAt<'_>, s: usize, step: &StepView) -> Option<Alarm> {
+    let out: Vec<(usize, String)> = at
+        .of_step(s)
+        .filter_map(|i| Some((i, said_out(at, s, i)?)))
+        .collect();
+    let (newest, said) = out.into_iter().rev().find(|(i, _)| !is_known(at, s, *i))?;
+    let (level, kind) = (AlarmLevel::Warning, AlarmKind::OutOfLimits);
+    let words = words::was_out(&said);
+    Some(Alarm::of_step(level, kind, step, &words, at.at_ms(newest)))
+}
+
+/// Says what of a result is out of limits; none where nothing is.
+fn said_out(at: &RunAt<'_>, s: usize, i: usize) -> Option<String> {
+    let points = at.step(s).kind.points();
+    let label = |key: &str| {
+        let point = points.iter().find(|point| point.key == key);
+        point.map(|point| format!("{}: ", point.label))
+    };
+    match &at.run.event(i).event {
+        Event::Log { entry, .. } => {
+            let wrong = super::wrong(at, s, entry);
+            (!wrong.is_empty()).then(|| wrong.join("; "))
+        }
+        Event::Done { outcome, .. } => {
+            let verdict = at.verdict(s, outcome);
+            let label = match outcome {
+                Outcome::Reading { point, .. } => label(point).unwrap_or_default(),
+                _ => String::new(),
+            };
+            (!verdict.within).then(|| format!("{label}{}", verdict.words))
+        }
+        _ => None,
+    }
+}
+
+/// Returns whether an officer knew of a result: they acknowledged it, or wrote at the step themselves afterwards.
+fn is_known(at: &RunAt<'_>, s: usize, result: usize) -> bool {
+    let id = &at.step(s).id;
+    let acknowledged = at
+        .counted()
+        .filter(|i| names(&at.run.event(*i).event, AlarmKind::OutOfLimits, Some(id)).is_some());
+    acknowledged
+        .chain(at.of_step(s))
+        .filter(|i| *i == result || at.had_seen(*i, result))
+        .any(|i| at.run.event(i).roles.may_act_as(Role::Officer))
+}
+
+/// Returns since when the alarm stood that an event acknowledges, ms UTC, where it is one of this kind at this step.
+fn names(event: &Event, kind: AlarmKind, step: Option<&StepId>) -> Option<i64> {
+    match event {
+        Event::Acknowledge {
+            kind: named,
+            step: at,
+            since_ms,
+        } if named == kind.name() && at.as_ref() == step => Some(*since_ms),
+        _ => None,
+    }
+}
+
+/// Returns who last acknowledged an alarm.
+fn seen(at: &RunAt<'_>, alarm: &Alarm) -> Option<SeenView> {
+    let by = at.counted().filter(|i| {
+        let since = names(&at.run.event(*i).event, alarm.kind, alarm.step.as_ref());
+        since == Some(alarm.since_ms)
+    });
+    by.last().map(|i| SeenView {
+        by: at.person(i).clone(),
+        at_ms: at.at_ms(i),
+    })
 }
 
 fn whole_run(at: &RunAt<'_>, closed: Option<usize>, all: &mut Vec<Alarm>) {
@@ -98,6 +197,7 @@ fn whole_run(at: &RunAt<'_>, closed: Option<usize>, all: &mut Vec<Alarm>) {
                 step: Some(step.id.clone()),
                 words: words::question(*about, &step.instruction),
                 since_ms: events.iter().map(|i| at.at_ms(*i)).max().unwrap_or(at.now),
+                seen: None,
             });
         }
     }

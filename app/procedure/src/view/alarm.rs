@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use super::StepView;
-use crate::ids::StepId;
+use crate::event::Event;
+use crate::ids::{PersonId, StepId};
 
 /// What is running against the clock.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -45,6 +46,18 @@ pub struct Alarm {
     pub words: String,
     /// Since when, ms UTC.
     pub since_ms: i64,
+    /// The officer who last said that they saw it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub seen: Option<SeenView>,
+}
+
+/// Who has seen an alarm.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct SeenView {
+    /// The officer.
+    pub by: PersonId,
+    /// When they said so, ms UTC.
+    pub at_ms: i64,
 }
 
 impl Alarm {
@@ -71,6 +84,16 @@ impl Alarm {
             step: None,
             words: words.to_owned(),
             since_ms,
+            seen: None,
+        }
+    }
+
+    /// Makes the event by which an officer says that they have seen the alarm.
+    pub fn acknowledge(&self) -> Event {
+        Event::Acknowledge {
+            kind: self.kind.name().to_owned(),
+            step: self.step.clone(),
+            since_ms: self.since_ms,
         }
     }
 }
@@ -117,4 +140,25 @@ pub enum AlarmKind {
     Clock,
     /// The run was closed, and something came in after that.
     AfterClose,
+}
+
+impl AlarmKind {
+    /// Returns the name by which records know the kind: what it is called in messages too.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::ManDown => "man-down",
+            Self::Stopped => "stopped",
+            Self::Inside => "inside",
+            Self::CallOverdue => "call-overdue",
+            Self::EntryOverdue => "entry-overdue",
+            Self::OutOfLimits => "out-of-limits",
+            Self::Stale => "stale",
+            Self::NotSo => "not-so",
+            Self::WaitOver => "wait-over",
+            Self::Question => "question",
+            Self::Countersign => "countersign",
+            Self::Clock => "clock",
+            Self::AfterClose => "after-close",
+        }
+    }
 }

@@ -68,6 +68,14 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
                 ..LogEntry::default()
             },
         },
+        19 => view.alarms.first().map_or_else(
+            || Event::Acknowledge {
+                kind: "no such".into(),
+                step: None,
+                since_ms: 0,
+            },
+            Alarm::acknowledge,
+        ),
         16 => heard(id.as_str(), who),
         17 => Event::Countersign {
             event: target,

@@ -2,6 +2,7 @@
 
 use procedure::*;
 
+use super::faults::not_so;
 use super::scene::*;
 
 const SPACE: &str = r#"
@@ -69,6 +70,27 @@ fn nobody_goes_in_without_the_permit() {
         1,
         "who is inside is inside, permit or not"
     );
+}
+
+#[test]
+fn a_fault_that_the_officer_goes_past_leaves_nobody_behind_in_the_space() {
+    let mut scene = permitted();
+    scene.does(1, ANA, goes_in("inside", ANA)).unwrap();
+    scene.does(1, ANA, goes_in("inside", BEN)).unwrap();
+    scene
+        .does(1, BEN, not_so("inside", Severity::Restricted))
+        .unwrap();
+    scene.does(1, MAX, goes_on("inside")).unwrap();
+    assert!(!scene.step("inside").passed, "two are inside");
+    assert!(
+        !scene.step("hatch").open,
+        "the hatch would be closed on them"
+    );
+
+    scene.does(1, ANA, comes_out("inside", ANA)).unwrap();
+    scene.does(1, ANA, comes_out("inside", BEN)).unwrap();
+    assert!(scene.step("inside").passed);
+    assert!(scene.step("hatch").open);
 }
 
 #[test]
