@@ -10,7 +10,7 @@
 //                  data-offline = ready | failed;     data-update = ready
 //   window events  out: clearhawse-offline, clearhawse-update
 //                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now),
-//                       clearhawse-alarm (sound it)
+//                       clearhawse-alarm (sound it), clearhawse-sound (data-sound has changed)
 'use strict';
 (() => {
   const WORDS = {
@@ -71,15 +71,24 @@
 
   let audio;
 
+  // The page says whether it could be heard: a watch must know that it sits before a mute one.
+  function saySound() {
+    root.dataset.sound = audio?.state === 'running' ? 'on' : 'off';
+    dispatchEvent(new Event('clearhawse-sound'));
+  }
+
   // Browsers let a page be heard only after somebody has touched it.
-  addEventListener('pointerdown', () => {
+  function wakeSound() {
     try {
-      audio ??= new AudioContext();
-      audio.resume().catch(() => {});
+      audio ??= Object.assign(new AudioContext(), { onstatechange: saySound });
+      audio.resume().then(saySound, saySound);
     } catch {
       audio = undefined; // no sound on this device: the alarm is seen, and felt where it can shake
     }
-  });
+  }
+
+  addEventListener('pointerdown', wakeSound);
+  addEventListener('keydown', wakeSound);
 
   // Three double tones, far apart in pitch: one of them is heard over wind and engine.
   addEventListener('clearhawse-alarm', () => {

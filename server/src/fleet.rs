@@ -12,6 +12,7 @@ use journal::board::{self, Heard};
 use journal::{Board, Body, Ledger};
 use judge::Judged;
 pub use page_size::TooMuch;
+pub use people::NotHeld;
 use page_size::check_page;
 use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected};
 use record::{

@@ -8,7 +8,7 @@
 use crate::api::error::ApiError;
 use crate::authority::{AuthorityError, random_seed};
 use crate::clock::{now_ms, running_ms};
-use crate::fleet::Fleet;
+use crate::fleet::{Fleet, NotHeld};
 use crate::rate_limit::{Rate, TokenBucket};
 use axum::http::{HeaderMap, StatusCode};
 use journal::access::{self, Permission};
@@ -64,8 +64,8 @@ pub enum SessionError {
     #[error("the answer's signature does not verify")]
     Signature,
     /// The key may not speak any more, or not yet.
-    #[error("{0}")]
-    Ended(String),
+    #[error(transparent)]
+    Ended(#[from] NotHeld),
 }
 
 /// Who asks.
@@ -233,7 +233,7 @@ impl Sessions {
         // Last, so that nobody without a key can fill the list of what was answered.
         self.challenges
             .redeem(&reply.challenge, Purpose::Session, now)?;
-        let value = random_seed().map_err(|error| SessionError::Ended(error.to_string()))?;
+        let value = random_seed().map_err(|error| NotHeld::because(error.to_string()))?;
         let token: [u8; 32] = Sha256::digest(value).into();
         let session = Session {
             vessel,
@@ -322,9 +322,9 @@ impl Sessions {
                 who,
                 token,
             }),
-            Err(words) => {
+            Err(not_held) => {
                 self.end(&token, now);
-                Err(ApiError::with(StatusCode::FORBIDDEN, words))
+                Err(SessionError::Ended(not_held).into())
             }
         }
     }

@@ -169,6 +169,10 @@ pub fn session_claim(origin: &str, server: &str, challenge: &str) -> String {
     format!("clearhawse session v1\n{origin}\n{server}\n{challenge}")
 }
 
+/// The header of a refusal that carries the record by which the ship's authority withdrew the key, as hexadecimal: a
+/// device believes the record, and not whoever answers.
+pub const WITHDRAWAL_HEADER: &str = "clearhawse-withdrawal";
+
 /// The header of a signed request that carries its challenge.
 pub const ACT_CHALLENGE_HEADER: &str = "clearhawse-challenge";
 /// The header of a signed request that carries the signature over [`act_claim`].

@@ -76,6 +76,24 @@ pub struct Holder {
     /// Wrong tries.
     #[serde(default)]
     pub tries: Tries,
+    /// The key's withdrawal, once the ship has shown it: nothing is signed with it any more.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub withdrawal: Option<record::Withdrawal>,
+}
+
+/// Reads the withdrawal of the key `device` that somebody shows; none where it is not `authority`'s own word on that
+/// key.
+pub fn shown_withdrawal(
+    authority: &record::PublicKey,
+    device: record::DeviceId,
+    shown: &[u8],
+) -> Option<record::Withdrawal> {
+    let envelope = record::Envelope::decode(shown).ok()?;
+    let verified = envelope.verify(authority).ok()?;
+    match crate::Body::decode(verified.kind(), verified.body()) {
+        Ok(crate::Body::Withdrawal(withdrawal)) if withdrawal.device == device => Some(withdrawal),
+        _ => None,
+    }
 }
 
 impl Holder {

@@ -3,13 +3,15 @@
 //! They follow from the records and the clock alone, so that a phone that slept or was started again shows
 //! the same ones.
 
-use crate::port::{Device, MediaCommand};
+use crate::port::{Device, MediaCommand, RecordCommand};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::{Board, Ledger, Person, RunId};
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::{Alarm, AlarmKind, AlarmLevel, Event, HistoryLine, RunState, RunView, StepId};
+use procedure::{
+    Alarm, AlarmKind, AlarmLevel, Event, HistoryLine, Role, RunState, RunView, StepId,
+};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
@@ -39,6 +41,8 @@ struct RingingAlarm {
     level: AlarmLevel,
     title: String,
     message: String,
+    /// What an officer puts on record who has seen it; none where the record says enough already.
+    acknowledge: Option<Event>,
 }
 
 /// Alarms that someone must look at at once. What the crew can do nothing about at once stands on the pages.
@@ -107,11 +111,14 @@ fn said_no(
         level: AlarmLevel::Danger,
         title: view.title.clone(),
         message,
+        acknowledge: None,
     })
 }
 
 fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<RingingAlarm> {
-    let found = alarms.iter().filter(|alarm| rings(alarm));
+    // Once an officer has said that they saw it, only danger to people goes on ringing, until it is over.
+    let waits = |alarm: &&Alarm| alarm.seen.is_none() || alarm.level == AlarmLevel::Danger;
+    let found = alarms.iter().filter(|alarm| rings(alarm)).filter(waits);
     let ringing = found.map(|alarm| RingingAlarm {
         key: (
             run,
@@ -120,6 +127,7 @@ fn of_run(run: RunId, title: &str, alarms: &[Alarm]) -> Vec<RingingAlarm> {
         level: alarm.level,
         title: title.to_owned(),
         message: alarm.words.clone(),
+        acknowledge: alarm.seen.is_none().then(|| alarm.acknowledge()),
     });
     ringing.collect()
 }
@@ -242,6 +250,29 @@ fn Ringing(device: Device) -> impl IntoView {
         }
         shaken
     });
+    let is_officer = Memo::new(move |_| {
+        let me = device.me();
+        me.is_some_and(|me| me.roles.may_act_as(Role::Officer))
+    });
+    // What an officer sees goes on record, and rings on until it is there; what anybody else sees is silent here.
+    let see = move |shown: &[RingingAlarm]| {
+        for one in shown {
+            let has_run = |ledger: &Option<Ledger>| {
+                ledger.as_ref().is_some_and(|ledger| ledger.run(one.key.0).is_some())
+            };
+            let event = one.acknowledge.as_ref().filter(|_| {
+                is_officer.get_untracked() && device.records.ledger.with_untracked(has_run)
+            });
+            if let Some(event) = event {
+                let (run, event) = (one.key.0, Box::new(event.clone()));
+                device.dispatch(RecordCommand::Say { run, event });
+            } else {
+                seen.update(|seen| {
+                    seen.insert(one.key.clone());
+                });
+            }
+        }
+    };
     let line = |one: RingingAlarm| {
         let class = if one.level == AlarmLevel::Danger {
             "alarm-line is-danger"
@@ -257,18 +288,20 @@ fn Ringing(device: Device) -> impl IntoView {
     move || {
         let unseen = unseen.get();
         (!unseen.is_empty()).then(|| {
-            let keys: Vec<Key> = unseen.iter().map(|one| one.key.clone()).collect();
             let more = unseen.len().saturating_sub(SHOWN);
+            let shown: Vec<RingingAlarm> = unseen.into_iter().take(SHOWN).collect();
+            let said = if is_officer.get() && shown.iter().any(|one| one.acknowledge.is_some()) {
+                words::ALARM_SEEN_ON_RECORD.text()
+            } else {
+                words::ALARM_SEEN.text()
+            };
+            let lines = shown.clone();
             let more = (more > 0).then(|| view! { <li>{words::more_alarms(more)}</li> });
             view! {
                 <div class="alarm-bar" role="alert">
-                    <ul>{unseen.into_iter().take(SHOWN).map(line).collect_view()} {more}</ul>
-                    <button
-                        type="button"
-                        class="button"
-                        on:click=move |_| seen.update(|seen| seen.extend(keys.iter().cloned()))
-                    >
-                        {words::ALARM_SEEN}
+                    <ul>{lines.into_iter().map(line).collect_view()} {more}</ul>
+                    <button type="button" class="button" on:click=move |_| see(&shown)>
+                        {said}
                     </button>
                 </div>
             }
@@ -292,6 +325,7 @@ mod tests {
             step: Some("inside".into()),
             words: format!("{kind:?}"),
             since_ms,
+            seen: None,
         }
     }
 
@@ -322,6 +356,21 @@ mod tests {
                 "{level:?} {kind:?}"
             );
         }
+    }
+
+    #[test]
+    fn a_warning_that_an_officer_has_seen_is_silent_and_danger_is_not() {
+        let seen = |level| Alarm {
+            seen: Some(procedure::SeenView {
+                by: "holt".into(),
+                at_ms: 7,
+            }),
+            ..alarm(level, AlarmKind::OutOfLimits, 5)
+        };
+        assert_eq!(of_run(run(1), "", &[seen(AlarmLevel::Warning)]), []);
+        let danger = of_run(run(1), "", &[seen(AlarmLevel::Danger)]);
+        assert_eq!(danger.len(), 1);
+        assert_eq!(danger[0].acknowledge, None, "it is on record already");
     }
 
     #[test]

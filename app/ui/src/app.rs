@@ -6,6 +6,7 @@ use crate::later::Later;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
 use crate::unlock_sheet::UnlockSheet;
+use crate::withdrawn::WithdrawnBar;
 use crate::words;
 use leptos::prelude::*;
 use leptos_meta::{Title, provide_meta_context};
@@ -32,6 +33,7 @@ pub fn App() -> impl IntoView {
     view! {
         <Title text=words::NAME formatter=written />
         <Router>
+            <WithdrawnBar />
             <AlarmBar />
             <LogBar />
             <UnlockSheet />

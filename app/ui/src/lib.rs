@@ -29,6 +29,7 @@ mod start;
 pub mod time;
 mod timers;
 pub mod unlock_sheet;
+mod withdrawn;
 pub mod words;
 
 pub use app::App;

@@ -36,12 +36,13 @@ pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
             id: step.id.as_str().to_owned(),
             state: link_state(step, next == Some(&step.id)),
             title: step.instruction.clone(),
-            note: note(step, crew),
+            note: link_note(step, crew),
         })
         .collect()
 }
 
-fn note(step: &StepView, crew: &[journal::Person]) -> String {
+/// Says what came of a step: its readings, who signed it and when, and what is wrong with it.
+pub fn link_note(step: &StepView, crew: &[journal::Person]) -> String {
     let when = match (&step.by, step.at_ms) {
         (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), time::clock(at)),
         _ => String::new(),

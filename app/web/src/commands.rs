@@ -18,6 +18,10 @@ impl Client {
             Command::Key(KeyCommand::Lock) => self.lock(),
             Command::Key(KeyCommand::NotNow) => self.not_now(),
             Command::Key(command) => self.begin_key(command).await,
+            Command::Record(_) if self.is_withdrawn() => {
+                let message = not_saved_for("the ship has withdrawn this phone's key");
+                self.device.records.trouble.set(Some(message));
+            }
             Command::Record(command) => {
                 if !self.must_wait(&command, pressed_ms) {
                     self.begin_record(command, pressed_ms).await;

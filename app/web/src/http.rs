@@ -2,7 +2,7 @@
 
 use crate::answer::{BrowserError, body_of};
 use crate::{later, session};
-use journal::auth_messages::{ACT_CHALLENGE_HEADER, ACT_SIGNATURE_HEADER};
+use journal::auth_messages::{ACT_CHALLENGE_HEADER, ACT_SIGNATURE_HEADER, WITHDRAWAL_HEADER};
 use js_sys::{Array, Function, Reflect, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::JsFuture;
@@ -176,6 +176,9 @@ async fn send_once(
         .await
         .map_err(no_answer)?
         .unchecked_into();
+    if let Ok(Some(shown)) = response.headers().get(WITHDRAWAL_HEADER) {
+        session::take_withdrawal(&shown).await;
+    }
     let bytes = bytes_of(&response).await?;
     let said = response
         .headers()

@@ -124,6 +124,8 @@ impl Client {
             .set((lock == Lock::Open).then(|| Opened::at(moment())));
         *self.key.borrow_mut() = key;
         self.device.identity.lock.set(lock);
+        let withdrawn = &self.device.identity.withdrawn;
+        withdrawn.set(holder.withdrawal.clone());
         self.device
             .identity
             .state
@@ -131,6 +133,25 @@ impl Client {
         self.show_people();
         self.count_waiting();
         self.look_at_trial();
+    }
+
+    /// Notes that the ship has withdrawn a key of this phone, so that it is known after a start out of range too.
+    pub async fn withdraw(&self, device: DeviceId, withdrawal: record::Withdrawal) {
+        let kept = self
+            .store
+            .change_holder(&device.to_string(), |holder| {
+                holder.withdrawal = Some(withdrawal.clone());
+            })
+            .await;
+        if let Err(error) = kept {
+            // Known for as long as the page lives, and told again by the ship after that.
+            self.device.records.trouble.set(Some(error.to_string()));
+        } else if let Err(error) = self.read_holders().await {
+            self.device.records.trouble.set(Some(error.to_string()));
+        }
+        if self.own.get() == Some(device) {
+            self.device.identity.withdrawn.set(Some(withdrawal));
+        }
     }
 
     /// Puts the key away; nothing is signed until a PIN is typed.
@@ -149,6 +170,12 @@ impl Client {
             self.ask_for_pin(Waiting::Record(command.clone(), pressed_ms));
         }
         is_locked
+    }
+
+    /// Says whether the ship has withdrawn the key of whoever has the phone.
+    pub fn is_withdrawn(&self) -> bool {
+        let withdrawn = self.device.identity.withdrawn;
+        withdrawn.with_untracked(Option::is_some)
     }
 
     fn is_locked(&self) -> bool {

@@ -47,6 +47,24 @@ pub async fn open() -> Result<(), HttpError> {
     done
 }
 
+/// Takes up the withdrawal of the key of whoever has the phone: from now on it signs nothing. What does not bear the
+/// ship's own signature is left aside, as anybody can answer in her place.
+pub async fn take_withdrawal(shown: &str) {
+    let Some(client) = CLIENT.with_borrow(Weak::upgrade) else {
+        return;
+    };
+    let (Some(own), Some(shown)) = (client.own.get(), record::hex::decode(shown)) else {
+        return;
+    };
+    let withdrawal = client.device.records.ledger.with_untracked(|ledger| {
+        let authority = ledger.as_ref()?.authority();
+        journal::shown_withdrawal(&authority, own, &shown)
+    });
+    if let Some(withdrawal) = withdrawal {
+        client.withdraw(own, withdrawal).await;
+    }
+}
+
 fn nobody() -> HttpError {
     HttpError::Refused {
         status: 401,

@@ -51,12 +51,17 @@ pub fn follow_worker(device: Device) {
         device.system.keeping.update(|keeping| {
             keeping.offline_ready = root_says("data-offline", "ready");
             keeping.update_ready = root_says("data-update", "ready");
+            keeping.sound_ready = root_says("data-sound", "on");
         });
     };
     look();
     let on_change = Closure::<dyn FnMut()>::new(look);
     if let Some(window) = web_sys::window() {
-        for name in ["clearhawse-offline", "clearhawse-update"] {
+        for name in [
+            "clearhawse-offline",
+            "clearhawse-update",
+            "clearhawse-sound",
+        ] {
             // Refused only for a name that is no text.
             let _ =
                 window.add_event_listener_with_callback(name, on_change.as_ref().unchecked_ref());

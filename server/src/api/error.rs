@@ -6,8 +6,9 @@ use crate::enrol::EnrolError;
 use crate::fleet::FleetError;
 use crate::read_api::ReadError;
 use crate::session::{ActError, Forbidden, SessionError};
-use axum::http::{StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use journal::auth_messages::WITHDRAWAL_HEADER;
 use storage::StorageError;
 
 /// What went wrong with a request: the caller is told its words, and a status that says it to a program.
@@ -125,7 +126,15 @@ impl IntoResponse for ApiError {
             tracing::error!(error = %told(&self), "a request failed");
         }
         let head = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
-        (status, head, self.to_string()).into_response()
+        let mut response = (status, head, self.to_string()).into_response();
+        if let Self::Session(SessionError::Ended(not_held)) = &self
+            && let Some(record) = &not_held.withdrawal
+            && let Ok(value) = HeaderValue::from_str(&record::hex::encode(record))
+        {
+            let name = HeaderName::from_static(WITHDRAWAL_HEADER);
+            response.headers_mut().insert(name, value);
+        }
+        response
     }
 }
 

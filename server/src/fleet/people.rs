@@ -2,12 +2,42 @@
 
 use super::{Fleet, FleetError};
 use crate::session::Who;
-use journal::Ledger;
 use journal::access::Permission;
 use journal::crew::CrewPage;
+use journal::{Body, Ledger};
 use record::{DeviceId, PublicKey, VesselId};
 use std::collections::BTreeMap;
 use tokio::sync::MutexGuard;
+
+/// Why a key may not speak, or not yet.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("{words}")]
+pub struct NotHeld {
+    /// In words.
+    pub words: String,
+    /// The signed record that withdrew it, where one did.
+    pub withdrawal: Option<Vec<u8>>,
+}
+
+impl NotHeld {
+    /// Makes one of words alone.
+    pub fn because(words: impl Into<String>) -> Self {
+        Self {
+            words: words.into(),
+            withdrawal: None,
+        }
+    }
+}
+
+/// Returns the authority's record that carries a withdrawal.
+fn withdrawal_record(ledger: &Ledger, gone: &record::Withdrawal) -> Option<Vec<u8>> {
+    let chain = ledger.chains().get(&ledger.authority().device())?;
+    let mut records = chain.values().filter_map(|id| Some(&ledger.entry(*id)?.record));
+    let carries = |record: &&record::VerifiedRecord| {
+        matches!(Body::decode(record.kind(), record.body()), Ok(Body::Withdrawal(found)) if found == *gone)
+    };
+    records.find(carries).map(|record| record.bytes().to_vec())
+}
 
 impl Fleet {
     /// Returns the key of that name and the vessel whose authority vouches for it, this server's own before
@@ -60,31 +90,42 @@ impl Fleet {
     /// Says whose a key is and what they may do at `now_ms`, by this server's clock.
     ///
     /// # Errors
-    /// Words, if nobody vouches for it, it is withdrawn, or its credential has not begun or has ended.
+    /// [`NotHeld`], if nobody vouches for it, it is withdrawn, or its credential has not begun or has ended.
     pub async fn who_holds(
         &self,
         vessel: VesselId,
         device: DeviceId,
         now_ms: i64,
-    ) -> Result<Who, String> {
+    ) -> Result<Who, NotHeld> {
         let ledgers = self.ledgers.read().await;
-        let ledger = ledgers.get(&vessel).ok_or("this vessel is not here")?;
+        let ledger = ledgers
+            .get(&vessel)
+            .ok_or_else(|| NotHeld::because("this vessel is not here"))?;
         if device == ledger.authority().device() {
             return Ok(Who::Ship);
         }
         let holder = ledger
             .holders()
             .get(&device)
-            .ok_or("nobody vouches for it")?;
+            .ok_or_else(|| NotHeld::because("nobody vouches for it"))?;
         if let Some(gone) = ledger.withdrawal(device) {
-            return Err(format!("this device was withdrawn: {}", gone.reason));
+            return Err(NotHeld {
+                words: format!("this device was withdrawn: {}", gone.reason),
+                withdrawal: withdrawal_record(ledger, gone),
+            });
         }
         let credential = &holder.credential;
         match credential.check_time(now_ms) {
             Err(record::Refusal::NotYetValid { .. }) => {
-                return Err("this device's credential has not begun yet".to_owned());
+                return Err(NotHeld::because(
+                    "this device's credential has not begun yet",
+                ));
             }
-            Err(_) => return Err("this device's credential has ended: enrol again".to_owned()),
+            Err(_) => {
+                return Err(NotHeld::because(
+                    "this device's credential has ended: enrol again",
+                ));
+            }
             Ok(()) => {}
         }
         Ok(Who::Person {

@@ -21,6 +21,7 @@ pub fn sync_state() -> Signal<SyncState> {
         device.link.state.with(|link| SyncState {
             waiting: link.waiting,
             refused: link.refused.len(),
+            is_withdrawn: device.identity.withdrawn.with(Option::is_some),
             heard_s: link.heard_ms.map(|heard| seconds(now - heard)),
         })
     })

@@ -48,7 +48,7 @@ fn plan_for(plans: &[PlanCard], started_ms: i64, ended_ms: Option<i64>) -> Optio
 }
 
 /// Returns the plan that this run works to, if it is one that a plan is for.
-fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
+pub(crate) fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
     if !ANCHORING.contains(&run.slug.as_str()) {
         return None;
     }

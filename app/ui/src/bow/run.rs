@@ -265,7 +265,7 @@ fn RunAlarms() -> impl IntoView {
     });
     view! {
         <ul class="run-alarms" role="status">
-            {move || alarm_lines(alarms.get())}
+            {move || alarm_lines(alarms.get(), &working.crew.get())}
         </ul>
     }
 }

@@ -145,6 +145,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         let silent_ms = i64::try_from(cut_s.get()?.saturating_mul(1000)).ok()?;
         Some(words::board_cut(&time::span(silent_ms)))
     };
+    let is_mute = Memo::new(move |_| device.system.keeping.with(|keeping| !keeping.sound_ready));
     let title = move || match (cut(), asked.with(BTreeSet::len)) {
         (Some(cut), _) => cut,
         (None, 0) => words::BRIDGE.to_owned(),
@@ -168,12 +169,32 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <A href="/log" attr:class="plan-way">
                     {log_words::LOG_SHORT}
                 </A>
+                <A href="/bow" attr:class="plan-way">
+                    {words::BOW}
+                </A>
+                <A href="/crew" attr:class="plan-way">
+                    {words::CREW}
+                </A>
+                <A href="/settings" attr:class="plan-way">
+                    {words::SETTINGS}
+                </A>
                 <PersonMark />
                 <LightSwitch
                     chosen=device.system.light
                     on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
                 {move || cut().map(|cut| view! { <p class="bridge-cut" role="alert">{cut}</p> })}
+                {move || {
+                    is_mute
+                        .get()
+                        .then(|| {
+                            view! {
+                                <p class="bridge-mute" role="status">
+                                    {words::MUTE_PAGE}
+                                </p>
+                            }
+                        })
+                }}
             </header>
             {move || {
                 board

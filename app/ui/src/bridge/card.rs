@@ -2,15 +2,17 @@
 
 use super::board::heard;
 use crate::orders::Orders;
-use crate::parts::{BridgeCard, Limits, ReadingBar};
+use crate::bow::plan::plan_of;
+use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::{links, name_in};
 use crate::time;
 use crate::timers::{Timers, running};
 use crate::words;
+use journal::board::PlanCard;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
-use procedure::{PersonId, PointView, Status, StepId, StepView};
+use procedure::{PersonId, PointView, SecondView, Status, StepId, StepView};
 
 /// Readings shown on one card, the newest.
 const READINGS_SHOWN: usize = 4;
@@ -92,6 +94,29 @@ fn standing(card: &RunCard, crew: &[journal::Person]) -> String {
         Status::Waiting(because) if !because.is_empty() => crate::words::waits(because),
         _ => crate::words::waits(&step.instruction),
     }
+}
+
+/// The master's order that the run works to, and that some of its own checks failed.
+fn order_view(plan: PlanCard) -> impl IntoView {
+    let fails = plan.reason.as_ref().map(|reason| {
+        let word = crate::words::plan::order_fails(reason);
+        view! { <StatusWord tone=Tone::Alarm word /> }
+    });
+    let signed = crate::words::plan::signed(&plan.by, &time::date_clock(plan.signed_ms));
+    view! {
+        <div class="card-order">
+            <p class="card-order-said">{plan.order}</p>
+            {fails}
+            <p class="quiet">{signed}</p>
+        </div>
+    }
+}
+
+/// Returns the steps that wait for a second person's signature, in words.
+fn seconds_wanted(card: &RunCard) -> Vec<String> {
+    let steps = card.view.steps.iter();
+    let wanted = steps.filter(|step| matches!(step.second, SecondView::Wanted { .. }));
+    wanted.map(|step| step.instruction.clone()).collect()
 }
 
 /// One run: its chain, its step in words, who, for how long, its last readings, the age of the news.
@@ -176,11 +201,39 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                 .unwrap_or_default()
         })
     });
+    let order = Memo::new(move |_| {
+        heard.board.with(|board| {
+            let board = board.as_ref()?;
+            let card = board.open.iter().find(|card| card.run == run)?;
+            plan_of(&board.plans, card)
+        })
+    });
+    let seconds = Memo::new(move |_| {
+        card.with(|card| card.as_ref().map(seconds_wanted).unwrap_or_default())
+    });
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
             <Orders run card />
             <Timers running=runs now_ms=heard.server_now_ms />
-            <ul class="run-alarms">{move || alarm_lines(alarms.get())}</ul>
+            <ul class="run-alarms">{move || alarm_lines(alarms.get(), &crew.get())}</ul>
+            {move || order.get().map(order_view)}
+            {move || {
+                let wanted = seconds.get();
+                (!wanted.is_empty())
+                    .then(|| {
+                        view! {
+                            <div class="card-seconds">
+                                <StatusWord tone=Tone::Wait word=words::SECOND_WANTED />
+                                <ul>
+                                    {wanted
+                                        .into_iter()
+                                        .map(|step| view! { <li>{step}</li> })
+                                        .collect_view()}
+                                </ul>
+                            </div>
+                        }
+                    })
+            }}
             {move || card.with(|card| card.as_ref().map(|card| in_space(card, &crew.get())))}
             {move || {
                 readings

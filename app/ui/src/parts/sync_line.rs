@@ -12,6 +12,8 @@ pub struct SyncState {
     pub waiting: usize,
     /// Records the ship set aside with a reason.
     pub refused: usize,
+    /// The ship has withdrawn the key: nothing more is sent.
+    pub is_withdrawn: bool,
     /// Seconds since the ship was last heard; none when it never was.
     pub heard_s: Option<u64>,
 }
@@ -25,7 +27,7 @@ pub fn SyncLine(
 ) -> impl IntoView {
     let fading = move || Fading::after(state.get().heard_s);
     let class = move || {
-        let waits = if state.get().refused > 0 {
+        let waits = if state.get().refused > 0 || state.get().is_withdrawn {
             "is-refused"
         } else if state.get().waiting > 0 {
             "is-waiting"

@@ -151,4 +151,6 @@ pub struct IdentitySignals {
     pub enrolment: RwSignal<Enrolment>,
     /// What the device knows of its own fitness.
     pub fitness: RwSignal<Fitness>,
+    /// The withdrawal of the key of whoever has the device: it signs nothing more.
+    pub withdrawn: RwSignal<Option<record::Withdrawal>>,
 }

@@ -18,6 +18,8 @@ pub struct Keeping {
     pub offline_ready: bool,
     /// A new version waits to be taken.
     pub update_ready: bool,
+    /// An alarm would be heard: somebody has touched the page.
+    pub sound_ready: bool,
 }
 
 impl Default for Keeping {
@@ -27,6 +29,7 @@ impl Default for Keeping {
             low: false,
             offline_ready: false,
             update_ready: false,
+            sound_ready: true,
         }
     }
 }

@@ -105,6 +105,9 @@ pub fn ship_heard(heard_s: Option<u64>) -> String {
 
 /// Returns where the records are.
 pub fn records_waiting(state: SyncState) -> String {
+    if state.is_withdrawn {
+        return records_withdrawn(state.waiting);
+    }
     match (state.refused, state.waiting) {
         (0, 0) => ALL_ABOARD.into(),
         (0, n) => records_wait(n),
