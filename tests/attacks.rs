@@ -87,6 +87,16 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
     assert!(answer.text().contains("over the side"), "{}", answer.text());
     let refused = session(&ship.url, &thorne.key).expect_err("withdrawn");
     assert_eq!(refused.status, 403);
+    // Both show the authority's own record, which the phone can check; another's word would not pass for it.
+    assert_eq!(answer.withdrawal, refused.withdrawal);
+    let shown = refused.withdrawal.expect("the record");
+    let (authority, own) = (SoftKey::from_seed(SEED).public(), thorne.key.device());
+    let read = journal::shown_withdrawal(&authority, own, &shown).expect("the authority's");
+    assert_eq!((read.reason.as_str(), read.last_seq), ("phone over the side", 1));
+    let other = holt.key.public();
+    assert_eq!(journal::shown_withdrawal(&other, own, &shown), None);
+    assert_eq!(journal::shown_withdrawal(&authority, holt.key.device(), &shown), None);
+    assert!(session(&ship.url, &holt.key).is_ok(), "the others are let in");
 
     // Its records may still come in by another's phone, with any clock.
     let mut backdated = thorne.clone();

@@ -89,5 +89,22 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   });
   assert.equal(refused[0], 403);
   assert.match(refused[1], /over the side/);
+
+  // The phone says so by itself, on every page, and what becomes of what it holds.
+  const gone = hand.locator('.withdrawn-bar');
+  await gone.getByText(/over the side/).waitFor({ timeout: 60_000 });
+  await hand.goto(ship.url('/bow/duty'));
+  await gone.waitFor(PATIENCE);
+  await hand.locator('.sync-line.is-refused').getByText(say('parts.records_withdrawn[other]', { n: '0' })).waitFor(PATIENCE);
+  assert.deepEqual(await overflow(hand, 'withdrawn', [390]), []);
+
   assert.deepEqual(heard, []);
+
+  // It signs nothing more, whether the ship is there or not.
+  await ship.cut();
+  await hand.goto(ship.url('/bow'));
+  await gone.waitFor(PATIENCE);
+  await hand.locator('[data-slug="anchors-ready"]').click();
+  await hand.locator('.banner').getByText(/withdrawn this phone's key/).first().waitFor(PATIENCE);
+  assert.equal(await hand.locator('.sheet-title').count(), 0, 'nothing was begun');
 });

@@ -16,6 +16,8 @@ pub struct Answer {
     pub status: u16,
     pub kind: String,
     pub body: Vec<u8>,
+    /// The record by which the key was withdrawn, where the answer shows one.
+    pub withdrawal: Option<Vec<u8>>,
 }
 
 impl Answer {
@@ -41,7 +43,12 @@ fn agent() -> ureq::Agent {
 
 fn answer(mut response: ureq::http::Response<ureq::Body>) -> Answer {
     let kind = response.headers().get("content-type");
+    let shown = response.headers().get("clearhawse-withdrawal");
+    let withdrawal = shown.map(|shown| {
+        record::hex::decode(shown.to_str().expect("text")).expect("hexadecimal digits")
+    });
     Answer {
+        withdrawal,
         status: response.status().as_u16(),
         kind: kind.map_or_else(String::new, |kind| {
             String::from_utf8_lossy(kind.as_bytes()).into_owned()
@@ -193,6 +200,7 @@ pub fn beginning(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
     let kind = response.headers().get("content-type");
     if kind.is_some_and(|kind| kind == "text/event-stream") {
         return Answer {
+            withdrawal: None,
             status: response.status().as_u16(),
             kind: "text/event-stream".to_owned(),
             body: Vec::new(),
@@ -226,6 +234,7 @@ pub fn try_post(url: &str, body: &[u8]) -> Option<Answer> {
     let request = agent().post(url).header("cookie", cookie_for(url));
     let mut response = request.send(body).ok()?;
     Some(Answer {
+        withdrawal: None,
         status: response.status().as_u16(),
         kind: String::new(),
         body: response.body_mut().read_to_vec().ok()?,

@@ -1,0 +1,122 @@
+// The bridge's page: what the watch sees and hears is so, at once, and stays until somebody has looked.
+import assert from 'node:assert/strict';
+import { test } from 'node:test';
+import * as bow from './support/bow.mjs';
+import { open, profile } from './support/browser.mjs';
+import { inThreeLights, overflow } from './support/look.mjs';
+import { ship as makeShip } from './support/ship.mjs';
+import { say } from './support/words.mjs';
+
+const { PATIENCE } = bow;
+const PHONE = { viewport: { width: 390, height: 844 } };
+/** A screen of 24 inches across, with 1920 x 1080 points: one is 0.2767 mm. */
+const SCREEN = { viewport: { width: 1920, height: 1080 } };
+const MM_PER_POINT = (24 * 25.4 * (16 / Math.hypot(16, 9))) / 1920;
+/** Height of a capital letter by the size of the type; by measure between 0.7 and 0.73 in the fonts of systems. */
+const CAPITAL = 0.7;
+/** 3.5 mm for each metre, read from 2 m: IMO MSC/Circ.982, 5.6; the figure from memory. */
+const LEAST_MM = 7;
+
+/** Heights of the capital letters of what `selector` finds, mm on that screen. */
+const heights = (page, selector) =>
+  page.locator(selector).evaluateAll(
+    (found, [point, capital]) => found.map((one) => parseFloat(getComputedStyle(one).fontSize) * capital * point),
+    [MM_PER_POINT, CAPITAL],
+  );
+
+async function atTheBow(t, ship, name) {
+  const page = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(page, ship, name);
+  return page;
+}
+
+async function onTheBridge(t, ship, options = SCREEN) {
+  const page = await (await open(t, profile(t), options)).newPage();
+  await bow.enrol(page, ship, 'Ravi Thorne');
+  await page.goto(ship.url('/bridge'));
+  await page.locator('.bridge-head').waitFor(PATIENCE);
+  return page;
+}
+
+/** Types a reading on the sheet that is open. */
+async function reads(page, value) {
+  const label = await page.locator('.keypad').getAttribute('aria-label');
+  await bow.type(page, value);
+  await bow.first(page).click();
+  return label;
+}
+
+test('a reading out of limits stays on the bridge after a better one, until the officer has put on record that they saw it', async (t) => {
+  const ship = await makeShip(t);
+  const hand = await atTheBow(t, ship, 'Tam Orrin');
+  const bridge = await onTheBridge(t, ship);
+
+  // Nobody has touched the page since it was opened: it says that it is mute, until somebody does.
+  const mute = bridge.locator('.bridge-mute');
+  await mute.waitFor(PATIENCE);
+  await bridge.locator('.bridge-head h1').click();
+  await mute.waitFor({ state: 'detached', ...PATIENCE });
+
+  await bow.begin(hand, 'anchors-ready');
+  while (!(await hand.locator('.keypad').count())) await bow.work(hand);
+  const step = await bow.title(hand);
+  const label = await reads(hand, '0');
+  const point = (await hand.locator('.keypad').count()) ? label : step;
+  const bar = bridge.locator('.alarm-bar .alarm-line');
+  await bar.waitFor({ timeout: 45_000 });
+  const said = (await bar.first().innerText()).toLowerCase();
+
+  // The next reading is good. The alarm stands on, and nothing on the page is larger.
+  await bow.keysAwake(hand);
+  if ((await bow.title(hand)) === step) await bow.readings(hand);
+  await bow.allAboard(hand);
+  await bridge.locator('.run-alarms', { hasText: 'no officer has said' }).waitFor({ timeout: 45_000 });
+  assert.ok(await bar.count(), `wiped by the next good reading: ${point}, ${said}`);
+  const [alarm] = await heights(bridge, '.alarm-bar .alarm-line a');
+  assert.ok(alarm >= LEAST_MM, `the alarm's letters are ${alarm.toFixed(1)} mm high`);
+  const all = (await heights(bridge, '.bridge *')).filter(Number.isFinite);
+  assert.ok(Math.max(...all) <= alarm, `something is larger than the alarm: ${Math.max(...all).toFixed(1)} mm`);
+  for (const what of ['.bar-value', '.run-alarms .status-word']) {
+    const found = await heights(bridge, what);
+    assert.ok(found.length > 0 && Math.min(...found) >= LEAST_MM, `${what}: ${found.map((one) => one.toFixed(1))} mm`);
+  }
+  const broken = [...(await inThreeLights(bridge, 'bridge-alarm')), ...(await overflow(bridge, 'bridge-alarm', [390, 1280, 1920]))];
+  assert.deepEqual(broken, []);
+
+  // The officer's key is put away: it is asked for, and the alarm stands until the record is there.
+  await bridge.setViewportSize(SCREEN.viewport);
+  await bridge.getByRole('button', { name: say('ALARM_SEEN_ON_RECORD') }).click();
+  await bow.typePin(bridge, bow.PIN);
+  await bar.waitFor({ state: 'detached', timeout: 45_000 });
+  const acknowledged = async () => {
+    const board = await (await fetch('/api/v1/board')).json();
+    const lines = board.open.flatMap((card) => card.view.history);
+    const found = lines.filter((line) => 'acknowledge' in line.event);
+    return found.length > 0 && found.map((line) => line.by);
+  };
+  let by = await bridge.evaluate(acknowledged);
+  for (let look = 0; !by && look < 60; look += 1) {
+    await bridge.waitForTimeout(500);
+    by = await bridge.evaluate(acknowledged);
+  }
+  assert.deepEqual(by, ['thorne']);
+});
+
+test('several runs stand side by side, with what a consent stands on, and the ways to the other pages', async (t) => {
+  const ship = await makeShip(t);
+  const hand = await atTheBow(t, ship, 'Tam Orrin');
+  const bridge = await onTheBridge(t, ship, { viewport: { width: 1280, height: 800 } });
+  for (const slug of ['windlass-weekly', 'hose-test', 'secured-for-sea', 'windlass-monthly', 'anchors-ready']) {
+    await bow.open(hand, ship.url('/bow'));
+    await bow.begin(hand, slug);
+  }
+  await bow.allAboard(hand);
+  await bridge.locator('.bridge-card').nth(4).waitFor({ timeout: 45_000 });
+  const tops = await bridge.locator('.bridge-card-step').evaluateAll((found) => found.map((one) => one.getBoundingClientRect()).map(({ left, bottom }) => ({ left: Math.round(left), bottom })));
+  assert.ok(new Set(tops.map(({ left }) => left)).size >= 2, 'the width is used');
+  assert.ok(tops.filter(({ bottom }) => bottom <= 800).length >= 4, `of five runs, in sight: ${JSON.stringify(tops)}`);
+  assert.deepEqual(await inThreeLights(bridge, 'bridge-five'), []);
+  for (const way of ['/bow', '/crew', '/settings', '/rounds', '/plan', '/log']) {
+    assert.equal(await bridge.locator(`.bridge-head a[href="${way}"]`).count(), 1, way);
+  }
+});
