@@ -109,6 +109,91 @@
     }
   });
 
+  // --- the screen stays on -------------------------------------------------------------------
+
+  // While a run is worked, or the bridge watches, the screen does not go dark between two steps. The browser lets go
+  // whenever the page is out of sight, so it is asked again when the page is back.
+  let stayAwake = false;
+  let awake;
+
+  async function keepAwake() {
+    if (!stayAwake || awake || document.visibilityState !== 'visible') return;
+    try {
+      awake = await navigator.wakeLock.request('screen');
+      awake.addEventListener('release', () => {
+        awake = undefined;
+        delete root.dataset.awake;
+      });
+      root.dataset.awake = 'on';
+      if (!stayAwake) await awake.release();
+    } catch {
+      awake = undefined; // an old browser, or a battery that is low: the screen goes dark as it always does
+    }
+  }
+
+  document.addEventListener('visibilitychange', keepAwake);
+  addEventListener('clearhawse-awake', () => {
+    stayAwake = true;
+    keepAwake();
+  });
+  addEventListener('clearhawse-asleep', () => {
+    stayAwake = false;
+    awake?.release().catch(() => {});
+  });
+
+  // --- focus ---------------------------------------------------------------------------------
+
+  // The sheet that asks for a PIN has the focus to itself, and gives it back. After a tick the focus goes to the next
+  // step, so that a reader of the screen says it; whoever worked elsewhere on the page is left there.
+  let sheetStep;
+  let wasInSheet = false;
+  let before;
+
+  function keepFocus() {
+    const panel = document.querySelector('.unlock-panel');
+    const has = document.activeElement;
+    if (panel) {
+      if (panel.contains(has)) return;
+      before ??= has;
+      panel.tabIndex = -1;
+      panel.focus({ preventScroll: true });
+      return;
+    }
+    if (before) {
+      if (before.isConnected) before.focus({ preventScroll: true });
+      before = undefined;
+    }
+    const title = document.querySelector('.sheet-title');
+    const step = title?.dataset.step ?? title?.dataset.state;
+    if (step === sheetStep) return;
+    sheetStep = step;
+    if (title && wasInSheet && (!has || has === document.body || !has.isConnected)) {
+      title.tabIndex = -1;
+      title.focus({ preventScroll: true });
+    }
+  }
+
+  addEventListener('focusin', (event) => {
+    const panel = document.querySelector('.unlock-panel');
+    if (!panel) wasInSheet = Boolean(event.target.closest?.('.action-sheet'));
+    else if (!panel.contains(event.target)) keepFocus();
+  });
+
+  // Tab goes round inside the panel.
+  addEventListener('keydown', (event) => {
+    const panel = event.key === 'Tab' && document.querySelector('.unlock-panel');
+    if (!panel) return;
+    const keys = [...panel.querySelectorAll('button:not([disabled]), a[href], input')];
+    const at = keys.indexOf(document.activeElement);
+    const next = event.shiftKey ? (at <= 0 ? keys.length - 1 : at - 1) : (at + 1) % keys.length;
+    event.preventDefault();
+    keys[next]?.focus();
+  });
+
+  function followFocus() {
+    new MutationObserver(keepFocus).observe(document.body, { childList: true, subtree: true });
+  }
+
   // --- start and watchdog --------------------------------------------------------------------
 
   const named = (name) => document.querySelector(`meta[name="clearhawse-${name}"]`)?.content;
@@ -172,7 +257,9 @@
   if (shellWanted()) root.setAttribute('data-shell', '');
 
   async function start() {
-    if (root.hasAttribute('data-shell')) document.body.replaceChildren();
+    // What the shell says while the program is on its way stays until the program draws.
+    if (root.hasAttribute('data-shell') && !document.querySelector('.start-loading')) document.body.replaceChildren();
+    followFocus();
     try {
       const program = await import(named('app'));
       await program.default({ module_or_path: named('wasm') });

@@ -55,6 +55,16 @@ pub fn document(head: Option<Head>) -> impl IntoView {
                     content="width=device-width, initial-scale=1, viewport-fit=cover"
                 />
                 <meta name="color-scheme" content="light dark" />
+                <meta
+                    name="theme-color"
+                    media="(prefers-color-scheme: light)"
+                    content="#f5f4ef"
+                />
+                <meta name="theme-color" media="(prefers-color-scheme: dark)" content="#10161d" />
+                <meta name="mobile-web-app-capable" content="yes" />
+                <meta name="apple-mobile-web-app-capable" content="yes" />
+                <meta name="apple-mobile-web-app-title" content="Clearhawse" />
+                <meta name="apple-mobile-web-app-status-bar-style" content="default" />
                 {links}
                 <link rel="manifest" href="/manifest.webmanifest" />
                 <MetaTags />

@@ -139,6 +139,7 @@ impl Client {
     async fn execute_system(&self, command: SystemCommand) {
         match command {
             SystemCommand::Look => self.look().await,
+            SystemCommand::StayAwake(is_wanted) => tabs::stay_awake(is_wanted),
             SystemCommand::Persist => {
                 let persistent = store::ask_to_persist().await;
                 self.device

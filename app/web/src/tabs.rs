@@ -81,6 +81,15 @@ pub fn take_over() {
     tell_page("clearhawse-take-over");
 }
 
+/// Keeps the screen from going dark where the browser can, or lets it again.
+pub fn stay_awake(is_wanted: bool) {
+    tell_page(if is_wanted {
+        "clearhawse-awake"
+    } else {
+        "clearhawse-asleep"
+    });
+}
+
 /// Sounds the alarm, and shakes the phone where it can: three long shakes, felt through a glove.
 pub fn alarm() {
     tell_page("clearhawse-alarm");

@@ -2,10 +2,12 @@
 
 use crate::parts::{Answer, Choice};
 use crate::port::{Device, RecordCommand, device};
-use crate::words;
+use crate::{time, words};
+use journal::RunId;
+use journal::board::run_card;
 use leptos::prelude::*;
 use leptos_router::components::A;
-use procedure::Procedure;
+use procedure::{Kind, Procedure, Step};
 use std::sync::Arc;
 
 /// One choice that is asked before the start.
@@ -55,9 +57,48 @@ fn in_order(mut chosen: Vec<(String, String)>, names: &[String]) -> Vec<(String,
 /// The procedure whose choices are asked now, on a page from which procedures are started.
 pub type Asking = RwSignal<Option<Arc<Procedure>>>;
 
-/// Starts a procedure, or first asks its choices.
+/// Returns the open run of a procedure that was begun last, with when and by whom it was begun.
+fn under_way(device: Device, slug: &str) -> Option<(RunId, i64, String)> {
+    let now = device.system.now_ms.get_untracked();
+    device.records.ledger.with_untracked(|ledger| {
+        let ledger = ledger.as_ref()?;
+        let cards = ledger
+            .open_runs()
+            .filter_map(|file| run_card(ledger, file.id, now));
+        let newest = cards.filter(|card| card.slug == slug);
+        let newest = newest.max_by_key(|card| card.started_ms)?;
+        Some((newest.run, newest.started_ms, newest.started_by))
+    })
+}
+
+/// Says what a run will need before it is begun: people who sign, consents, a gas meter, photographs.
+fn needs(procedure: &Procedure) -> String {
+    let steps = procedure.steps();
+    let any = |wanted: fn(&Step) -> bool| steps.iter().any(wanted);
+    let mut consents: Vec<&str> = steps
+        .iter()
+        .filter_map(|step| Some(step.kind.consent()?.consent.words()))
+        .collect();
+    consents.sort_unstable();
+    consents.dedup();
+    let is_gas = |step: &Step| step.kind.points().iter().any(|point| point.key == "o2");
+    let mut all: Vec<String> = Vec::new();
+    if any(|step| step.second || !step.other_than.is_empty()) {
+        all.push(words::NEEDS_TWO.to_owned());
+    }
+    all.extend(consents.into_iter().map(words::needs_consent));
+    if any(is_gas) {
+        all.push(words::NEEDS_GAS_METER.to_owned());
+    }
+    if any(|step| matches!(step.kind, Kind::Photo(_))) {
+        all.push(words::NEEDS_CAMERA.to_owned());
+    }
+    all.join(", ")
+}
+
+/// Starts a procedure, or first asks its choices, and whether it is meant where one is under way already.
 pub fn start(device: Device, asking: Asking, procedure: Arc<Procedure>) {
-    if asked_first(&procedure).is_empty() {
+    if asked_first(&procedure).is_empty() && under_way(device, procedure.slug()).is_none() {
         device.dispatch(RecordCommand::Start {
             slug: procedure.slug().to_owned(),
             choices: Vec::new(),
@@ -83,6 +124,9 @@ pub fn Procedures() -> impl IntoView {
     let row = move |procedure: Arc<Procedure>| {
         let (slug, title) = (procedure.slug().to_owned(), procedure.title().to_owned());
         let purpose = procedure.purpose().to_owned();
+        let needs = needs(&procedure);
+        let needs = (!needs.is_empty())
+            .then(|| view! { <span class="procedure-needs">{words::needs(&needs)}</span> });
         view! {
             <li>
                 <button
@@ -94,6 +138,7 @@ pub fn Procedures() -> impl IntoView {
                 >
                     <span class="procedure-title">{title}</span>
                     <span class="quiet">{purpose}</span>
+                    {needs}
                 </button>
             </li>
         }
@@ -150,9 +195,25 @@ pub fn Choices(
             }
         })
         .collect_view();
+    let already = under_way(device, procedure.slug());
+    let begin = if already.is_some() {
+        words::BEGIN_ANOTHER
+    } else {
+        words::BEGIN
+    };
+    let already = already.map(|(run, started_ms, by)| {
+        let said = words::already_begun(&by, &time::date_clock(started_ms));
+        view! {
+            <p class="start-already">{said}</p>
+            <A href=format!("/bow/run/{run}") attr:class="button is-primary">
+                {words::GO_ON_WITH_IT}
+            </A>
+        }
+    });
     view! {
         <div class="start-choices">
             <h3 class="procedure-title">{procedure.title().to_owned()}</h3>
+            {already}
             {keys}
             <button
                 type="button"
@@ -164,7 +225,7 @@ pub fn Choices(
                     asking.set(None);
                 }
             >
-                {words::BEGIN}
+                {begin}
             </button>
             <button type="button" class="button" on:click=move |_| asking.set(None)>
                 {words::CANCEL}

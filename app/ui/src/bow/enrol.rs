@@ -3,7 +3,7 @@
 use super::head::BowHead;
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, device, source};
+use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, device, source};
 use crate::unlock_sheet::{about_pin, may_try};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};
@@ -24,6 +24,8 @@ pub fn EnrolPage() -> impl IntoView {
             enrolment.stage = Stage::Choose;
         }
     });
+    // Whether it runs as an installed app is said before a key is made.
+    Effect::new(move |_| device.dispatch(SystemCommand::Look));
     let stage = Memo::new(move |_| device.identity.enrolment.with(|enrolment| enrolment.stage));
     let is_secure = Memo::new(move |_| {
         device

@@ -7,7 +7,7 @@ use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
-use crate::port::{Device, DeviceState, RecordCommand, device};
+use crate::port::{Device, DeviceState, RecordCommand, SystemCommand, device};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::links;
 use crate::timers::{Timers, running};
@@ -150,6 +150,12 @@ pub fn RunPage() -> impl IntoView {
             (DeviceState::Enrolled(_), Some(false)) => Phase::ToClose,
         },
     );
+    // A run that is worked keeps the screen alight: a PIN between two steps is a step too many.
+    Effect::new(move |_| {
+        let is_open = is_closed.get() == Some(false);
+        device.dispatch(SystemCommand::StayAwake(is_open));
+    });
+    on_cleanup(move || device.dispatch(SystemCommand::StayAwake(false)));
     let running = Memo::new(move |_| {
         card.with(|card| card.as_ref().map_or_else(Vec::new, |c| running(&c.view)))
     });

@@ -52,7 +52,11 @@ pub fn BoardPage() -> impl IntoView {
             async move { source.get(address::BOARD.at([])).await }
         }
     });
-    Effect::new(move |_| device.dispatch(LinkCommand::Watch));
+    Effect::new(move |_| {
+        device.dispatch(LinkCommand::Watch);
+        device.dispatch(SystemCommand::StayAwake(true));
+    });
+    on_cleanup(move || device.dispatch(SystemCommand::StayAwake(false)));
     view! {
         <Title text=words::BRIDGE />
         <Suspense fallback=|| view! { <Empty head=words::LOADING body="" /> }>

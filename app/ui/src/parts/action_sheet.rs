@@ -65,7 +65,7 @@ pub fn ActionSheet(
                 }}
                 <rect x="36.7" y="-26" width="6.6" height="36" rx="3.3" class="link-joint is-past" />
             </svg>
-            <div class="sheet-body">{children()}</div>
+            <div class="sheet-body" tabindex="0">{children()}</div>
             {why}
             <div class="sheet-actions" aria-busy=move || is_saving().to_string()>
                 {move || {

@@ -163,6 +163,8 @@ pub enum SystemCommand {
     Look,
     /// Choose the light.
     Light(Light),
+    /// Keep the screen from going dark, or let it again.
+    StayAwake(bool),
     /// Ask the browser again to keep what is stored.
     Persist,
     /// Take the new version that waits.
