@@ -75,8 +75,15 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   const card = bridge.locator('.hold-card', { hasText: "Wait for the officer's consent to take the stoppers off" });
   await card.waitFor(bow.PATIENCE);
   assert.match(await card.innerText(), /Anchors ready[\s\S]*Tam Orrin has come to it/);
+  // It stands on what was done, and the page says how old that is.
+  assert.match(await card.locator('.hold-facts').innerText(), /\d+ (s|min)/);
+  // The stream is cut at that moment: the answer is kept, and the card says that nobody has heard it yet.
+  await ship.cut();
   await bow.hold(bridge, say('GIVE_CONSENT'), card);
-  await card.waitFor({ state: 'detached', ...bow.PATIENCE });
+  await card.getByText(say('ANSWER_NOT_SENT')).waitFor(bow.PATIENCE);
+  await ship.start();
+  await bow.networkIsBack(bridge);
+  await card.waitFor({ state: 'detached', timeout: 60_000 });
 
   // The consent reaches the phone by itself, and the run is closed there.
   await again.page.getByText(say('ALL_DONE')).waitFor({ timeout: 45_000 });

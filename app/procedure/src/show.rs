@@ -86,6 +86,7 @@ impl RunState {
             progress: progress(&steps),
             questions: question_views(&at),
             attendants: attendants(&at),
+            messages: at.messages(),
             inside: inside
                 .iter()
                 .map(|inside| InsideView {

@@ -9,6 +9,9 @@ use crate::ids::{PersonId, ProcedureHash, Role, StepId, hex_id, hex_id_option};
 use crate::kind::{ChoiceOption, Kind};
 
 mod alarm;
+mod message;
+
+pub use message::MessageView;
 
 pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, SeenView};
 
@@ -52,6 +55,9 @@ pub struct RunView {
     /// Who attends at the hatch of a space.
     #[serde(default)]
     pub attendants: Vec<AttendantView>,
+    /// Messages between bow and bridge, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub messages: Vec<MessageView>,
     /// Who is in the space, and since when.
     pub inside: Vec<InsideView>,
     /// What is running against the clock.

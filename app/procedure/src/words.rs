@@ -316,6 +316,11 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
             remark,
         } => with("broken off".to_owned(), remark),
         Event::Defect { change, text, .. } => with(defect_change(change), text),
+        Event::Message { text, photo, .. } if text.trim().is_empty() && photo.is_some() => {
+            format!("message: {PHOTO}")
+        }
+        Event::Message { text, .. } => format!("message: {text}"),
+        Event::Read { .. } => "has read a message".to_owned(),
         Event::Acknowledge { .. } => "has seen the alarm".to_owned(),
     }
 }

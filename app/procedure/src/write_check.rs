@@ -80,6 +80,7 @@ impl WriteCheck<'_> {
                 | Event::AnswerQuestion { .. }
                 | Event::Defect { .. }
                 | Event::Acknowledge { .. }
+                | Event::Read { .. }
         ) || event.is_rescue();
         if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
@@ -210,6 +211,15 @@ impl WriteCheck<'_> {
             }
             (Event::Close { end, remark }, _) => self.close(*end, remark),
             (Event::Acknowledge { .. }, _) => self.needs_role(Role::Officer),
+            (Event::Message { text, photo, .. }, _) => {
+                self.needs_role(Role::Crew)?;
+                if photo.is_none() {
+                    reason(text)
+                } else {
+                    Ok(())
+                }
+            }
+            (Event::Read { event }, _) => self.reads(event),
             (Event::Defect { .. }, _) => {
                 if self.at.run.has_right(event, self.by, self.roles) {
                     return Ok(());
@@ -392,6 +402,18 @@ impl WriteCheck<'_> {
             reason: why.to_owned(),
         };
         self.by_right(&strike, Refusal::NotTheirEntry(target.person.clone()))
+    }
+
+    /// A message is read once by each person, and not by who wrote it.
+    fn reads(&self, message: &[u8; 32]) -> Result<(), Refusal> {
+        self.needs_role(Role::Crew)?;
+        let messages = self.at.messages();
+        let found = messages.iter().find(|found| found.event == *message);
+        let found = found.ok_or(Refusal::NoSuchEvent)?;
+        if found.by.is_same(self.by) || found.read.iter().any(|read| read.by.is_same(self.by)) {
+            return Err(Refusal::NothingToGoOn);
+        }
+        Ok(())
     }
 
     fn question_open(&self, question: &str) -> Result<(), Refusal> {

@@ -13,6 +13,7 @@ mod runs {
     mod holds;
     mod invariants;
     mod library;
+    mod messages;
     mod people;
     mod plain;
     mod rescue;

@@ -68,6 +68,12 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
                 ..LogEntry::default()
             },
         },
+        20 if pick.is_multiple_of(2) => Event::Message {
+            step: None,
+            text: "well".into(),
+            photo: None,
+        },
+        20 => Event::Read { event: target },
         19 => view.alarms.first().map_or_else(
             || Event::Acknowledge {
                 kind: "no such".into(),
