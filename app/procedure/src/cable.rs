@@ -51,6 +51,50 @@ pub enum Paint {
     Black,
 }
 
+/// How a side stands in a record: 0 for port, 1 for starboard, nothing where none is named.
+pub(crate) mod side_cbor {
+    use super::Side;
+    use minicbor::decode::{self, Decoder};
+    use minicbor::encode::{self, Encoder, Write};
+
+    pub(crate) fn encode<C, W: Write>(
+        side: &Option<Side>,
+        to: &mut Encoder<W>,
+        _: &mut C,
+    ) -> Result<(), encode::Error<W::Error>> {
+        match side {
+            None => to.null()?.ok(),
+            Some(Side::Port) => to.u8(0)?.ok(),
+            Some(Side::Starboard) => to.u8(1)?.ok(),
+        }
+    }
+
+    pub(crate) fn decode<C>(
+        from: &mut Decoder<'_>,
+        _: &mut C,
+    ) -> Result<Option<Side>, decode::Error> {
+        let at = from.position();
+        if from.datatype()? == minicbor::data::Type::Null {
+            from.null()?;
+            return Ok(None);
+        }
+        match from.u8()? {
+            0 => Ok(Some(Side::Port)),
+            1 => Ok(Some(Side::Starboard)),
+            other => Err(decode::Error::unknown_variant(i64::from(other)).at(at)),
+        }
+    }
+
+    /// What a record without the field says.
+    pub(crate) const fn nil() -> Option<Option<Side>> {
+        Some(None)
+    }
+
+    pub(crate) const fn is_nil(side: &Option<Side>) -> bool {
+        side.is_none()
+    }
+}
+
 impl Paint {
     /// Every paint.
     pub const ALL: [Self; 7] = [

@@ -23,9 +23,9 @@ pub fn mark(shackles: f64) -> String {
 /// Returns the way of laying, in the imperative.
 pub fn laying(laying: Laying) -> &'static str {
     match laying {
-        Laying::LetGo => "let go from a-cockbill",
-        Laying::WalkBackLetGo => "walk back to near the bottom, then let go",
-        Laying::WalkBack => "walk back to the bottom",
+        Laying::LetGo => "let go from just outside the pipe",
+        Laying::WalkBackLetGo => "lower to just above the bottom, then let go",
+        Laying::WalkBack => "lower all the way with the windlass",
     }
 }
 
