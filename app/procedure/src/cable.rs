@@ -52,6 +52,13 @@ pub enum Paint {
 }
 
 /// How a side stands in a record: 0 for port, 1 for starboard, nothing where none is named.
+#[expect(
+    clippy::ref_option,
+    clippy::trivially_copy_pass_by_ref,
+    clippy::option_option,
+    clippy::unnecessary_wraps,
+    reason = "minicbor's `with` and `has_nil` say how these look"
+)]
 pub(crate) mod side_cbor {
     use super::Side;
     use minicbor::decode::{self, Decoder};

@@ -233,8 +233,8 @@ fn points(points: &[crate::Point]) -> String {
     let point = |p: &crate::Point| {
         let call = |call: &crate::Call| format!(", from {} \"{}\"", bound(&call.from), call.say);
         let calls: String = p.calls.iter().flatten().map(call).collect();
-        let only = p.only_if.iter();
-        let only: String = only.map(|key| format!(", only if setting {key}")).collect();
+        let only = p.only_if.as_ref();
+        let only = only.map_or_else(String::new, |key| format!(", only if setting {key}"));
         format!(
             "{} \"{}\" {}{}{calls}{only}",
             p.key,

@@ -101,8 +101,8 @@ pub trait Answers {
         let is_call = step.kind.people().is_some();
         let remark = (readings.is_empty() && !is_call).then(|| "as ordered".to_owned());
         vec![LogEntry {
-            readings,
             remark,
+            readings,
             ..LogEntry::default()
         }]
     }

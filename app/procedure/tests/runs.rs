@@ -12,6 +12,7 @@ mod runs {
     mod holds;
     mod invariants;
     mod library;
+    mod named;
     mod people;
     mod plain;
     mod rescue;
