@@ -195,7 +195,7 @@ const fn row(
 const NO_SOURCE: &str = "common practice, no source";
 const MSC_581: &str = "IMO MSC.581(110), as summarised in class circulars";
 const MARS_200836: &str = "The Nautical Institute, MARS report 200836, 'Anchors dislodged at sea'";
-const UK_OEL: &str = "half of the UK 8 h exposure limit, from memory of EH40";
+const UK_OEL: &str = "half of the UK 8 h exposure limit: HSE, EH40, from memory, not opened";
 
 #[rustfmt::skip]
 const DEFAULTS: &[Row] = &[
@@ -210,12 +210,12 @@ const DEFAULTS: &[Row] = &[
     row("air_settle", "10", "min", "how long the air stands after the fan stops, before the test", NO_SOURCE, "to be set by the ship"),
     row("vent_time", "60", "min", "least time of ventilation when none was computed", NO_SOURCE, "to be set by the ship"),
     row("locker_volume", "30", "m³", "free volume of the chain locker", NO_SOURCE, "to be set from the ship's plans"),
-    row("locker_mixing", "5", "", "mixing factor of the locker's ventilation: 1 perfect, 10 very poor", "occupational-health guidelines give 1 to 10; 5 for a blind heap is common practice, no source", "to be set by the ship"),
+    row("locker_mixing", "5", "", "mixing factor of the locker's ventilation: 1 perfect, 10 very poor", "1 to 10: ACGIH, Industrial Ventilation, from memory, not opened; 5 for a blind heap is common practice, no source", "to be set by the ship"),
     row("fan_flow_min", "200", "m³/h", "least flow of the portable fan at the hose end", NO_SOURCE, "to be set by the ship"),
     row("permit_good_for", "8", "h", "how long an entry permit runs at most", NO_SOURCE, "to be set by the ship"),
     row("call_every", "5", "min", "how often people inside are called", NO_SOURCE, "to be set by the ship"),
     row("ba_min", "200", "bar", "least pressure of a breathing-apparatus bottle", NO_SOURCE, "to be set by the ship"),
-    row("hydrant_min", "2.5", "bar", "least pressure at the bow hydrant, flowing", "SOLAS II-2/10.2.1.6, cargo ships under 6,000 GT, from memory", "verify for the ship's type"),
+    row("hydrant_min", "2.5", "bar", "least pressure at the bow hydrant, flowing", "IMO, SOLAS II-2/10.2.1.6, cargo ships under 6,000 GT, from memory, not opened", "verify for the ship's type"),
     row("hydrant_max", "8", "bar", "most pressure at which one hand can hold the hose", NO_SOURCE, "to be set by the ship"),
     row("wash_min", "3", "bar", "least pressure of the anchor wash", NO_SOURCE, "to be set by the ship"),
     row("hydraulic_min", "40", "bar", "least standby pressure of the windlass hydraulics", NO_SOURCE, "to be set from the maker's book"),
@@ -231,11 +231,11 @@ const DEFAULTS: &[Row] = &[
     row("watch_wind_engines", "20", "kn", "wind at anchor at which engines are made ready", NO_SOURCE, "the master's standing limit, to be set by the ship"),
     row("watch_wind_weigh", "25", "kn", "wind at anchor at which she weighs", NO_SOURCE, "the master's standing limit, to be set by the ship"),
     row("rope_age_max", "5", "years", "most age of a mooring line in use", NO_SOURCE, "to be set from the ship's line management plan"),
-    row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "MSC.1/Circ.1432, maximum fire-main pressure; the number is the ship's own", "as amended by Circ.1516"),
+    row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, maximum fire-main pressure, as quoted, not opened; the number is the ship's own", "as amended by Circ.1516"),
     row("hose_test_hold", "3", "min", "how long a hose holds its test pressure", NO_SOURCE, "to be set by the ship"),
-    row("hose_length_max", "20", "m", "most length of a hose on deck", "SOLAS II-2/10.2.3: 20 m elsewhere and on open deck", "verify for the ship's type"),
-    row("hose_length_min", "10", "m", "least length of a hose", "SOLAS II-2/10.2.3: not less than 10 m", "verify for the ship's type"),
-    row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "class practice, 12 % of diameter; older lists say 11 %", "verify with class"),
+    row("hose_length_max", "20", "m", "most length of a hose on deck", "IMO, SOLAS II-2/10.2.3: 20 m elsewhere and on open deck; from memory, not opened", "verify for the ship's type"),
+    row("hose_length_min", "10", "m", "least length of a hose", "IMO, SOLAS II-2/10.2.3: not less than 10 m; from memory, not opened", "verify for the ship's type"),
+    row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "IACS, unified requirement Z7: 12 % of diameter, from memory, not opened; older class lists say 11 %", "verify with class"),
     row("weekly", "7", "d", "how often the weekly windlass round is due", NO_SOURCE, "to be set by the ship"),
     row("monthly", "30", "d", "how often the monthly windlass round is due", NO_SOURCE, "to be set from the ship's maintenance plan"),
     row("yearly", "365", "d", "how often a sample of the fire hoses is tested", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, yearly; as quoted in summaries, not opened", "as amended by Circ.1516"),
