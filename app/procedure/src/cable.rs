@@ -12,8 +12,6 @@ use serde::{Deserialize, Serialize};
 const MOST_LENGTHS: usize = 40;
 /// Paints of one joint, at most.
 const MOST_PAINTS: usize = 4;
-/// Length of a shackle of new chain, m: IACS Rec. 10, table 1.
-const SHACKLE_M: &str = "27.5";
 
 /// Both anchors.
 pub const BOTH: [Side; 2] = [Side::Port, Side::Starboard];
@@ -217,19 +215,6 @@ pub enum CableError {
 }
 
 impl Cable {
-    /// Returns a cable of nine lengths without marks, for a ship whose master has described none.
-    pub fn unmarked() -> Self {
-        let metres: Decimal = SHACKLE_M.parse().expect("invariant: a number");
-        let length = Length {
-            metres,
-            paints: Vec::new(),
-        };
-        Self {
-            lengths: vec![length; 9],
-            keep_m: metres,
-        }
-    }
-
     /// Reads a description: a line for each length, and what stays inboard.
     ///
     /// # Errors
@@ -366,7 +351,10 @@ mod tests {
         assert!(!json.contains("cables"), "an older program reads it");
         assert!(settings.cables.is_empty());
         let mut with = settings.clone();
-        with.cables.set(Side::Starboard, Cable::unmarked());
+        with.cables.set(
+            Side::Starboard,
+            Cable::parse("27.5 red\n27.5", "13.5").unwrap(),
+        );
         let json = serde_json::to_string(&with).unwrap();
         let again: crate::Settings = serde_json::from_str(&json).unwrap();
         assert_eq!(again, with);
