@@ -1,11 +1,11 @@
 //! What a device allows before it writes. A refusal says why, in words for the person at the screen.
 
 use crate::definition::{OnFault, Skip, Step};
-use crate::event::{ConsentBy, End, Event};
+use crate::event::{ConsentBy, DefectChange, End, Event};
 use crate::ids::{PersonId, Role, Roles};
 use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, fits, strikable};
-use crate::view::Status;
+use crate::view::{DefectView, Status};
 use crate::{questions, words};
 
 mod refusal;
@@ -135,8 +135,9 @@ impl WriteCheck<'_> {
                 let giver = self.consent_by(s, event, how)?;
                 self.consent(s, *granted, giver, said)
             }
-            (Event::Log { .. }, Some(s)) => {
+            (Event::Log { entry, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
+                self.at.rules(s).check_entry(&self.at, entry)?;
                 if self.at.entry_open(s) {
                     Ok(())
                 } else {
@@ -220,6 +221,20 @@ impl WriteCheck<'_> {
                 }
             }
             (Event::Read { event }, _) => self.reads(event),
+            (
+                Event::Defect {
+                    defect,
+                    change: DefectChange::Accepted { .. },
+                    text,
+                },
+                _,
+            ) if self.stops_use(defect) => {
+                self.needs_role(Role::Master)?;
+                if text.trim().is_empty() {
+                    return Err(Refusal::NoRestriction);
+                }
+                Ok(())
+            }
             (Event::Defect { .. }, _) => {
                 if self.at.run.has_right(event, self.by, self.roles) {
                     return Ok(());
@@ -228,6 +243,12 @@ impl WriteCheck<'_> {
             }
             _ => Ok(()),
         }
+    }
+
+    fn stops_use(&self, defect: &[u8; 32]) -> bool {
+        let defects = self.at.run.defects();
+        let found = defects.iter().find(|known| known.id == *defect);
+        found.is_some_and(DefectView::stops_use)
     }
 
     fn by_right(&self, event: &Event, refusal: Refusal) -> Result<(), Refusal> {

@@ -14,6 +14,7 @@ mod runs {
     mod invariants;
     mod library;
     mod messages;
+    mod named;
     mod people;
     mod plain;
     mod rescue;

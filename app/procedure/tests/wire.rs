@@ -223,6 +223,7 @@ fn every_event_goes_through_cbor_and_json_unchanged() {
                 remark: Some("mud".into()),
                 readings: vec![("wind".into(), number("12"))],
                 at: Some(MarkAt::Water),
+                side: None,
             },
         },
         Event::AnswerQuestion {
