@@ -12,6 +12,7 @@ pub type Stamp = (u64, u32);
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Crew {
     terms: BTreeMap<PersonId, Vec<Term>>,
+    names: BTreeMap<PersonId, String>,
 }
 
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,6 +33,16 @@ impl Crew {
             Some(last) if last.until == from && last.roles == roles => last.until = until,
             _ => terms.push(Term { from, until, roles }),
         }
+    }
+
+    /// Says what a person is called.
+    pub fn call(&mut self, person: PersonId, name: impl Into<String>) {
+        self.names.insert(person, name.into());
+    }
+
+    /// Returns what a person is called; their identity where nobody has said it.
+    pub fn name<'a>(&'a self, person: &'a PersonId) -> &'a str {
+        self.names.get(person).map_or(person.as_str(), String::as_str)
     }
 
     /// Returns the roles that a person held at a moment; none for someone of whom nothing is known.

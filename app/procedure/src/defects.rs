@@ -1,5 +1,6 @@
 //! Defects: raised by "not so", and open until they are handed over and closed.
 
+use crate::crew::Crew;
 use crate::definition::Procedure;
 use crate::event::{DefectChange, Event, RecordedEvent};
 use crate::history::History;
@@ -10,8 +11,12 @@ use crate::words;
 /// Lists the defects that some runs raised, with what became of each.
 ///
 /// `events` may come from any number of runs, in any order and with repetitions; `procedures` are those that
-/// the runs work, and say which gear a step touches.
-pub fn defects(procedures: &[&Procedure], events: &[RecordedEvent]) -> Vec<DefectView> {
+/// the runs work, and say which gear a step touches; `crew` says what people are called.
+pub fn defects(
+    procedures: &[&Procedure],
+    events: &[RecordedEvent],
+    crew: &Crew,
+) -> Vec<DefectView> {
     let history = History::of(events);
     let mut found = Vec::new();
     for (i, stamped) in history.events.iter().enumerate() {
@@ -47,11 +52,11 @@ pub fn defects(procedures: &[&Procedure], events: &[RecordedEvent]) -> Vec<Defec
             history: vec![DefectLine {
                 by: stamped.person.clone(),
                 at_ms: stamped.at_ms,
-                words: words::event(&stamped.event, None),
+                words: words::event(&stamped.event, None, crew),
             }],
         };
         for later in &history.events {
-            change(&mut defect, later);
+            change(&mut defect, later, crew);
         }
         found.push(defect);
     }
@@ -74,7 +79,7 @@ fn struck(history: &History, target: usize) -> bool {
         })
 }
 
-fn change(defect: &mut DefectView, later: &RecordedEvent) {
+fn change(defect: &mut DefectView, later: &RecordedEvent, crew: &Crew) {
     let Event::Defect {
         defect: id,
         change,
@@ -102,7 +107,7 @@ fn change(defect: &mut DefectView, later: &RecordedEvent) {
         }
         DefectChange::Closed => defect.open = false,
     }
-    let what = words::defect_change(change);
+    let what = words::defect_change(change, crew);
     let words = if text.trim().is_empty() {
         what
     } else {

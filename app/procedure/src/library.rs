@@ -44,6 +44,14 @@ pub fn slugs() -> impl Iterator<Item = &'static str> {
         .filter_map(|(file, _)| file.strip_suffix(".toml"))
 }
 
+/// Returns the title of a procedure of the library.
+pub fn title(slug: &str) -> Option<&'static str> {
+    let of = |(file, _): &&(&str, &str)| file.strip_suffix(".toml") == Some(slug);
+    let (_, text) = TEXTS.iter().find(of)?;
+    let line = |line: &'static str| line.strip_prefix("title = \"")?.strip_suffix('"');
+    text.lines().find_map(line)
+}
+
 /// Reads the whole library.
 pub fn all() -> Vec<Procedure> {
     let read = |(file, text): &(&str, &str)| {
@@ -70,6 +78,7 @@ mod tests {
     fn every_file_is_named_for_its_procedure() {
         for ((file, _), procedure) in texts().iter().zip(all()) {
             assert_eq!(*file, format!("{}.toml", procedure.slug()));
+            assert_eq!(title(procedure.slug()), Some(procedure.title()));
         }
     }
 

@@ -92,6 +92,11 @@ impl<'a> RunAt<'a> {
             .filter(|i| self.counts(*i))
     }
 
+    /// Returns what a person is called.
+    pub fn name<'n>(&'n self, person: &'n PersonId) -> &'n str {
+        self.run.crew.name(person)
+    }
+
     pub fn step(&self, s: usize) -> &'a Step {
         &self.run.procedure.steps()[s]
     }
@@ -340,7 +345,7 @@ impl<'a> RunAt<'a> {
         let mut open: Vec<String> = self
             .inside()
             .iter()
-            .map(|inside| words::still_inside(&inside.who))
+            .map(|inside| words::still_inside(self.name(&inside.who)))
             .collect();
         if end == End::Completed && self.stopped().is_some() {
             open.push(words::STOPPED.to_owned());

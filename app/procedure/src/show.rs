@@ -119,7 +119,7 @@ impl RunState {
 
     /// Lists the defects of this run, and the open ones from elsewhere on gear that it touches.
     pub(crate) fn defects(&self) -> Vec<DefectView> {
-        let mut own = crate::defects(&[&self.procedure], self.events());
+        let mut own = crate::defects(&[&self.procedure], self.events(), &self.crew);
         let touched = |gear: &String| {
             self.procedure
                 .steps
@@ -393,6 +393,7 @@ fn said(at: &RunAt<'_>, i: usize) -> String {
     let words = words::event(
         event,
         verdict.as_ref().map(|verdict| verdict.words.as_str()),
+        &at.run.crew,
     );
     // A reading names the point at which it was read.
     let Event::Done {

@@ -155,6 +155,11 @@ fn fold_knowing(
 }
 
 impl RunState {
+    /// Returns who was aboard, with their names.
+    pub fn crew(&self) -> &Crew {
+        &self.crew
+    }
+
     /// Returns the procedure that the run works.
     pub fn procedure(&self) -> &Procedure {
         &self.procedure

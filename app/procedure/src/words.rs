@@ -1,12 +1,12 @@
 //! Every word that the engine says to a person.
 
-use crate::Decimal;
+use crate::crew::Crew;
+use crate::{Decimal, library};
 use crate::cable::side_word;
 use crate::definition::{Need, NeedState, OnFault, Skip, Span};
 use crate::event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
 };
-use crate::ids::PersonId;
 use crate::view::Status;
 
 pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
@@ -71,21 +71,20 @@ pub(crate) fn time_is_up(instruction: &str) -> String {
     format!("the time is up: {instruction}")
 }
 
-pub(crate) fn rescuers(who: &[&PersonId]) -> String {
-    let names: Vec<_> = who.iter().map(ToString::to_string).collect();
+pub(crate) fn rescuers(names: &[&str]) -> String {
     format!(
         "man down: {} inside under breathing apparatus; nobody else goes in",
         names.join(", ")
     )
 }
 
-pub(crate) fn disputed(who: &PersonId) -> String {
+pub(crate) fn disputed(who: &str) -> String {
     format!(
         "is {who} in or out? One phone says out, and that does not count: look, and count {who} as inside until seen"
     )
 }
 
-pub(crate) fn still_inside(who: &PersonId) -> String {
+pub(crate) fn still_inside(who: &str) -> String {
     format!("{who} is still inside")
 }
 
@@ -100,11 +99,11 @@ pub(crate) fn step_open(instruction: &str, state: &str) -> String {
     format!("{instruction} ({state})")
 }
 
-pub(crate) fn refused(by: &PersonId) -> String {
+pub(crate) fn refused(by: &str) -> String {
     format!("refused by {by}")
 }
 
-pub(crate) fn consent(by: &PersonId, by_radio: bool, awaiting: bool) -> String {
+pub(crate) fn consent(by: &str, by_radio: bool, awaiting: bool) -> String {
     match (by_radio, awaiting) {
         (true, true) => format!("consent heard by radio from {by}, not yet countersigned"),
         (true, false) => format!("consent heard by radio from {by}, countersigned"),
@@ -125,8 +124,8 @@ pub(crate) fn need(need: &Need) -> String {
         NeedState::NoneOpen => format!("a run of '{}' is still open", need.procedure),
         NeedState::ClosedWithin(span) => {
             format!(
-                "'{}' has not been completed within {}",
-                need.procedure,
+                "not completed within {1}: {0}",
+                called(&need.procedure),
                 self::span(span)
             )
         }
@@ -154,6 +153,11 @@ pub(crate) fn position(lat: Decimal, lon: Decimal, accuracy: Option<Decimal>) ->
         Some(metres) => format!("{lat}°, {lon}°, within {metres} m"),
         None => format!("{lat}°, {lon}°, typed by hand"),
     }
+}
+
+/// Returns what a procedure is called in a sentence: its title in the library, or its short name as words.
+pub(crate) fn called(slug: &str) -> String {
+    library::title(slug).map_or_else(|| slug.replace('-', " "), str::to_owned)
 }
 
 /// Says how a step stands.
@@ -266,10 +270,10 @@ pub(crate) fn log(entry: &LogEntry) -> String {
     }
 }
 
-/// Says what happened.
-pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
+/// Says what happened, with people by their names.
+pub(crate) fn event(event: &Event, said: Option<&str>, crew: &Crew) -> String {
     match event {
-        Event::Start { slug, .. } => format!("started '{slug}'"),
+        Event::Start { slug, .. } => format!("started: {}", called(slug)),
         Event::Done { outcome, .. } => outcome_words(outcome, said),
         Event::NotDone { reason, .. } => format!("not done: {reason}"),
         Event::NotSo {
@@ -286,7 +290,9 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
             let what = if *granted { "consent" } else { "no consent" };
             let from = match how {
                 ConsentBy::Network => String::new(),
-                ConsentBy::Radio { from } => format!(", heard by radio from {from}"),
+                ConsentBy::Radio { from } => {
+                    format!(", heard by radio from {}", crew.name(from))
+                }
             };
             with(format!("{what}{from}"), words)
         }
@@ -305,11 +311,12 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
         Event::GoOn { reason, .. } => format!("let the work go on: {reason}"),
         Event::Log { entry, .. } => log(entry),
         Event::In { who, .. } if event.is_rescue() => {
+            let who = crew.name(who);
             format!("{who} in to the rescue, under breathing apparatus")
         }
-        Event::In { who, .. } => format!("{who} in"),
-        Event::Out { who, .. } => format!("{who} out"),
-        Event::Attend { who, .. } => format!("{who} attends at the hatch"),
+        Event::In { who, .. } => format!("{} in", crew.name(who)),
+        Event::Out { who, .. } => format!("{} out", crew.name(who)),
+        Event::Attend { who, .. } => format!("{} attends at the hatch", crew.name(who)),
         Event::Stop { cause } => format!("stop, all stop: {cause}"),
         Event::Resume { reason } => format!("work may start again: {reason}"),
         Event::AnswerQuestion { stands, reason, .. } => {
@@ -328,7 +335,7 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
             end: End::BrokenOff,
             remark,
         } => with("broken off".to_owned(), remark),
-        Event::Defect { change, text, .. } => with(defect_change(change), text),
+        Event::Defect { change, text, .. } => with(defect_change(change, crew), text),
         Event::Message { text, photo, .. } if text.trim().is_empty() && photo.is_some() => {
             format!("message: {PHOTO}")
         }
@@ -364,10 +371,10 @@ fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
 }
 
 /// Says what became of a defect.
-pub(crate) fn defect_change(change: &DefectChange) -> String {
+pub(crate) fn defect_change(change: &DefectChange, crew: &Crew) -> String {
     match change {
         DefectChange::Noted => "noted".to_owned(),
-        DefectChange::HandedOver { to } => format!("handed over to {to}"),
+        DefectChange::HandedOver { to } => format!("handed over to {}", crew.name(to)),
         DefectChange::Accepted { .. } => "accepted for a time".to_owned(),
         DefectChange::Closed => "put right and closed".to_owned(),
     }

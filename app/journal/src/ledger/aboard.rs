@@ -29,6 +29,7 @@ impl Ledger {
                 .get(i + 1)
                 .map_or(FOR_EVER, |((next, _), _)| moment(*next));
             for person in *people {
+                crew.call(PersonId::new(&person.id), &person.name);
                 crew.add(
                     PersonId::new(&person.id),
                     roles_from_words(&person.roles),

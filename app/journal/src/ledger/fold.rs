@@ -70,7 +70,7 @@ impl Ledger {
         let events = self.stamped(file);
         let state = procedure::fold(&procedure, &self.settings_for(run), &self.crew(), &events);
         let past = state.as_past();
-        let defects = procedure::defects(&[procedure.as_ref()], &events);
+        let defects = procedure::defects(&[procedure.as_ref()], &events, &self.crew());
         if file.past != past {
             changed.slugs.insert(procedure.slug().to_owned());
         }

@@ -87,7 +87,7 @@ impl KindRules for Hold {
         state.event = Some(event);
         state.at_ms = Some(at.at_ms(event));
         if refused.is_some() {
-            state.words = words::refused(at.consenter(event));
+            state.words = words::refused(at.name(at.consenter(event)));
             return state;
         }
         state.doers = vec![at.consenter(event).clone()];
@@ -107,7 +107,7 @@ impl KindRules for Hold {
         }
         state.status = Status::Done;
         state.passed = true;
-        state.words = words::consent(at.consenter(event), by_radio, state.awaiting.is_some());
+        state.words = words::consent(at.name(at.consenter(event)), by_radio, state.awaiting.is_some());
         state
     }
 }

@@ -164,7 +164,7 @@ impl KindRules for People {
         if inside.is_empty() {
             return Ok(());
         }
-        let names = inside.iter().map(|inside| words::still_inside(&inside.who));
+        let names = inside.iter().map(|inside| words::still_inside(at.name(&inside.who)));
         Err(Refusal::StillOpen(names.collect()))
     }
 
@@ -225,11 +225,11 @@ pub(super) fn inside_alarms(at: &RunAt<'_>, s: usize, step: &StepView, all: &mut
         all.push(Alarm::of_step(AlarmLevel::Danger, kind, step, words, since));
     };
     if let Some(first) = rescuers.first() {
-        let who: Vec<_> = rescuers.iter().map(|inside| &inside.who).collect();
+        let who: Vec<_> = rescuers.iter().map(|inside| at.name(&inside.who)).collect();
         push(AlarmKind::ManDown, &words::rescuers(&who), first);
     }
     for person in here.iter().filter(|inside| at.is_disputed(inside)) {
-        push(AlarmKind::Inside, &words::disputed(&person.who), person);
+        push(AlarmKind::Inside, &words::disputed(at.name(&person.who)), person);
     }
     if let Some(first) = others.first()
         && let Some(because) = at.entry_blocked(s)

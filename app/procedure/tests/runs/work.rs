@@ -442,7 +442,7 @@ fn a_need_across_runs_holds_a_step_until_it_is_met_or_the_officer_lets_it_go() {
     let text = PLAIN.replacen("do = \"Look\"", "do = \"Look\"\nneeds = [{ procedure = \"hose-test\", closed_within = \"30 d\" }, { procedure = \"locker-entry\", state = \"none-open\" }]", 1);
     let mut scene = Scene::started(&text);
     assert!(
-        matches!(scene.status("look"), Status::Waiting(because) if because.contains("hose-test"))
+        matches!(scene.status("look"), Status::Waiting(because) if because.contains("Hose and hydrant test"))
     );
     let day = 24 * HOUR;
     let test = |age: i64, completed| PastRun {

@@ -1,7 +1,7 @@
 //! What the engine says in values, in sentences.
 
 use super::Word;
-use procedure::{Refusal, Role};
+use procedure::{PersonId, Refusal, Role};
 pub use said::*;
 
 mod said {
@@ -20,8 +20,8 @@ pub fn role(role: Role) -> Word {
     }
 }
 
-/// Says why something may not be written.
-pub fn refusal(refusal: &Refusal) -> String {
+/// Says why something may not be written; `name` says what a person is called.
+pub fn refusal(refusal: &Refusal, name: impl Fn(&PersonId) -> String) -> String {
     match refusal {
         Refusal::AlreadyStarted => REFUSED_ALREADY_STARTED.into(),
         Refusal::NotStarted => REFUSED_NOT_STARTED.into(),
@@ -31,24 +31,24 @@ pub fn refusal(refusal: &Refusal) -> String {
         Refusal::DoesNotFit(what) => refused_does_not_fit(what),
         Refusal::NotTheirs(role) => refused_not_theirs(role),
         Refusal::Blocked(what) => refused_blocked(what),
-        Refusal::AlreadyDone(who) => refused_already_done(&who.to_string()),
-        Refusal::SamePerson(who) => refused_same_person(&who.to_string()),
+        Refusal::AlreadyDone(who) => refused_already_done(&name(who)),
+        Refusal::SamePerson(who) => refused_same_person(&name(who)),
         Refusal::NoSecondWanted => REFUSED_NO_SECOND_WANTED.into(),
         Refusal::NoReason => REFUSED_NO_REASON.into(),
         Refusal::NeverSkipped => REFUSED_NEVER_SKIPPED.into(),
         Refusal::NothingToGoOn => REFUSED_NOTHING_TO_GO_ON.into(),
         Refusal::MustBeRight => REFUSED_MUST_BE_RIGHT.into(),
         Refusal::NotByRadio => REFUSED_NOT_BY_RADIO.into(),
-        Refusal::NotTheirsToGive(who, role) => refused_not_theirs_to_give(&who.to_string(), role),
+        Refusal::NotTheirsToGive(who, role) => refused_not_theirs_to_give(&name(who), role),
         Refusal::HeardOneself => REFUSED_HEARD_ONESELF.into(),
         Refusal::NoSuchEvent => REFUSED_NO_SUCH_EVENT.into(),
         Refusal::CannotStrike => REFUSED_CANNOT_STRIKE.into(),
         Refusal::AlreadyStruck => REFUSED_ALREADY_STRUCK.into(),
-        Refusal::NotTheirEntry(who) => refused_not_their_entry(&who.to_string()),
+        Refusal::NotTheirEntry(who) => refused_not_their_entry(&name(who)),
         Refusal::NotHeard => REFUSED_NOT_HEARD.into(),
-        Refusal::AlreadyInside(who) => refused_already_inside(&who.to_string()),
-        Refusal::Attends(who) => refused_attends(&who.to_string()),
-        Refusal::AttendsFromInside(who) => refused_attends_from_inside(&who.to_string()),
+        Refusal::AlreadyInside(who) => refused_already_inside(&name(who)),
+        Refusal::Attends(who) => refused_attends(&name(who)),
+        Refusal::AttendsFromInside(who) => refused_attends_from_inside(&name(who)),
         Refusal::EmptyEntry => REFUSED_EMPTY_ENTRY.into(),
         Refusal::NoCableNamed => REFUSED_NO_CABLE_NAMED.into(),
         Refusal::OtherCable(side) => refused_other_cable(side),
@@ -63,7 +63,6 @@ pub fn refusal(refusal: &Refusal) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use procedure::PersonId;
 
     #[test]
     fn the_catalogue_says_what_the_terminal_says() {
@@ -103,7 +102,7 @@ mod tests {
             Refusal::NoSuchQuestion,
             Refusal::StillOpen(vec!["a".to_owned(), "b".to_owned()]),
         ] {
-            assert_eq!(refusal(&refused), refused.to_string());
+            assert_eq!(refusal(&refused, ToString::to_string), refused.to_string());
         }
     }
 }
