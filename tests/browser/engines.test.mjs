@@ -3,6 +3,7 @@
 // Both take http://127.0.0.1 for a secure context, and have its offline worker. Firefox is closed before it is started again;
 // WebKitGTK's browser keeps nothing beyond its process when a driver works it, so that there it is the page that is left and loaded.
 // Firefox lets no page be heard where there is no sound card, which the page then has to say; WebKitGTK plays into the void.
+// Held keys are held by a thumb in Firefox; WebKitGTK's driver turns it into a mouse.
 // What a camera gives comes as a file, as neither has a camera here.
 import assert from 'node:assert/strict';
 import { writeFileSync } from 'node:fs';

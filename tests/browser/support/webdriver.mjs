@@ -192,7 +192,7 @@ export class Page {
   }
 
   #act(actions) {
-    return this.tell('/actions', { actions: [{ type: 'pointer', id: 'thumb', parameters: { pointerType: 'mouse' }, actions }] });
+    return this.tell('/actions', { actions: [{ type: 'pointer', id: 'thumb', parameters: { pointerType: 'touch' }, actions }] });
   }
 
   async #patiently(look, what) {
