@@ -120,3 +120,46 @@ test('several runs stand side by side, with what a consent stands on, and the wa
     assert.equal(await bridge.locator(`.bridge-head a[href="${way}"]`).count(), 1, way);
   }
 });
+
+test('a message goes from bow to bridge and back, signed, and whoever reads it says so', async (t) => {
+  const ship = await makeShip(t);
+  const hand = await atTheBow(t, ship, 'Tam Orrin');
+  const bridge = await onTheBridge(t, ship, { viewport: { width: 1280, height: 800 } });
+  const path = await bow.begin(hand, 'windlass-weekly');
+  const card = bridge.locator('.bridge-card', { hasText: 'Weekly windlass round' });
+  const write = async (page, within, text) => {
+    await within.getByRole('button', { name: say('MESSAGE_WRITE') }).click();
+    await within.locator('textarea').fill(text);
+    const key = within.getByRole('button', { name: say('MESSAGE_SEND') });
+    await key.scrollIntoViewIfNeeded();
+    const box = await key.boundingBox();
+    await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+    await page.mouse.down();
+    const pad = page.locator('.pin-pad');
+    await Promise.race([key.waitFor({ state: 'detached', ...PATIENCE }), pad.waitFor(PATIENCE).catch(() => {})]);
+    await page.mouse.up();
+    if (await pad.count()) await bow.typePin(page, bow.PIN);
+  };
+
+  await write(hand, hand.locator('.bow-list .messages'), 'Swivel looks dry, greased it');
+  const said = card.locator('.message.is-unread', { hasText: 'Swivel looks dry' });
+  await said.waitFor({ timeout: 45_000 });
+  await said.getByRole('button', { name: say('MESSAGE_IS_READ') }).click();
+  await bow.typePin(bridge, bow.PIN);
+  const mine = hand.locator('.bow-list .message', { hasText: 'Swivel looks dry' });
+  await mine.getByText(/Ravi Thorne \d\d:\d\d/).waitFor({ timeout: 45_000 });
+
+  // The answer stands over the step at hand, with its key under a thumb.
+  await write(bridge, card.locator('.messages'), 'Well done. Look at the drum end too');
+  const answer = hand.locator('.bow-message', { hasText: 'drum end' });
+  await answer.waitFor({ timeout: 45_000 });
+  const key = answer.getByRole('button', { name: say('MESSAGE_IS_READ') });
+  const box = await key.boundingBox();
+  assert.ok(box.height >= 56 && box.y + box.height <= 844, JSON.stringify(box));
+  assert.deepEqual(await overflow(hand, 'bow-message', [360, 390]), []);
+  await hand.setViewportSize(PHONE.viewport);
+  await key.click();
+  await answer.waitFor({ state: 'detached', ...PATIENCE });
+  await card.locator('.message', { hasText: 'drum end' }).getByText(/Tam Orrin \d\d:\d\d/).waitFor({ timeout: 45_000 });
+  assert.equal(new URL(hand.url()).pathname, path, 'the work goes on where it was');
+});

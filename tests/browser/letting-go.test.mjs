@@ -33,7 +33,7 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
   // What decides the work is asked before it starts.
   await party.hand.locator('[data-slug="letting-go"]').click();
   await party.hand.locator('.start-choice', { hasText: 'anchor' }).first().getByRole('button', { name: 'starboard' }).click();
-  await party.hand.getByRole('button', { name: /just above the ground/ }).click();
+  await party.hand.getByRole('button', { name: /just above the bottom/ }).click();
   await party.hand.getByRole('button', { name: say('BEGIN') }).click();
   await party.hand.waitForURL('**/bow/run/*', bow.PATIENCE);
   const path = new URL(party.hand.url()).pathname;
@@ -81,7 +81,7 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
   await party.workToTheEnd({
     'may-go': orderDown,
     anchor: answer('starboard'),
-    method: answer('walk back'),
+    method: answer('just above the bottom'),
     touch: async ({ hand }) => {
       await hand.getByRole('button', { name: say('FIX_TAKE') }).click();
       await hand.getByText(say('fix_accuracy', { metres: 6 })).waitFor(bow.PATIENCE);

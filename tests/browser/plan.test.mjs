@@ -10,7 +10,7 @@ import { say, says } from './support/words.mjs';
 const PHONE = { width: 390, height: 844 };
 const DESK = { width: 1280, height: 800 };
 /** What the demo's master has ordered. */
-const SIGNED_LAST = 'Port, 6 on deck, walk back to the bottom.';
+const SIGNED_LAST = 'Port, 6 on deck, lower all the way with the windlass.';
 
 const field = (page, label) => page.getByLabel(label, { exact: true });
 const order = (page) => page.locator('.plan-order').innerText();
@@ -39,7 +39,7 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   const phone = await (await open(t, profile(t), { viewport: PHONE })).newPage();
   await bow.enrol(phone, ship, 'Tam Orrin');
   await phone.locator('.bow-order').waitFor(bow.PATIENCE);
-  assert.match(await phone.locator('.bow-order').innerText(), /^port, 6 on deck, walk back to the bottom/i);
+  assert.match(await phone.locator('.bow-order').innerText(), /^port, 6 on deck, lower all the way with the windlass/i);
 
   const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
   const faults = [];
@@ -54,7 +54,7 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   // A depth typed changes the length, with nothing to ask.
   await field(page, say('plan.FIELD_CHARTED_DEPTH')).fill('12');
   assert.equal(await mark(page), '4');
-  assert.match(await order(page), /^Port, 4 on deck, walk back to near the bottom/);
+  assert.match(await order(page), /^Port, 4 on deck, lower to just above the bottom/);
   await field(page, say('plan.FIELD_ORDERED_IF_SETTLED')).fill('5');
   assert.match(await order(page), /^Port, 5 on deck/);
 
@@ -101,7 +101,7 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   await phone.locator('[data-slug="letting-go"]').click();
   for (const [question, answer] of [
     ['Say which anchor', 'port'],
-    ['Say how the master wants it done', 'walk out all the cable in gear'],
+    ['Say how the master wants the anchor down', 'lower all the way with the windlass'],
   ]) {
     await phone.locator('.start-choice', { hasText: question }).getByText(answer, { exact: true }).click();
   }

@@ -81,7 +81,7 @@ test('a survey is due by its date, and the cable is logged by the marks that the
   await bow.open(page, ship.url('/bow'));
   await page.locator('[data-slug="letting-go"]').click();
   await page.locator('.start-choice', { hasText: 'anchor' }).first().getByRole('button', { name: 'port' }).click();
-  await page.getByRole('button', { name: /just above the ground/ }).click();
+  await page.getByRole('button', { name: /just above the bottom/ }).click();
   await page.getByRole('button', { name: say('BEGIN') }).click();
   await page.waitForURL('**/bow/run/*', bow.PATIENCE);
   await page.locator('.chain-row[data-step="cable"]').locator('button').first().click();

@@ -75,12 +75,22 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   const card = bridge.locator('.hold-card', { hasText: "Wait for the officer's consent to take the stoppers off" });
   await card.waitFor(bow.PATIENCE);
   assert.match(await card.innerText(), /Anchors ready[\s\S]*Tam Orrin has come to it/);
+  // It stands on what was done, and the page says how old that is.
+  assert.match(await card.locator('.hold-facts').innerText(), /\d+ (s|min)/);
+  // The stream is cut at that moment: the answer is kept, and the card says that nobody has heard it yet.
+  await ship.cut();
   await bow.hold(bridge, say('GIVE_CONSENT'), card);
-  await card.waitFor({ state: 'detached', ...bow.PATIENCE });
+  await card.getByText(say('ANSWER_NOT_SENT')).waitFor(bow.PATIENCE);
+  await ship.start();
+  await bow.networkIsBack(bridge);
+  await card.waitFor({ state: 'detached', timeout: 60_000 });
 
-  // The consent reaches the phone by itself, and the run is closed there.
+  // The consent reaches the phone by itself; how each anchor is left is said, and the run is closed there.
+  await again.page.locator('.sheet-title[data-step="left-port"]').waitFor({ timeout: 45_000 });
+  assert.match((await bow.chain(again.page)).at(-3), /Ravi Thorne/);
+  const left = await bow.workUntil(again.page, 'all-done');
+  assert.deepEqual(left, ['left-port', 'left-starboard']);
   await again.page.getByText(say('ALL_DONE')).waitFor({ timeout: 45_000 });
-  assert.match((await bow.chain(again.page)).at(-1), /Ravi Thorne/);
   await bow.hold(again.page, 'Close this run');
   await again.page.getByText(say('RUN_CLOSED')).waitFor(bow.PATIENCE);
   await bow.allAboard(again.page);
@@ -96,10 +106,10 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   await bridge.locator('.record-entry').first().waitFor(bow.PATIENCE);
   assert.match(await seal.innerText(), /Checked and sound/);
   const entries = await bridge.locator('.record-entry').allInnerTexts();
-  // The start, each reading by itself, every other step, the second name, the consent, the close.
+  // The start, each reading by itself, every other step, the second name, the consent, how they are left, the close.
   const readings = 3 + 3 + 1 + 1;
-  assert.equal(entries.length, 1 + (worked.length - 4 + readings) + 1 + 1 + 1, entries.join('\n---\n'));
-  assert.match(entries.at(-2), /Ravi Thorne/);
+  assert.equal(entries.length, 1 + (worked.length - 4 + readings) + 1 + 1 + left.length + 1, entries.join('\n---\n'));
+  assert.match(entries.at(-4), /Ravi Thorne/);
   assert.match(entries.find((entry) => entry.includes('oxygen, bottom')), /20\.9/);
 
   // The file is checked without the ship.

@@ -124,7 +124,7 @@ pub struct PlanBody {
     /// JSON of [`seamanship::plan::PlanInput`].
     #[n(1)]
     pub input_json: String,
-    /// The order for the bow, in words: 'port, 6 on deck, walk back to the bottom'.
+    /// The order for the bow, in words: 'port, 6 on deck, lower all the way with the windlass'.
     #[n(2)]
     pub order: String,
     /// Why it is signed although some of its own checks fail; none where they hold.

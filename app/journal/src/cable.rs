@@ -3,7 +3,7 @@
 use crate::board::run_card;
 use crate::ledger::{Ledger, RunId};
 use procedure::cable::{BOTH, Side, side_of, side_word};
-use procedure::{ChoiceOption, LogEntry, LogView, RunView, StepView};
+use procedure::{ChoiceOption, LogEntry, LogSide, LogView, RunView, StepView, Way};
 
 /// What the newest entry about the cable says.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,46 +23,86 @@ fn are_anchors(options: &[ChoiceOption]) -> bool {
     BOTH.into_iter().all(has)
 }
 
-fn is_anchors_choice(step: &StepView) -> bool {
-    are_anchors(&step.options)
-}
-
-/// Says whether a run chooses an anchor: then it begins with all of that cable aboard.
-pub fn chooses_anchor(view: &RunView) -> bool {
-    view.steps.iter().any(is_anchors_choice)
-}
-
-/// Returns the anchor that a run has chosen.
-pub fn anchor_of(view: &RunView) -> Option<Side> {
-    let step = view.steps.iter().find(|step| is_anchors_choice(step))?;
+/// Returns the side that a choice of port or starboard was answered with.
+fn side_chosen(step: &StepView) -> Option<Side> {
     let answer = step.answer.as_deref()?;
     let chosen = step.options.iter().find(|option| option.label == answer)?;
     side_of(&chosen.key)
 }
 
+/// Returns the anchor that a run of an older edition has chosen: its logs name no cable, and are about that one.
+fn anchor_of(view: &RunView) -> Option<Side> {
+    let mut steps = view.steps.iter();
+    side_chosen(steps.find(|step| are_anchors(&step.options))?)
+}
+
+/// Returns whose cable a step's log is about; none where each entry names its own, or where nothing says it.
+pub fn log_side(view: &RunView, step: &StepView) -> Option<Side> {
+    match step.kind.log_side() {
+        Some(LogSide::Chosen(choice)) => {
+            side_chosen(view.steps.iter().find(|step| step.id == *choice)?)
+        }
+        Some(LogSide::Either) => None,
+        None => anchor_of(view),
+    }
+}
+
+/// Says whether a step's log begins with all of its cable aboard.
+pub fn begins_home(view: &RunView, step: &StepView) -> bool {
+    let is_older = step.kind.log_side().is_none();
+    let goes_out = step.kind.cable() == Some(Way::Out);
+    let chooses = || view.steps.iter().any(|step| are_anchors(&step.options));
+    step.kind.begins_home() || is_older && goes_out && chooses()
+}
+
+/// An entry of a cable log, and whose cable it is about as far as its run says that.
+#[derive(Debug, Clone, Copy)]
+pub struct CableEntry<'v> {
+    /// The step that keeps the log.
+    pub step: &'v StepView,
+    /// The entry.
+    pub line: &'v LogView,
+    /// Whose cable it is.
+    pub side: Option<Side>,
+}
+
 /// Lists what stands in a run's cable logs.
-pub fn entries(view: &RunView) -> impl Iterator<Item = &LogView> {
+pub fn entries(view: &RunView) -> impl Iterator<Item = CableEntry<'_>> {
     let logs = view
         .steps
         .iter()
         .filter(|step| step.applies && step.kind.cable().is_some());
-    logs.flat_map(|step| &step.log).filter(|line| !line.struck)
+    logs.flat_map(move |step| {
+        let of_log = log_side(view, step);
+        let standing = step.log.iter().filter(|line| !line.struck);
+        standing.map(move |line| CableEntry {
+            step,
+            line,
+            side: line.entry.side.or(of_log),
+        })
+    })
 }
 
-/// Returns the newest of a run's cable entries that says what is asked for: when, and what.
-pub fn newest<T>(view: &RunView, pick: impl Fn(&LogEntry) -> Option<T>) -> Option<(i64, T)> {
+/// Returns the newest of a run's entries about a cable that says what is asked for: when, and what. Without a side, of
+/// either.
+pub fn newest<T>(
+    view: &RunView,
+    side: Option<Side>,
+    pick: impl Fn(&LogEntry) -> Option<T>,
+) -> Option<(i64, T)> {
     entries(view)
-        .filter_map(|line| Some((line.at_ms, pick(&line.entry)?)))
+        .filter(|entry| side.is_none() || entry.side.is_none() || entry.side == side)
+        .filter_map(|entry| Some((entry.line.at_ms, pick(&entry.line.entry)?)))
         .max_by_key(|(at_ms, _)| *at_ms)
 }
 
-/// Returns the newest mark in a run's cable logs: when, and how many shackles.
-pub fn newest_mark(view: &RunView) -> Option<(i64, f64)> {
-    newest(view, |entry| Some(entry.mark?.to_f64()))
+/// Returns the newest mark in a run's logs of a cable: when, and how many shackles.
+pub fn newest_mark(view: &RunView, side: Option<Side>) -> Option<(i64, f64)> {
+    newest(view, side, |entry| Some(entry.mark?.to_f64()))
 }
 
-/// Returns what the logs of all runs say last, before the run `but` begins to.
-pub fn lies(ledger: &Ledger, but: Option<RunId>, now_ms: i64) -> Option<Lies> {
+/// Returns what the logs of all runs say last of a cable, or of either, before the run `but` begins to.
+pub fn lies(ledger: &Ledger, side: Option<Side>, but: Option<RunId>, now_ms: i64) -> Option<Lies> {
     let logs_cable = |run: &RunId| {
         let file = ledger.run(*run);
         let procedure = file.and_then(|file| file.procedure.as_ref());
@@ -73,37 +113,46 @@ pub fn lies(ledger: &Ledger, but: Option<RunId>, now_ms: i64) -> Option<Lies> {
     };
     let runs = ledger.runs().keys().copied();
     let runs = runs.filter(|run| Some(*run) != but && logs_cable(run));
-    let found = runs.filter_map(|run| {
-        let card = run_card(ledger, run, now_ms)?;
-        let (at_ms, mark) = newest_mark(&card.view)?;
-        Some(Lies {
-            run,
-            side: anchor_of(&card.view),
-            mark,
-            at_ms,
-        })
-    });
-    let newest: Option<Lies> = found.max_by_key(|lies| lies.at_ms);
-    // Weighing names no anchor: it is the one that went down last.
-    newest.map(|lies| Lies {
-        side: lies.side.or_else(|| last_anchor(ledger, now_ms)),
-        ..lies
-    })
+    let mut found: Vec<Lies> = Vec::new();
+    for run in runs {
+        let Some(card) = run_card(ledger, run, now_ms) else {
+            continue;
+        };
+        found.extend(entries(&card.view).filter_map(|entry| {
+            Some(Lies {
+                run,
+                side: entry.side,
+                mark: entry.line.entry.mark?.to_f64(),
+                at_ms: entry.line.at_ms,
+            })
+        }));
+    }
+    if found.iter().any(|lies| lies.side.is_none()) {
+        // Weighing of an older edition names no anchor: it is the one that went down last.
+        let last = last_anchor(ledger, now_ms);
+        for lies in &mut found {
+            lies.side = lies.side.or(last);
+        }
+    }
+    let found = found.into_iter();
+    found
+        .filter(|lies| side.is_none() || lies.side == side)
+        .max_by_key(|lies| lies.at_ms)
 }
 
-/// Returns the anchor that was chosen last.
+/// Returns the anchor whose cable was logged last, of those that a run names.
 pub fn last_anchor(ledger: &Ledger, now_ms: i64) -> Option<Side> {
     let runs = ledger.runs().keys().copied();
-    let chosen = runs.filter_map(|run| {
+    let named = runs.filter_map(|run| {
         let procedure = ledger.run(run)?.procedure.as_ref()?;
         let mut steps = procedure.steps().iter();
-        if !steps.any(|step| are_anchors(step.kind.options())) {
+        if !steps.any(|step| step.kind.cable().is_some()) {
             return None;
         }
-        let started_ms = ledger.entry(run)?.record.time_ms();
         let card = run_card(ledger, run, now_ms)?;
-        newest_mark(&card.view)?;
-        Some((started_ms, anchor_of(&card.view)?))
+        let marked = entries(&card.view).filter(|entry| entry.line.entry.mark.is_some());
+        let named = marked.filter_map(|entry| Some((entry.line.at_ms, entry.side?)));
+        named.max_by_key(|(at_ms, _)| *at_ms)
     });
-    chosen.max_by_key(|(at, _)| *at).map(|(_, side)| side)
+    named.max_by_key(|(at_ms, _)| *at_ms).map(|(_, side)| side)
 }

@@ -12,8 +12,6 @@ use serde::{Deserialize, Serialize};
 const MOST_LENGTHS: usize = 40;
 /// Paints of one joint, at most.
 const MOST_PAINTS: usize = 4;
-/// Length of a shackle of new chain, m: IACS Rec. 10, table 1.
-const SHACKLE_M: &str = "27.5";
 
 /// Both anchors.
 pub const BOTH: [Side; 2] = [Side::Port, Side::Starboard];
@@ -49,6 +47,57 @@ pub enum Paint {
     Orange,
     /// Black.
     Black,
+}
+
+/// How a side stands in a record: 0 for port, 1 for starboard, nothing where none is named.
+#[expect(
+    clippy::ref_option,
+    clippy::trivially_copy_pass_by_ref,
+    clippy::option_option,
+    clippy::unnecessary_wraps,
+    reason = "minicbor's `with` and `has_nil` say how these look"
+)]
+pub(crate) mod side_cbor {
+    use super::Side;
+    use minicbor::decode::{self, Decoder};
+    use minicbor::encode::{self, Encoder, Write};
+
+    pub(crate) fn encode<C, W: Write>(
+        side: &Option<Side>,
+        to: &mut Encoder<W>,
+        _: &mut C,
+    ) -> Result<(), encode::Error<W::Error>> {
+        match side {
+            None => to.null()?.ok(),
+            Some(Side::Port) => to.u8(0)?.ok(),
+            Some(Side::Starboard) => to.u8(1)?.ok(),
+        }
+    }
+
+    pub(crate) fn decode<C>(
+        from: &mut Decoder<'_>,
+        _: &mut C,
+    ) -> Result<Option<Side>, decode::Error> {
+        let at = from.position();
+        if from.datatype()? == minicbor::data::Type::Null {
+            from.null()?;
+            return Ok(None);
+        }
+        match from.u8()? {
+            0 => Ok(Some(Side::Port)),
+            1 => Ok(Some(Side::Starboard)),
+            other => Err(decode::Error::unknown_variant(i64::from(other)).at(at)),
+        }
+    }
+
+    /// What a record without the field says.
+    pub(crate) const fn nil() -> Option<Option<Side>> {
+        Some(None)
+    }
+
+    pub(crate) const fn is_nil(side: &Option<Side>) -> bool {
+        side.is_none()
+    }
 }
 
 impl Paint {
@@ -166,19 +215,6 @@ pub enum CableError {
 }
 
 impl Cable {
-    /// Returns a cable of nine lengths without marks, for a ship whose master has described none.
-    pub fn unmarked() -> Self {
-        let metres: Decimal = SHACKLE_M.parse().expect("invariant: a number");
-        let length = Length {
-            metres,
-            paints: Vec::new(),
-        };
-        Self {
-            lengths: vec![length; 9],
-            keep_m: metres,
-        }
-    }
-
     /// Reads a description: a line for each length, and what stays inboard.
     ///
     /// # Errors
@@ -315,7 +351,10 @@ mod tests {
         assert!(!json.contains("cables"), "an older program reads it");
         assert!(settings.cables.is_empty());
         let mut with = settings.clone();
-        with.cables.set(Side::Starboard, Cable::unmarked());
+        with.cables.set(
+            Side::Starboard,
+            Cable::parse("27.5 red\n27.5", "13.5").unwrap(),
+        );
         let json = serde_json::to_string(&with).unwrap();
         let again: crate::Settings = serde_json::from_str(&json).unwrap();
         assert_eq!(again, with);

@@ -102,6 +102,13 @@ fn card_step(
         push(out, "<p class=\"card-needs\">", &said, "</p>");
     }
     cautions(out, &step.cautions);
+    if !step.how().is_empty() {
+        out.push_str("<ul class=\"card-how\">");
+        for line in step.how() {
+            push(out, "<li>", line, "</li>");
+        }
+        out.push_str("</ul>");
+    }
     if !step.why.is_empty() {
         push(out, "<p class=\"card-why\">", &step.why, "</p>");
     }

@@ -42,6 +42,8 @@ pub fn defects(procedures: &[&Procedure], events: &[RecordedEvent]) -> Vec<Defec
             open: true,
             handed_to: None,
             accepted_until_ms: None,
+            restriction: None,
+            restricted_until_ms: None,
             history: vec![DefectLine {
                 by: stamped.person.clone(),
                 at_ms: stamped.at_ms,
@@ -91,7 +93,13 @@ fn change(defect: &mut DefectView, later: &RecordedEvent) {
     match change {
         DefectChange::Noted => {}
         DefectChange::HandedOver { to } => defect.handed_to = Some(to.clone()),
-        DefectChange::Accepted { until_ms } => defect.accepted_until_ms = Some(*until_ms),
+        DefectChange::Accepted { until_ms } => {
+            defect.accepted_until_ms = Some(*until_ms);
+            if later.roles.may_act_as(Role::Master) {
+                defect.restriction = Some(text.clone());
+                defect.restricted_until_ms = Some(*until_ms);
+            }
+        }
         DefectChange::Closed => defect.open = false,
     }
     let what = words::defect_change(change);

@@ -152,6 +152,26 @@ pub struct Step {
     /// The gear that it touches, so that open defects of that gear stand on it.
     #[n(18)]
     pub gear: Vec<String>,
+    /// How it is done, a line for each part; `None` in procedures that say all of it in the instruction.
+    #[n(19)]
+    #[serde(default)]
+    pub how: Option<Vec<String>>,
+    /// The gear that it puts to work: while a defect has that gear out of service, the step waits for the master's word.
+    #[n(20)]
+    #[serde(default)]
+    pub uses: Option<Vec<String>>,
+}
+
+impl Step {
+    /// Returns how it is done, a line for each part.
+    pub fn how(&self) -> &[String] {
+        self.how.as_deref().unwrap_or_default()
+    }
+
+    /// Returns the gear that it puts to work.
+    pub fn uses(&self) -> &[String] {
+        self.uses.as_deref().unwrap_or_default()
+    }
 }
 
 /// One point of a reading.
@@ -169,6 +189,25 @@ pub struct Point {
     /// Between which limits it is right.
     #[n(3)]
     pub limits: Limits,
+    /// What is called for when the number reaches a mark.
+    #[n(4)]
+    #[serde(default)]
+    pub calls: Option<Vec<Call>>,
+    /// It is asked for only on ships where this setting is not 0.
+    #[n(5)]
+    #[serde(default)]
+    pub only_if: Option<String>,
+}
+
+/// What is called for from a number on: a wind at which the engines are made ready.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+pub struct Call {
+    /// From this number on.
+    #[n(0)]
+    pub from: Bound,
+    /// What to do then.
+    #[n(1)]
+    pub say: String,
 }
 
 /// Between which limits a number is right. None at all: any number is taken down.
@@ -186,6 +225,10 @@ pub struct Limits {
     /// Less than this.
     #[n(3)]
     pub below: Option<Bound>,
+    /// The number is a date, year, month and day in eight digits, and it is not past.
+    #[n(4)]
+    #[serde(default)]
+    pub not_past: Option<bool>,
 }
 
 /// A limit: a number, or where to find it.
@@ -201,6 +244,16 @@ pub enum Bound {
     /// A value that was computed for this run.
     #[n(2)]
     Computed(#[n(0)] String),
+    /// What this run itself read.
+    #[n(3)]
+    Read {
+        /// At which step.
+        #[n(0)]
+        step: StepId,
+        /// At which of its points.
+        #[n(1)]
+        point: String,
+    },
 }
 
 /// A length of time: fixed, or where to find it.

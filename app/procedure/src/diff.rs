@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::definition::{Bound, Condition, Limits, Need, NeedState, Procedure, Span, Step};
 use crate::ids::StepId;
-use crate::kind::Kind;
+use crate::kind::{Kind, LogSide};
 use crate::requirement::What;
 use crate::words;
 
@@ -193,6 +193,8 @@ fn of_step(step: &Step) -> Vec<Part> {
             },
         ),
         ("gear", step.gear.join(", ")),
+        ("how", step.how().join(" / ")),
+        ("uses", step.uses().join(", ")),
     ]
 }
 
@@ -209,6 +211,7 @@ fn bound(bound: &Bound) -> String {
         Bound::Number(number) => number.to_string(),
         Bound::Setting(key) => format!("setting:{key}"),
         Bound::Computed(key) => format!("computed:{key}"),
+        Bound::Read { step, point } => format!("reading:{step}/{point}"),
     }
 }
 
@@ -222,12 +225,24 @@ fn limits(limits: &Limits) -> String {
     let set = named
         .iter()
         .filter_map(|(name, b)| Some(format!(" {name} {}", bound(b.as_ref()?))));
-    set.collect()
+    let date = limits.not_past.map(|_| " not past".to_owned());
+    set.chain(date).collect()
 }
 
 fn points(points: &[crate::Point]) -> String {
-    let point =
-        |p: &crate::Point| format!("{} \"{}\" {}{}", p.key, p.label, p.unit, limits(&p.limits));
+    let point = |p: &crate::Point| {
+        let call = |call: &crate::Call| format!(", from {} \"{}\"", bound(&call.from), call.say);
+        let calls: String = p.calls.iter().flatten().map(call).collect();
+        let only = p.only_if.as_ref();
+        let only = only.map_or_else(String::new, |key| format!(", only if setting {key}"));
+        format!(
+            "{} \"{}\" {}{}{calls}{only}",
+            p.key,
+            p.label,
+            p.unit,
+            limits(&p.limits)
+        )
+    };
     points.iter().map(point).collect::<Vec<_>>().join("; ")
 }
 
@@ -269,6 +284,8 @@ fn kind(kind: &Kind) -> String {
         What::Entries {
             cable,
             newest_counts,
+            side,
+            begins_home,
         } => {
             let cable = cable
                 .map(|way| format!(" of the cable, {way:?}").to_lowercase())
@@ -278,7 +295,13 @@ fn kind(kind: &Kind) -> String {
             } else {
                 ""
             };
-            format!("{name}{cable}{}{counts} {read}", often(" "))
+            let side = match side {
+                None => String::new(),
+                Some(LogSide::Either) => ", of either side".to_owned(),
+                Some(LogSide::Chosen(step)) => format!(", of the side of {step}"),
+            };
+            let home = if begins_home { ", from home" } else { "" };
+            format!("{name}{cable}{side}{home}{}{counts} {read}", often(" "))
         }
         What::People {
             at_least,

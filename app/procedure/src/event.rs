@@ -263,6 +263,28 @@ pub enum Event {
         #[n(2)]
         since_ms: i64,
     },
+    /// A message between bow and bridge about the work. It orders nothing, and no step waits for it.
+    #[n(19)]
+    Message {
+        /// The step that it is about, when it is about one.
+        #[n(0)]
+        step: Option<StepId>,
+        /// In words.
+        #[n(1)]
+        text: String,
+        /// SHA-256 of a photograph.
+        #[cbor(n(2), with = "minicbor::bytes")]
+        #[serde(with = "hex_id_option")]
+        photo: Option<[u8; 32]>,
+    },
+    /// A person has read a message.
+    #[n(20)]
+    Read {
+        /// The message.
+        #[cbor(n(0), with = "minicbor::bytes")]
+        #[serde(with = "hex_id")]
+        event: [u8; 32],
+    },
 }
 
 /// With what outcome a step was done.
@@ -448,7 +470,9 @@ impl Event {
             | Self::AnswerQuestion { .. }
             | Self::Close { .. }
             | Self::Defect { .. }
-            | Self::Acknowledge { .. } => None,
+            | Self::Acknowledge { .. }
+            | Self::Message { .. }
+            | Self::Read { .. } => None,
         }
     }
 }

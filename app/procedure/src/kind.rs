@@ -6,7 +6,7 @@ use minicbor::{Decode, Encode};
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Point;
-use crate::event::{Event, Outcome};
+use crate::event::{Event, LogEntry, Outcome};
 use crate::parse::{FileTable, StepCheck};
 use crate::rehearsal::Answers;
 use crate::requirement::Requirement;
@@ -32,7 +32,7 @@ pub use choice::{Choice, ChoiceOption};
 pub use confirm::Confirm;
 pub use count::Count;
 pub use hold::Hold;
-pub use log::{Log, Way};
+pub use log::{Log, LogSide, Way};
 pub(crate) use people::Inside;
 pub use people::{People, Watch};
 pub use photo::Photo;
@@ -147,6 +147,11 @@ impl Kind {
         self.rules().points()
     }
 
+    /// Returns whether it is answered by a reading at each of its points.
+    pub(crate) fn answers_by_point(&self) -> bool {
+        self.rules().answered_by_point()
+    }
+
     /// Returns what can be chosen.
     pub fn options(&self) -> &[ChoiceOption] {
         self.rules().options()
@@ -165,6 +170,19 @@ impl Kind {
     /// Returns which way the cable goes whose log it keeps.
     pub fn cable(&self) -> Option<Way> {
         self.rules().cable()
+    }
+
+    /// Returns whose cable it is whose log it keeps, where the procedure says that.
+    pub fn log_side(&self) -> Option<&LogSide> {
+        match self {
+            Self::Log(log) => log.side.as_ref(),
+            _ => None,
+        }
+    }
+
+    /// Returns whether its cable log begins with the anchor home.
+    pub fn begins_home(&self) -> bool {
+        matches!(self, Self::Log(log) if log.begins_home == Some(true))
     }
 }
 
@@ -302,10 +320,18 @@ pub(crate) trait KindRules {
             .map_or(Ok(()), |because| Err(Refusal::Blocked(because)))
     }
 
+    /// Refuses an entry that would say nothing, or of which nobody could say whose it is.
+    ///
+    /// # Errors
+    /// The [`Refusal`] that says what is missing.
+    fn check_entry(&self, _at: &RunAt<'_>, _entry: &LogEntry) -> Result<(), Refusal> {
+        Ok(())
+    }
+
     /// Shows what was read at each point.
     fn point_views(&self, at: &RunAt<'_>, s: usize, _state: &StepState) -> Vec<PointView> {
-        let view = |point| log::point_view(at, s, point);
-        self.points().iter().map(view).collect()
+        let points = self.points().iter().filter(|point| at.is_asked(point));
+        points.map(|point| log::point_view(at, s, point)).collect()
     }
 
     /// Returns when the next entry, or the next call to people inside, is due.

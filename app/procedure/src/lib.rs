@@ -36,14 +36,14 @@ pub use crew::{Crew, Stamp};
 pub use decimal::{Decimal, MAX_DIGITS, NotANumber};
 pub use defects::defects;
 pub use definition::{
-    Bound, Condition, Limits, Need, NeedState, OnFault, Point, Procedure, Skip, Span, Step,
+    Bound, Call, Condition, Limits, Need, NeedState, OnFault, Point, Procedure, Skip, Span, Step,
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, RecordedEvent, Severity,
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
-pub use kind::{ChoiceOption, Kind, Watch, Way};
+pub use kind::{ChoiceOption, Kind, LogSide, Watch, Way};
 pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
 pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};

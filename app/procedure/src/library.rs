@@ -23,6 +23,7 @@ static TEXTS: &[(&str, &str)] = &[
     file!("foul-hawse"),
     file!("dragging"),
     file!("secured-for-sea"),
+    file!("sea-lashings"),
     file!("mooring-forward"),
     file!("hose-test"),
     file!("windlass-weekly"),

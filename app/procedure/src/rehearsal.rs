@@ -1,6 +1,7 @@
 //! Rehearses a run: says what people who do what a procedure asks for would do next. For demonstrations and tests.
 
 use crate::Decimal;
+use crate::cable::Side;
 use crate::definition::Skip;
 use crate::event::{ConsentBy, Event, LogEntry, Outcome};
 use crate::ids::{PersonId, StepId};
@@ -96,10 +97,19 @@ pub trait Answers {
     /// Lists what is written in a log.
     fn entries(&self, step: &StepView) -> Vec<LogEntry> {
         let read = |point: &PointView| (point.key.clone(), self.reading(point));
+        let readings: Vec<_> = step.points.iter().map(read).collect();
+        let is_call = step.kind.people().is_some();
+        let remark = (readings.is_empty() && !is_call).then(|| "as ordered".to_owned());
         vec![LogEntry {
-            readings: step.points.iter().map(read).collect(),
+            remark,
+            readings,
             ..LogEntry::default()
         }]
+    }
+
+    /// Returns the cable that is meant where a log is of both.
+    fn side(&self) -> Side {
+        Side::Port
     }
 
     /// Names who attends at the hatch, and who goes in.
@@ -121,8 +131,14 @@ pub fn work(view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event
 
 /// Returns a number within limits.
 pub fn within(limits: &LimitsView) -> Decimal {
+    if limits.is_date {
+        return date_within(limits);
+    }
+    let calls = limits.calls.iter().map(|call| call.from.to_f64());
+    let call = calls.min_by(f64::total_cmp);
     let low = limits.min.or(limits.above).map(Decimal::to_f64);
     let high = limits.max.or(limits.below).map(Decimal::to_f64);
+    let high = [high, call].into_iter().flatten().min_by(f64::total_cmp);
     let value = match (low, high) {
         (Some(low), Some(high)) => f64::midpoint(low, high),
         (Some(low), None) => low + 1.0,
@@ -130,6 +146,13 @@ pub fn within(limits: &LimitsView) -> Decimal {
         (None, None) => 1.0,
     };
     Decimal::from_f64(value, 3).unwrap_or(Decimal::whole(1))
+}
+
+/// Returns the first day of the year after today's.
+fn date_within(limits: &LimitsView) -> Decimal {
+    let today = limits.min.map_or(20_000_101.0, Decimal::to_f64);
+    let next = ((today / 10_000.0).floor() + 1.0) * 10_000.0 + 101.0;
+    Decimal::from_f64(next, 0).unwrap_or(Decimal::whole(1))
 }
 
 /// Does a step with an outcome.

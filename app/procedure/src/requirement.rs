@@ -2,7 +2,7 @@
 
 use crate::definition::{Limits, Point, Span};
 use crate::ids::{Role, StepId};
-use crate::kind::{ChoiceOption, Kind, Way};
+use crate::kind::{ChoiceOption, Kind, LogSide, Way};
 
 /// What a kind of step asks for.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -59,6 +59,10 @@ pub enum What<'a> {
         cable: Option<Way>,
         /// The newest readings are the step's result.
         newest_counts: bool,
+        /// Whose cable it is.
+        side: Option<&'a LogSide>,
+        /// It begins with the anchor home.
+        begins_home: bool,
     },
     /// The list of people inside.
     People {

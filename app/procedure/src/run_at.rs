@@ -1,6 +1,6 @@
 //! A run at one moment: with every event that is known, or with those that the device of one event had seen.
 
-use std::cell::RefCell;
+use std::cell::{OnceCell, RefCell};
 use std::rc::Rc;
 
 use crate::definition::{Condition, NeedState, Step};
@@ -8,11 +8,12 @@ use crate::event::{End, Event, Outcome};
 use crate::ids::PersonId;
 use crate::kind::KindRules;
 use crate::state::{PastRun, RunState};
-use crate::view::{Status, Verdict};
+use crate::view::{DefectView, Status, Verdict};
 use crate::words;
 
 mod computed;
 mod earlier;
+mod limits;
 mod pick;
 mod state;
 mod validity;
@@ -32,6 +33,7 @@ pub(crate) struct RunAt<'a> {
     upto: Option<usize>,
     pub now: i64,
     memo: RefCell<Vec<Option<Rc<StepState>>>>,
+    defects: OnceCell<Vec<DefectView>>,
 }
 
 impl<'a> RunAt<'a> {
@@ -42,6 +44,7 @@ impl<'a> RunAt<'a> {
             upto: None,
             now,
             memo: RefCell::new(vec![None; run.procedure.steps().len()]),
+            defects: OnceCell::new(),
         }
     }
 
@@ -162,7 +165,7 @@ impl<'a> RunAt<'a> {
         })
     }
 
-    fn chosen(&self, choice: &str) -> Option<String> {
+    pub fn chosen(&self, choice: &str) -> Option<String> {
         let step = self.run.procedure.index_of(&crate::StepId::new(choice))?;
         if let Some(i) = self.state(step).event
             && let Event::Done {
@@ -225,6 +228,9 @@ impl<'a> RunAt<'a> {
         if !when_stopped && let Some(because) = self.blocked_by_earlier(s) {
             return Some(because);
         }
+        if !when_stopped && let Some(because) = self.out_of_service(s) {
+            return Some(because);
+        }
         // What a step stands on comes first too: done over something that is no longer good it would not count.
         for id in step.after.iter().chain(&step.stands_on) {
             let Some(other) = self.run.procedure.index_of(id) else {
@@ -255,16 +261,23 @@ impl<'a> RunAt<'a> {
         if self.state(s).status != Status::Stale || self.final_consent_withdrawn(s) {
             return false;
         }
-        let id = &self.step(s).id;
         // A superseded consent must be given anew while any later step is still to do.
         let otherwise = self.consent_superseded(s);
-        let used = |t: usize| {
-            let later = self.step(t);
-            otherwise || later.after.contains(id) || later.stands_on.contains(id)
-        };
+        let used = |t: usize| otherwise || self.waits_for(t, s);
         (s + 1..self.run.procedure.steps().len())
             .filter(|t| self.applies(*t) && used(*t))
             .all(|t| self.state(t).passed || self.expired_after_use(t))
+    }
+
+    /// Returns whether a later step waits for another, by its own words or by those of steps between them that do not
+    /// belong to this run.
+    fn waits_for(&self, later: usize, s: usize) -> bool {
+        let step = self.step(later);
+        let named = step.after.iter().chain(&step.stands_on);
+        let mut named = named.filter_map(|id| self.run.procedure.index_of(id));
+        named.any(|other| {
+            other == s || other > s && !self.applies(other) && self.waits_for(other, s)
+        })
     }
 
     /// Returns what must first be so in other runs, unless the officer let this one go on without.

@@ -115,6 +115,8 @@ impl Settings {
             Bound::Number(number) => Some(*number),
             Bound::Setting(key) => self.get(key).map(|set| set.value),
             Bound::Computed(key) => self.computed(key).map(|set| set.value),
+            // Only a run knows what it reads.
+            Bound::Read { .. } => None,
         }
     }
 
@@ -192,7 +194,8 @@ const fn row(
 
 const NO_SOURCE: &str = "common practice, no source";
 const MSC_581: &str = "IMO MSC.581(110), as summarised in class circulars";
-const UK_OEL: &str = "half of the UK 8 h exposure limit, from memory of EH40";
+const MARS_200836: &str = "The Nautical Institute, MARS report 200836, 'Anchors dislodged at sea'";
+const UK_OEL: &str = "half of the UK 8 h exposure limit: HSE, EH40, from memory, not opened";
 
 #[rustfmt::skip]
 const DEFAULTS: &[Row] = &[
@@ -202,16 +205,17 @@ const DEFAULTS: &[Row] = &[
     row("air_co_below", "10", "ppm", "carbon monoxide, less than", UK_OEL, "verify edition"),
     row("air_h2s_below", "2.5", "ppm", "hydrogen sulphide, less than", UK_OEL, "verify edition"),
     row("air_co2_below", "0.5", "%", "carbon dioxide, less than", MSC_581, "2025"),
+    row("air_co2_tested", "1", "", "1: carbon dioxide is tested before an entry; 0: the company's meters have no cell for it", MSC_581, "2025; 0 is the company's own decision"),
     row("air_good_for", "30", "min", "how long a test of the air stays good", NO_SOURCE, "to be set by the ship"),
     row("air_settle", "10", "min", "how long the air stands after the fan stops, before the test", NO_SOURCE, "to be set by the ship"),
     row("vent_time", "60", "min", "least time of ventilation when none was computed", NO_SOURCE, "to be set by the ship"),
     row("locker_volume", "30", "m³", "free volume of the chain locker", NO_SOURCE, "to be set from the ship's plans"),
-    row("locker_mixing", "5", "", "mixing factor of the locker's ventilation: 1 perfect, 10 very poor", "occupational-health guidelines give 1 to 10; 5 for a blind heap is common practice, no source", "to be set by the ship"),
+    row("locker_mixing", "5", "", "mixing factor of the locker's ventilation: 1 perfect, 10 very poor", "1 to 10: ACGIH, Industrial Ventilation, from memory, not opened; 5 for a blind heap is common practice, no source", "to be set by the ship"),
     row("fan_flow_min", "200", "m³/h", "least flow of the portable fan at the hose end", NO_SOURCE, "to be set by the ship"),
     row("permit_good_for", "8", "h", "how long an entry permit runs at most", NO_SOURCE, "to be set by the ship"),
     row("call_every", "5", "min", "how often people inside are called", NO_SOURCE, "to be set by the ship"),
     row("ba_min", "200", "bar", "least pressure of a breathing-apparatus bottle", NO_SOURCE, "to be set by the ship"),
-    row("hydrant_min", "2.5", "bar", "least pressure at the bow hydrant, flowing", "SOLAS II-2/10.2.1.6, cargo ships under 6,000 GT, from memory", "verify for the ship's type"),
+    row("hydrant_min", "2.5", "bar", "least pressure at the bow hydrant, flowing", "IMO, SOLAS II-2/10.2.1.6, cargo ships under 6,000 GT, from memory, not opened", "verify for the ship's type"),
     row("hydrant_max", "8", "bar", "most pressure at which one hand can hold the hose", NO_SOURCE, "to be set by the ship"),
     row("wash_min", "3", "bar", "least pressure of the anchor wash", NO_SOURCE, "to be set by the ship"),
     row("hydraulic_min", "40", "bar", "least standby pressure of the windlass hydraulics", NO_SOURCE, "to be set from the maker's book"),
@@ -227,13 +231,18 @@ const DEFAULTS: &[Row] = &[
     row("watch_wind_engines", "20", "kn", "wind at anchor at which engines are made ready", NO_SOURCE, "the master's standing limit, to be set by the ship"),
     row("watch_wind_weigh", "25", "kn", "wind at anchor at which she weighs", NO_SOURCE, "the master's standing limit, to be set by the ship"),
     row("rope_age_max", "5", "years", "most age of a mooring line in use", NO_SOURCE, "to be set from the ship's line management plan"),
-    row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "MSC.1/Circ.1432, maximum fire-main pressure; the number is the ship's own", "as amended by Circ.1516"),
+    row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, maximum fire-main pressure, as quoted, not opened; the number is the ship's own", "as amended by Circ.1516"),
     row("hose_test_hold", "3", "min", "how long a hose holds its test pressure", NO_SOURCE, "to be set by the ship"),
-    row("hose_length_max", "20", "m", "most length of a hose on deck", "SOLAS II-2/10.2.3: 20 m elsewhere and on open deck", "verify for the ship's type"),
-    row("hose_length_min", "10", "m", "least length of a hose", "SOLAS II-2/10.2.3: not less than 10 m", "verify for the ship's type"),
-    row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "class practice, 12 % of diameter; older lists say 11 %", "verify with class"),
+    row("hose_length_max", "20", "m", "most length of a hose on deck", "IMO, SOLAS II-2/10.2.3: 20 m elsewhere and on open deck; from memory, not opened", "verify for the ship's type"),
+    row("hose_length_min", "10", "m", "least length of a hose", "IMO, SOLAS II-2/10.2.3: not less than 10 m; from memory, not opened", "verify for the ship's type"),
+    row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "IACS, unified requirement Z7: 12 % of diameter, from memory, not opened; older class lists say 11 %", "verify with class"),
     row("weekly", "7", "d", "how often the weekly windlass round is due", NO_SOURCE, "to be set by the ship"),
-    row("monthly", "30", "d", "how often the monthly rounds are due", "MSC.1/Circ.1432, monthly", "as amended by Circ.1516"),
-    row("yearly", "365", "d", "how often the yearly work is due", "MSC.1/Circ.1432, annual", "as amended by Circ.1516"),
+    row("monthly", "30", "d", "how often the monthly windlass round is due", NO_SOURCE, "to be set from the ship's maintenance plan"),
+    row("yearly", "365", "d", "how often a sample of the fire hoses is tested", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, yearly; as quoted in summaries, not opened", "as amended by Circ.1516"),
+    row("chain_survey", "1825", "d", "how often a cable is ranged and measured", "IACS, unified requirement Z7, special survey every five years; from memory, not opened", "verify with class"),
+    row("sea_look", "24", "h", "how often the sea lashings are looked at, at sea", MARS_200836, "2008"),
+    row("lashings_min", "4", "", "least sea lashings, both anchors together", MARS_200836, "2008; two on each anchor"),
+    row("grease_points", "1", "", "grease points of the windlass on the ship's plan", NO_SOURCE, "to be set from the maker's book"),
+    row("watch_length", "4", "h", "how long an anchor watch is kept before it is handed over", NO_SOURCE, "to be set by the ship"),
     row("shared_wash", "1", "", "1: the anchor wash is fed from the fire main; 0: it has its own pump", NO_SOURCE, "to be set by the ship"),
 ];

@@ -86,6 +86,7 @@ impl RunState {
             progress: progress(&steps),
             questions: question_views(&at),
             attendants: attendants(&at),
+            messages: at.messages(),
             inside: inside
                 .iter()
                 .map(|inside| InsideView {
@@ -117,7 +118,7 @@ impl RunState {
     }
 
     /// Lists the defects of this run, and the open ones from elsewhere on gear that it touches.
-    fn defects(&self) -> Vec<DefectView> {
+    pub(crate) fn defects(&self) -> Vec<DefectView> {
         let mut own = crate::defects(&[&self.procedure], self.events());
         let touched = |gear: &String| {
             self.procedure
@@ -188,6 +189,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
         section: step.section.clone(),
         instruction: step.instruction.clone(),
         why: step.why.clone(),
+        how: step.how().to_vec(),
         cautions: step.cautions.clone(),
         kind: step.kind.clone(),
         applies: state.applies,
@@ -277,7 +279,7 @@ fn wrong(at: &RunAt<'_>, s: usize, entry: &crate::LogEntry) -> Vec<String> {
     let points = at.step(s).kind.points();
     let of = |(key, value): &(String, crate::Decimal)| {
         let point = points.iter().find(|point| point.key == *key)?;
-        let limits = point.limits.resolve(&at.run.settings, &point.unit);
+        let limits = at.limits_of(point);
         let verdict = limits.verdict(*value, &point.unit);
         (!verdict.within).then(|| format!("{}: {}", point.label, verdict.words))
     };

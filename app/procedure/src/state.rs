@@ -256,6 +256,8 @@ impl RunState {
             | Event::In { .. }
             | Event::Out { .. }
             | Event::Attend { .. }
+            | Event::Message { .. }
+            | Event::Read { .. }
             | Event::Second { .. } => roles.may_act_as(Role::Crew),
             Event::Consent { how, .. } => {
                 let hold = step.and_then(|step| step.kind.consent());
@@ -366,6 +368,8 @@ fn bears_on_run(event: &Event) -> bool {
         | Event::Stop { .. }
         | Event::Resume { .. }
         | Event::Close { .. }
+        | Event::Message { .. }
+        | Event::Read { .. }
         | Event::Acknowledge { .. } => true,
         Event::Done { .. }
         | Event::NotDone { .. }
@@ -419,6 +423,8 @@ pub(crate) fn fits(step: &Step, event: &Event) -> bool {
         | Event::AnswerQuestion { .. }
         | Event::Close { .. }
         | Event::Defect { .. }
+        | Event::Message { .. }
+        | Event::Read { .. }
         | Event::Acknowledge { .. } => true,
     }
 }

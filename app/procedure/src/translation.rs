@@ -37,6 +37,9 @@ pub struct StepTexts {
     /// Why; empty where the step says none.
     #[serde(default)]
     pub why: String,
+    /// How it is done, as many lines as the step has and in its order.
+    #[serde(default)]
+    pub how: Vec<String>,
     /// Where someone can be hurt, as many as the step has and in its order.
     #[serde(default)]
     pub cautions: Vec<String>,
@@ -85,6 +88,8 @@ pub enum TextPart {
     Instruction(StepId),
     /// Why it is done.
     Why(StepId),
+    /// One line of how it is done, counted from 1.
+    How(StepId, usize),
     /// One of a step's cautions, counted from 1.
     StepCaution(StepId, usize),
     /// An option of a step, by its key.
@@ -102,6 +107,7 @@ impl fmt::Display for TextPart {
             Self::Step(id) => write!(f, "step '{id}'"),
             Self::Instruction(id) => write!(f, "step '{id}': what to do"),
             Self::Why(id) => write!(f, "step '{id}': why"),
+            Self::How(id, at) => write!(f, "step '{id}': how, line {at}"),
             Self::StepCaution(id, at) => write!(f, "step '{id}': caution {at}"),
             Self::Choice(id, key) => write!(f, "step '{id}': option '{key}'"),
             Self::Point(id, key) => write!(f, "step '{id}': reading '{key}'"),
@@ -181,6 +187,7 @@ impl StepTexts {
             faults,
         );
         text(&step.why, &self.why, &TextPart::Why(id()), faults);
+        list(step.how(), &self.how, &|at| TextPart::How(id(), at), faults);
         list(
             &step.cautions,
             &self.cautions,

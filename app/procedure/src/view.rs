@@ -9,6 +9,9 @@ use crate::ids::{PersonId, ProcedureHash, Role, StepId, hex_id, hex_id_option};
 use crate::kind::{ChoiceOption, Kind};
 
 mod alarm;
+mod message;
+
+pub use message::MessageView;
 
 pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, SeenView};
 
@@ -52,6 +55,9 @@ pub struct RunView {
     /// Who attends at the hatch of a space.
     #[serde(default)]
     pub attendants: Vec<AttendantView>,
+    /// Messages between bow and bridge, oldest first.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub messages: Vec<MessageView>,
     /// Who is in the space, and since when.
     pub inside: Vec<InsideView>,
     /// What is running against the clock.
@@ -85,6 +91,9 @@ pub struct StepView {
     pub instruction: String,
     /// Why.
     pub why: String,
+    /// How it is done, a line for each part.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub how: Vec<String>,
     /// Cautions.
     pub cautions: Vec<String>,
     /// What is asked for.
@@ -207,6 +216,21 @@ pub struct LimitsView {
     pub words: String,
     /// Where the limits come from.
     pub source: String,
+    /// What is called for from which number on, in the file's order.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub calls: Vec<CallView>,
+    /// The number is a date in eight digits, and `min` is today's.
+    #[serde(default)]
+    pub is_date: bool,
+}
+
+/// What is called for from a number on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CallView {
+    /// From this number on.
+    pub from: Decimal,
+    /// What to do then.
+    pub say: String,
 }
 
 /// What a value means against its limits.
@@ -360,8 +384,27 @@ pub struct DefectView {
     pub handed_to: Option<PersonId>,
     /// Until when it is accepted, ms UTC.
     pub accepted_until_ms: Option<i64>,
+    /// How the gear may be used meanwhile, in the master's own words; none while no master has accepted the defect.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub restriction: Option<String>,
+    /// Until when the master has accepted it, ms UTC.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub restricted_until_ms: Option<i64>,
     /// What became of it, in order.
     pub history: Vec<DefectLine>,
+}
+
+impl DefectView {
+    /// Returns whether it is one for which gear is not used unless the master accepts it.
+    pub fn stops_use(&self) -> bool {
+        self.open && self.severity >= Severity::OutOfService
+    }
+
+    /// Returns whether the gear may not be used at a moment, ms UTC: out of service, or a danger, and no master's
+    /// restriction in force.
+    pub fn keeps_from_use(&self, now_ms: i64) -> bool {
+        self.stops_use() && self.restricted_until_ms.is_none_or(|until| until <= now_ms)
+    }
 }
 
 /// One line of a defect's history.

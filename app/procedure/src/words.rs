@@ -1,6 +1,7 @@
 //! Every word that the engine says to a person.
 
 use crate::Decimal;
+use crate::cable::side_word;
 use crate::definition::{Need, NeedState, OnFault, Skip, Span};
 use crate::event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
@@ -37,6 +38,17 @@ pub(crate) const DENIED: &str = "a consent heard by radio was denied by who was 
 /// Says a reading that was out of limits, which a better one has taken the place of.
 pub(crate) fn was_out(said: &str) -> String {
     format!("{said}. Read better since; no officer has said that they saw it")
+}
+
+pub(crate) const READ_IN_RUN: &str = "by what this run reads first";
+pub(crate) const NO_DATE: &str = "is no date: type year, month and day, such as 20270131";
+pub(crate) const PAST: &str = "is past";
+pub(crate) const DATE_LIMIT: &str = "a date that is not past: year, month, day";
+
+pub(crate) fn out_of_service(gear: &str, defect: &str) -> String {
+    format!(
+        "{gear} out of service ({defect}): the defect is put right first, or the master accepts it with a restriction"
+    )
 }
 
 pub(crate) fn waits_for(instruction: &str) -> String {
@@ -230,6 +242,7 @@ const fn mark_at(at: MarkAt) -> &'static str {
 /// Says an entry of a log as it would be called by radio.
 pub(crate) fn log(entry: &LogEntry) -> String {
     let mut parts = Vec::new();
+    parts.extend(entry.side.map(|side| format!("{} cable", side_word(side))));
     if let Some(mark) = entry.mark {
         let at = mark_at(entry.at.unwrap_or(MarkAt::Gypsy));
         parts.push(format!("{mark} shackles {at}"));
@@ -316,6 +329,11 @@ pub(crate) fn event(event: &Event, said: Option<&str>) -> String {
             remark,
         } => with("broken off".to_owned(), remark),
         Event::Defect { change, text, .. } => with(defect_change(change), text),
+        Event::Message { text, photo, .. } if text.trim().is_empty() && photo.is_some() => {
+            format!("message: {PHOTO}")
+        }
+        Event::Message { text, .. } => format!("message: {text}"),
+        Event::Read { .. } => "has read a message".to_owned(),
         Event::Acknowledge { .. } => "has seen the alarm".to_owned(),
     }
 }

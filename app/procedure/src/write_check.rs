@@ -1,11 +1,11 @@
 //! What a device allows before it writes. A refusal says why, in words for the person at the screen.
 
 use crate::definition::{OnFault, Skip, Step};
-use crate::event::{ConsentBy, End, Event};
+use crate::event::{ConsentBy, DefectChange, End, Event};
 use crate::ids::{PersonId, Role, Roles};
 use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, fits, strikable};
-use crate::view::Status;
+use crate::view::{DefectView, Status};
 use crate::{questions, words};
 
 mod refusal;
@@ -80,6 +80,7 @@ impl WriteCheck<'_> {
                 | Event::AnswerQuestion { .. }
                 | Event::Defect { .. }
                 | Event::Acknowledge { .. }
+                | Event::Read { .. }
         ) || event.is_rescue();
         if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
@@ -134,8 +135,9 @@ impl WriteCheck<'_> {
                 let giver = self.consent_by(s, event, how)?;
                 self.consent(s, *granted, giver, said)
             }
-            (Event::Log { .. }, Some(s)) => {
+            (Event::Log { entry, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
+                self.at.rules(s).check_entry(&self.at, entry)?;
                 if self.at.entry_open(s) {
                     Ok(())
                 } else {
@@ -210,6 +212,29 @@ impl WriteCheck<'_> {
             }
             (Event::Close { end, remark }, _) => self.close(*end, remark),
             (Event::Acknowledge { .. }, _) => self.needs_role(Role::Officer),
+            (Event::Message { text, photo, .. }, _) => {
+                self.needs_role(Role::Crew)?;
+                if photo.is_none() {
+                    reason(text)
+                } else {
+                    Ok(())
+                }
+            }
+            (Event::Read { event }, _) => self.reads(event),
+            (
+                Event::Defect {
+                    defect,
+                    change: DefectChange::Accepted { .. },
+                    text,
+                },
+                _,
+            ) if self.stops_use(defect) => {
+                self.needs_role(Role::Master)?;
+                if text.trim().is_empty() {
+                    return Err(Refusal::NoRestriction);
+                }
+                Ok(())
+            }
             (Event::Defect { .. }, _) => {
                 if self.at.run.has_right(event, self.by, self.roles) {
                     return Ok(());
@@ -218,6 +243,12 @@ impl WriteCheck<'_> {
             }
             _ => Ok(()),
         }
+    }
+
+    fn stops_use(&self, defect: &[u8; 32]) -> bool {
+        let defects = self.at.run.defects();
+        let found = defects.iter().find(|known| known.id == *defect);
+        found.is_some_and(DefectView::stops_use)
     }
 
     fn by_right(&self, event: &Event, refusal: Refusal) -> Result<(), Refusal> {
@@ -392,6 +423,18 @@ impl WriteCheck<'_> {
             reason: why.to_owned(),
         };
         self.by_right(&strike, Refusal::NotTheirEntry(target.person.clone()))
+    }
+
+    /// A message is read once by each person, and not by who wrote it.
+    fn reads(&self, message: &[u8; 32]) -> Result<(), Refusal> {
+        self.needs_role(Role::Crew)?;
+        let messages = self.at.messages();
+        let found = messages.iter().find(|found| found.event == *message);
+        let found = found.ok_or(Refusal::NoSuchEvent)?;
+        if found.by.is_same(self.by) || found.read.iter().any(|read| read.by.is_same(self.by)) {
+            return Err(Refusal::NothingToGoOn);
+        }
+        Ok(())
     }
 
     fn question_open(&self, question: &str) -> Result<(), Refusal> {

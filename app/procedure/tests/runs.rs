@@ -13,6 +13,8 @@ mod runs {
     mod holds;
     mod invariants;
     mod library;
+    mod messages;
+    mod named;
     mod people;
     mod plain;
     mod rescue;

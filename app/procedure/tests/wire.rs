@@ -126,6 +126,21 @@ fn frozen() -> Vec<(Event, &'static str)> {
             },
             "821283616b616105",
         ),
+        (
+            Event::Message {
+                step: Some("a".into()),
+                text: "t".into(),
+                photo: None,
+            },
+            "82138261616174",
+        ),
+        (
+            Event::Read { event: [1; 32] },
+            concat!(
+                "8214815820",
+                "0101010101010101010101010101010101010101010101010101010101010101"
+            ),
+        ),
         (Event::Stop { cause: "c".into() }, "820c816163"),
         (Event::Resume { reason: "r".into() }, "820d816172"),
         (
@@ -208,6 +223,7 @@ fn every_event_goes_through_cbor_and_json_unchanged() {
                 remark: Some("mud".into()),
                 readings: vec![("wind".into(), number("12"))],
                 at: Some(MarkAt::Water),
+                side: None,
             },
         },
         Event::AnswerQuestion {

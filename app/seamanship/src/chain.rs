@@ -211,7 +211,7 @@ pub fn bitter_end_strength(breaking: Newtons) -> Result<BitterEndStrength, OutOf
 mod tests {
     use super::*;
 
-    /// One row of a supplier's stud-link chart: size in inches, then pounds-force.
+    /// One row of a chart of stud-link chain whose title was not kept: size in inches, then pounds-force.
     struct ChartRow {
         size_in: f64,
         proof1_lbf: f64,

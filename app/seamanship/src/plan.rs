@@ -23,12 +23,12 @@ use crate::{catenary, holding, load, position, signals, sun, tide, windlass};
 pub use input::*;
 pub use output::*;
 
-const METHOD_SOURCE: &str = "A company procedure for large ships (12 and 30 m) and the ILO code \
-    of practice (1996); hard ground: common practice, no source";
-const METHOD_CAUTION: &str = "A proposal: the master decides. Walking back all of it is always \
+const METHOD_SOURCE: &str = "ILO, Accident prevention on board ship at sea and in port, 2nd edition, \
+    1996, 19.2.2, read in excerpt; 12 and 30 m, and hard ground: common practice, no source";
+const METHOD_CAUTION: &str = "A proposal: the master decides. Lowering all of it is always \
     defensible.";
-const SPEEDS_SOURCE: &str = "The windlass's own speed; 'stop or nearly zero' at the bottom from a \
-    company handout; 0.5 kn while laying out: common practice, no source";
+const SPEEDS_SOURCE: &str = "The windlass's own speed; nearly stopped at the bottom, and 0.5 kn \
+    while laying out: common practice, no source";
 const SPEEDS_CAUTION: &str = "Faster than the windlass pays out, the chain drives the motor.";
 const LIMITS_SOURCE: &str = "The catenary, the holding band and the ratings entered, each solved \
     for the wind; class envelope: IACS UR A1";

@@ -181,7 +181,7 @@ pub struct WatchCircle {
 /// to stern.
 ///
 /// # Source
-/// Training pages on the drag circle; whole chain plus bow-to-antenna where the reach is not known.
+/// Common practice, no source; whole chain plus bow-to-antenna where the reach is not known.
 ///
 /// # Errors
 /// [`OutOfRange`] unless all are 0 or more (the bow may lie aft of the antenna).
@@ -206,7 +206,7 @@ pub fn watch_circle(
 /// `R = √(L² − h²) + LOA`.
 ///
 /// # Source
-/// Training pages on swinging room; the reach of the catenary is less.
+/// Common practice, no source; the reach of the catenary is less.
 ///
 /// # Errors
 /// [`OutOfRange`] unless the chain reaches the bottom and the ship's length is 0 or more.

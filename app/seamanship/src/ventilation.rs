@@ -253,7 +253,7 @@ mod tests {
     }
 
     #[test]
-    fn less_than_a_kilogram_of_rust_spoils_a_locker() {
+    fn the_rust_of_less_than_a_kilogram_of_iron_spoils_a_locker() {
         let iron = iron_rusted_kg(CubicMetres(20.0), 20.9, 19.5).unwrap();
         assert!((iron - 0.87).abs() < 0.005, "{iron}");
     }

@@ -1,4 +1,4 @@
-//! Windlass, brake and stopper: what they lift and hold, how fast, and walk back or let go.
+//! Windlass, brake and stopper: what they lift and hold, how fast, and how the anchor is laid.
 
 use serde::{Deserialize, Serialize};
 
@@ -173,7 +173,7 @@ pub fn walk_out_speed(speed: MetresPerMinute) -> Result<Knots, OutOfRange> {
     Ok(Knots::from(MetresPerSecond::from(MetresPerMinute(v))))
 }
 
-/// Speed over the ground when the anchor touches: nearly stopped, from a company handout.
+/// Speed over the ground when the anchor touches: nearly stopped; common practice, no source.
 pub const TOUCH_SPEED: Knots = Knots(0.1);
 /// Speed over the ground while the chain is laid out under the brake: common practice, no source.
 pub const LAY_OUT_SPEED: Knots = Knots(0.5);
@@ -193,11 +193,11 @@ pub fn power(pull: Newtons, speed: MetresPerMinute) -> Result<Watts, OutOfRange>
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Laying {
-    /// Let go from a-cockbill, just above the bottom.
+    /// Let go from just outside the pipe, hanging clear.
     LetGo,
-    /// Walk back to near the bottom, then let go.
+    /// Lower to just above the bottom with the windlass, then let go.
     WalkBackLetGo,
-    /// Walk back all the way under power.
+    /// Lower all the way with the windlass.
     WalkBack,
 }
 
@@ -212,13 +212,14 @@ pub struct LayingProposal {
 
 /// Returns how to lay the anchor at a depth on a ground.
 ///
-/// To the master's own limit: let go; to 30 m: walk back to near the bottom and let go; deeper:
-/// walk back all of it. Rock and shingle: walk back all of it, so that nothing is dropped on them.
+/// To the master's own limit: let go; to 30 m: lower to just above the bottom and let go; deeper:
+/// lower all of it. Rock and shingle: lower all of it, so that nothing is dropped on them. Which way is said with the
+/// words of the procedure for letting go: "walk out" and "walk back" are two things in IMO's phrases, and crews mix them.
 ///
 /// # Source
-/// A company procedure for large ships (12 and 30 m); the ILO code of practice of 1996: walk back
-/// to a suitable position rather than let go from the pipe; rock and shingle: common practice, no
-/// source. A yacht may always walk back.
+/// 12 and 30 m: common practice for large ships, no source; ILO, Accident prevention on board ship at sea and in port, 2nd
+/// edition, 1996, 19.2.2: lowered to a suitable position rather than let go from the pipe; rock and shingle: common practice, no
+/// source. A yacht may always lower all of it.
 ///
 /// # Errors
 /// [`OutOfRange`] unless both depths are 0 or more; deeper than 82.5 m a windlass is not made for.
@@ -250,8 +251,8 @@ pub fn laying(
         (
             Laying::WalkBackLetGo,
             format!(
-                "{depth:.0} m from hawse to bottom, over the ship's {limit:.0} m: walk back to \
-                 near the bottom, then let go, or walk back all of it"
+                "{depth:.0} m from hawse to bottom, over the ship's {limit:.0} m: lower to \
+                 just above the bottom, then let go, or lower all the way"
             ),
         )
     } else {
@@ -259,7 +260,7 @@ pub fn laying(
             Laying::LetGo,
             format!(
                 "{depth:.0} m from hawse to bottom, within the ship's {limit:.0} m; from \
-                 a-cockbill, not from the pipe"
+                 just outside the pipe, never from inside it"
             ),
         )
     };

@@ -258,7 +258,9 @@ fn Ringing(device: Device) -> impl IntoView {
     let see = move |shown: &[RingingAlarm]| {
         for one in shown {
             let has_run = |ledger: &Option<Ledger>| {
-                ledger.as_ref().is_some_and(|ledger| ledger.run(one.key.0).is_some())
+                ledger
+                    .as_ref()
+                    .is_some_and(|ledger| ledger.run(one.key.0).is_some())
             };
             let event = one.acknowledge.as_ref().filter(|_| {
                 is_officer.get_untracked() && device.records.ledger.with_untracked(has_run)

@@ -16,6 +16,7 @@ pub mod document;
 mod fitness;
 mod journal_clock;
 mod later;
+mod messages;
 pub mod office;
 mod orders;
 pub mod parts;

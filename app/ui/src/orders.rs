@@ -14,7 +14,11 @@ pub fn refusal(device: Device, run: RunId, event: &Event) -> Option<String> {
     let me = device.me()?;
     let now = device.system.now_ms.get();
     device.records.ledger.with(|ledger| {
-        let state = ledger.as_ref()?.run(run)?.state.clone()?;
+        // The board is heard before this device has the records: what is not here cannot be judged yet.
+        let file = ledger.as_ref().and_then(|ledger| ledger.run(run));
+        let Some(state) = file.and_then(|file| file.state.clone()) else {
+            return Some(words::RUN_NOT_HERE_YET.to_owned());
+        };
         let by = PersonId::new(me.person.clone());
         procedure::check(&state, now, &by, me.roles, event)
             .err()

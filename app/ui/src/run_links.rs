@@ -91,7 +91,7 @@ pub fn photo_of(event: &Event) -> Option<[u8; 32]> {
             outcome: Outcome::Photo { hash },
             ..
         } => Some(*hash),
-        Event::NotSo { photo, .. } => *photo,
+        Event::NotSo { photo, .. } | Event::Message { photo, .. } => *photo,
         _ => None,
     }
 }

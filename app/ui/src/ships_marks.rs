@@ -7,14 +7,13 @@ use leptos::prelude::*;
 use procedure::Cable;
 use procedure::cable::{Paint, Side};
 
-/// Returns a side's cable as the master has described it; the other's, or one without marks, where it is not.
-pub fn cable_of(device: Device, side: Option<Side>) -> Cable {
-    let described = device.records.ledger.with(|ledger| {
-        let cables = ledger.as_ref()?.settings().cables;
-        let of_side = side.and_then(|side| cables.of(side).cloned());
-        of_side.or(cables.port).or(cables.starboard)
-    });
-    described.unwrap_or_else(Cable::unmarked)
+/// Returns a side's cable as the master has described it; none where it is not, for nothing is counted by a cable that
+/// nobody has described.
+pub fn cable_of(device: Device, side: Option<Side>) -> Option<Cable> {
+    device
+        .records
+        .ledger
+        .with(|ledger| ledger.as_ref()?.settings().cables.of(side?).cloned())
 }
 
 /// Returns the marks of a cable.

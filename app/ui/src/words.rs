@@ -17,6 +17,7 @@ mod word;
 
 use journal::server_trouble::ServerTrouble;
 pub use language::{COOKIE, Language};
+use procedure::cable::Side;
 pub use said::*;
 pub use word::Word;
 
@@ -46,6 +47,14 @@ pub fn marks_out(passed: Option<f64>) -> String {
         Some(0.0) => NO_SHACKLE_OUT.into(),
         Some(1.0) => ONE_SHACKLE_OUT.into(),
         Some(n) => shackles_out(&n.to_string()),
+    }
+}
+
+/// Says whose cable it is.
+pub fn side_cable(side: Side) -> &'static str {
+    match side {
+        Side::Port => PORT_CABLE.text(),
+        Side::Starboard => STARBOARD_CABLE.text(),
     }
 }
 

@@ -83,7 +83,7 @@ mod tests {
         let shackles = super::super::walk::SHACKLES;
         assert_eq!(
             body.order,
-            format!("port, {shackles} on deck, walk back to the bottom")
+            format!("port, {shackles} on deck, lower all the way with the windlass")
         );
     }
 }

@@ -218,12 +218,8 @@ impl Answers for Told<'_> {
         (lat_deg, lon_deg, None)
     }
 
-    fn text(&self, step: &StepView) -> String {
-        if step.id.as_str() == "length" {
-            format!("{SHACKLES} shackles, counted on deck")
-        } else {
-            "Nothing to remark.".to_owned()
-        }
+    fn text(&self, _step: &StepView) -> String {
+        "Nothing to remark.".to_owned()
     }
 
     fn entries(&self, step: &StepView) -> Vec<LogEntry> {
@@ -274,6 +270,9 @@ fn cable_log(way: Way) -> Vec<LogEntry> {
 /// Returns a value for a reading as a sound ship would show it: well inside its limits.
 fn reading(point: &PointView) -> Option<Decimal> {
     let limits = &point.limits;
+    if limits.is_date {
+        return None;
+    }
     let low = limits.min.or(limits.above).map(Decimal::to_f64);
     let high = limits.max.or(limits.below).map(Decimal::to_f64);
     let oxygen = point.key.contains("o2") && !point.key.contains("co2");
@@ -281,6 +280,7 @@ fn reading(point: &PointView) -> Option<Decimal> {
         // By the plan: charted depth and a little of the tide; the draught taken off.
         _ if point.key == "depth" => 26.9,
         _ if point.key == "under-keel" => 24.0,
+        _ if point.key == "shackles" => return Decimal::new(SHACKLES, 0),
         _ if oxygen => 20.9,
         (Some(low), Some(high)) => f64::midpoint(low, high),
         (Some(low), None) => low * 1.3 + 0.01,

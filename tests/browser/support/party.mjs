@@ -21,6 +21,8 @@ const READINGS = {
   'depth at the bow': '18',
   'water under the keel': '9',
   'speed over the ground': '0.2',
+  'length ordered': '4',
+  'calibrated until': '20991231',
 };
 
 /** A picture as a camera gives it: 1,600 by 1,200 pixels, drawn by the browser itself. */

@@ -300,7 +300,9 @@ impl Ledger {
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
         let id = record.id();
         let photo = match event {
-            procedure::Event::NotSo { photo, .. } => *photo,
+            procedure::Event::NotSo { photo, .. } | procedure::Event::Message { photo, .. } => {
+                *photo
+            }
             procedure::Event::Done {
                 outcome: procedure::Outcome::Photo { hash },
                 ..

@@ -4,6 +4,7 @@ use minicbor::{Decode, Encode};
 use serde::{Deserialize, Serialize};
 
 use crate::Decimal;
+use crate::cable::Side;
 
 /// One entry in a log.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -36,6 +37,23 @@ pub struct LogEntry {
     #[n(6)]
     #[serde(default)]
     pub at: Option<MarkAt>,
+    /// Whose cable it is about; `None` in entries of older programs.
+    #[cbor(n(7), with = "crate::cable::side_cbor", has_nil)]
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub side: Option<Side>,
+}
+
+impl LogEntry {
+    /// Returns whether it says nothing but, at most, whose cable it would be about.
+    pub fn is_empty(&self) -> bool {
+        let said = self.remark.as_deref().unwrap_or_default();
+        self.mark.is_none()
+            && self.lead_oclock.is_none()
+            && self.grows.is_none()
+            && self.strain.is_none()
+            && self.readings.is_empty()
+            && said.trim().is_empty()
+    }
 }
 
 /// How the cable grows, from the hawse.

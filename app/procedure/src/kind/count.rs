@@ -87,7 +87,7 @@ impl KindRules for Count {
             return plain_verdict(outcome);
         };
         let value = Decimal::new(i64::from(*count), 0).unwrap_or(Decimal::whole(0));
-        let limits = self.limits.resolve(&at.run.settings, &self.of);
+        let limits = at.plain_limits(&self.limits, &self.of);
         let other = self.same_as.as_ref().and_then(|id| at.state_of(id)?.event);
         match other.and_then(|i| at.outcome(i)) {
             Some(Outcome::Counted { count: other }) if other != count => Verdict {
@@ -112,7 +112,7 @@ impl KindRules for Count {
             key: "count".to_owned(),
             label: self.of.clone(),
             unit: self.of.clone(),
-            limits: self.limits.resolve(&at.run.settings, &self.of),
+            limits: at.plain_limits(&self.limits, &self.of),
             value: counted.and_then(|(_, count)| Decimal::new(i64::from(count), 0)),
             by: counted.map(|(i, _)| at.person(i).clone()),
             at_ms: counted.map(|(i, _)| at.at_ms(i)),

@@ -5,13 +5,16 @@ use serde::{Deserialize, Serialize};
 
 use super::KindRules;
 use crate::Decimal;
+use crate::cable::{BOTH, Side, side_of, side_word};
 use crate::definition::{OnFault, Point, Span};
-use crate::event::{Event, Outcome};
+use crate::event::{Event, LogEntry, Outcome};
+use crate::ids::StepId;
 use crate::parse::{FileTable, StepCheck};
 use crate::rehearsal::{Answers, done};
 use crate::requirement::{Requirement, What};
 use crate::run_at::{RunAt, StepState};
 use crate::view::{Alarm, AlarmKind, AlarmLevel, PointView, RunView, Status, StepView};
+use crate::write_check::Refusal;
 
 /// Asks for entries, and for someone to say that they are finished.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -30,7 +33,30 @@ pub struct Log {
     #[n(3)]
     #[serde(default)]
     pub newest_counts: Option<bool>,
+    /// Whose cable a cable log is about; `None` in procedures of before, whose entries name no cable.
+    #[n(4)]
+    #[serde(default)]
+    pub side: Option<LogSide>,
+    /// The cable log begins with the anchor home and all of its cable aboard.
+    #[n(5)]
+    #[serde(default)]
+    pub begins_home: Option<bool>,
 }
+
+/// Whose cable a cable log is about.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum LogSide {
+    /// That of the anchor which this choice names.
+    #[n(0)]
+    Chosen(#[n(0)] StepId),
+    /// Both: each entry names its own.
+    #[n(1)]
+    Either,
+}
+
+/// What a file writes where each entry names its own cable.
+const EITHER: &str = "either";
 
 /// Which way the cable goes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
@@ -52,6 +78,11 @@ impl KindRules for Log {
             cable: file.word("cable", &[("out", Way::Out), ("home", Way::Home)]),
             points: file.points(),
             newest_counts: file.yes_or_no("newest_counts").then_some(true),
+            side: file.text("side").map(|side| match side.as_str() {
+                EITHER => LogSide::Either,
+                step => LogSide::Chosen(StepId::new(step)),
+            }),
+            begins_home: file.yes_or_no("begins_home").then_some(true),
         })
     }
 
@@ -62,6 +93,33 @@ impl KindRules for Log {
                 "'newest_counts' has no sense without a [[step.point]]",
             );
         }
+        match (&self.side, self.cable) {
+            (None, Some(_)) if check.is_put_in_force() => check.mistake(
+                "cable",
+                "a cable log names its cable: give 'side', the choice of port or starboard, or \"either\"",
+            ),
+            (Some(_), None) => check.mistake("side", "'side' has no sense without 'cable'"),
+            (Some(LogSide::Chosen(choice)), Some(_)) => {
+                let found = check.earlier(choice);
+                let names_both = found.is_some_and(|step| {
+                    let has = |side| {
+                        let mut options = step.kind.options().iter();
+                        options.any(|option| option.key == side_word(side))
+                    };
+                    BOTH.into_iter().all(has)
+                });
+                if !names_both {
+                    check.mistake(
+                        "side",
+                        format!("'side' names \"{choice}\", but no earlier choice of that id offers port and starboard"),
+                    );
+                }
+            }
+            _ => {}
+        }
+        if self.begins_home == Some(true) && self.cable != Some(Way::Out) {
+            check.mistake("begins_home", "'begins_home' is for a cable that goes out");
+        }
     }
 
     fn requirement(&self) -> Requirement<'_> {
@@ -69,16 +127,26 @@ impl KindRules for Log {
             what: What::Entries {
                 cable: self.cable,
                 newest_counts: self.newest_counts == Some(true),
+                side: self.side.as_ref(),
+                begins_home: self.begins_home == Some(true),
             },
             points: &self.points,
             every: self.every.as_ref(),
         }
     }
 
-    fn rehearse(&self, _view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
-        let entry = |entry| Event::Log {
+    fn rehearse(&self, view: &RunView, step: &StepView, answers: &dyn Answers) -> Vec<Event> {
+        let side = match &self.side {
+            None => None,
+            Some(LogSide::Chosen(choice)) => chosen_side(view, choice),
+            Some(LogSide::Either) => Some(answers.side()),
+        };
+        let entry = |entry: LogEntry| Event::Log {
             step: step.id.clone(),
-            entry,
+            entry: LogEntry {
+                side: entry.side.or(side),
+                ..entry
+            },
         };
         let mut all: Vec<Event> = answers.entries(step).into_iter().map(entry).collect();
         all.push(done(step, Outcome::Confirmed));
@@ -87,6 +155,31 @@ impl KindRules for Log {
 
     fn answers(&self, outcome: &Outcome) -> bool {
         matches!(outcome, Outcome::Confirmed)
+    }
+
+    fn check_entry(&self, at: &RunAt<'_>, entry: &LogEntry) -> Result<(), Refusal> {
+        if entry.is_empty() {
+            return Err(Refusal::EmptyEntry);
+        }
+        let Some(side) = &self.side else {
+            return Ok(());
+        };
+        let named = match side {
+            LogSide::Either => None,
+            LogSide::Chosen(choice) => {
+                let option = at.chosen(choice.as_str());
+                Some(
+                    option
+                        .and_then(|option| side_of(&option))
+                        .ok_or(Refusal::NoCableNamed)?,
+                )
+            }
+        };
+        let own = entry.side.ok_or(Refusal::NoCableNamed)?;
+        match named.filter(|named| *named != own) {
+            Some(named) => Err(Refusal::OtherCable(side_word(named))),
+            None => Ok(()),
+        }
     }
 
     fn points(&self) -> &[Point] {
@@ -172,6 +265,14 @@ impl KindRules for Log {
     }
 }
 
+/// Returns the side that a choice of the run names.
+pub(crate) fn chosen_side(view: &RunView, choice: &StepId) -> Option<Side> {
+    let step = view.steps.iter().find(|step| step.id == *choice)?;
+    let answer = step.answer.as_deref()?;
+    let mut options = step.options.iter();
+    side_of(&options.find(|option| option.label == answer)?.key)
+}
+
 /// Adds the alarm of a newest entry that is out of limits: only the newest tells how things stand now.
 pub(super) fn newest_entry_alarm(step: &StepView, all: &mut Vec<Alarm>) {
     if step.status == Status::OutOfLimits && step.gone_on.is_none() {
@@ -191,7 +292,7 @@ pub(super) fn newest_entry_alarm(step: &StepView, all: &mut Vec<Alarm>) {
 
 /// Shows a point of a log with the newest reading of it; of several made apart, one that is out of limits.
 pub(super) fn point_view(at: &RunAt<'_>, s: usize, point: &Point) -> PointView {
-    let limits = point.limits.resolve(&at.run.settings, &point.unit);
+    let limits = at.limits_of(point);
     let read = at.log_readings(s, &point.key);
     let newest = at.newest(&read.iter().map(|(i, _)| *i).collect::<Vec<_>>());
     let found = read
@@ -229,7 +330,7 @@ impl RunAt<'_> {
     pub fn newest_wrong(&self, s: usize) -> Vec<(usize, usize)> {
         let mut wrong = Vec::new();
         for (p, point) in self.step(s).kind.points().iter().enumerate() {
-            let limits = point.limits.resolve(&self.run.settings, &point.unit);
+            let limits = self.limits_of(point);
             let read = self.log_readings(s, &point.key);
             let entries: Vec<usize> = read.iter().map(|(i, _)| *i).collect();
             let newest = self.newest(&entries);
@@ -245,7 +346,7 @@ impl RunAt<'_> {
     pub fn said_wrong(&self, s: usize, wrong: &[(usize, usize)]) -> Vec<String> {
         let say = |(i, p): &(usize, usize)| {
             let point = &self.step(s).kind.points()[*p];
-            let limits = point.limits.resolve(&self.run.settings, &point.unit);
+            let limits = self.limits_of(point);
             let read = self.log_readings(s, &point.key);
             let (_, value) = read.into_iter().find(|(event, _)| event == i)?;
             let said = limits.verdict(value, &point.unit).words;

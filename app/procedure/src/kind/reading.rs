@@ -55,6 +55,12 @@ impl KindRules for Reading {
                 },
             )
         };
+        // A limit that names what is read just before is known only when that has been read.
+        let known = open
+            .iter()
+            .take_while(|point| point.limits.unknown.is_empty())
+            .count();
+        open.truncate(known.max(1));
         open.into_iter().map(read).collect()
     }
 
@@ -76,10 +82,7 @@ impl KindRules for Reading {
             return plain_verdict(outcome);
         };
         match self.points.iter().find(|known| known.key == *point) {
-            Some(known) => known
-                .limits
-                .resolve(&at.run.settings, &known.unit)
-                .verdict(*value, &known.unit),
+            Some(known) => at.limits_of(known).verdict(*value, &known.unit),
             None => Verdict {
                 within: false,
                 words: words::NO_SUCH_POINT.to_owned(),
@@ -88,20 +91,24 @@ impl KindRules for Reading {
     }
 
     fn valid_since(&self, at: &RunAt<'_>, s: usize, since: usize) -> bool {
-        self.points
-            .iter()
-            .all(|point| at.point_valid_since(s, Some(&point.key), since))
+        let mut points = self.points.iter().filter(|point| at.is_asked(point));
+        points.all(|point| at.point_valid_since(s, Some(&point.key), since))
     }
 
     fn point_views(&self, at: &RunAt<'_>, _s: usize, state: &StepState) -> Vec<PointView> {
-        let points = self.points.iter().enumerate();
+        // As they are gathered: what this ship does not ask for has no place among them.
+        let points = self
+            .points
+            .iter()
+            .filter(|point| at.is_asked(point))
+            .enumerate();
         let view = |(p, point): (usize, &Point)| {
             let event = state.points.get(p).copied().flatten();
             let value = event.and_then(|i| match at.outcome(i) {
                 Some(Outcome::Reading { value, .. }) => Some(*value),
                 _ => None,
             });
-            let limits = point.limits.resolve(&at.run.settings, &point.unit);
+            let limits = at.limits_of(point);
             PointView {
                 key: point.key.clone(),
                 label: point.label.clone(),

@@ -206,7 +206,12 @@ impl<'a, 't> Fields<'a, 't> {
             above: self.bound(notes, "above"),
             max: self.bound(notes, "max"),
             below: self.bound(notes, "below"),
+            not_past: self.yes_or_no(notes, "not_past").then_some(true),
         };
+        let others = [&limits.min, &limits.above, &limits.max, &limits.below];
+        if limits.not_past.is_some() && others.iter().any(|other| other.is_some()) {
+            notes.mistake(at, "'not_past' takes no other limit beside it");
+        }
         if limits.min.is_some() && limits.above.is_some() {
             notes.mistake(
                 at,
@@ -233,17 +238,19 @@ impl<'a, 't> Fields<'a, 't> {
         limits
     }
 
-    fn bound(&mut self, notes: &mut Notes<'_>, key: &'static str) -> Option<Bound> {
+    pub fn bound(&mut self, notes: &mut Notes<'_>, key: &'static str) -> Option<Bound> {
         let value = self.value(key)?;
         let bound = match value.get_ref() {
             DeValue::Integer(n) if n.radix() == 10 => number(n.as_str()),
             DeValue::Float(n) => number(n.as_str()),
-            DeValue::String(text) => named(text).map(|(computed, name)| {
-                if computed {
-                    Bound::Computed(name)
-                } else {
-                    Bound::Setting(name)
-                }
+            DeValue::String(text) => read_here(text).or_else(|| {
+                named(text).map(|(computed, name)| {
+                    if computed {
+                        Bound::Computed(name)
+                    } else {
+                        Bound::Setting(name)
+                    }
+                })
             }),
             _ => None,
         };
@@ -251,7 +258,7 @@ impl<'a, 't> Fields<'a, 't> {
             notes.mistake(
                 value.span().start,
                 format!(
-                    "'{key}' must be a number of at most 18 digits, \"setting:…\" or \"computed:…\""
+                    "'{key}' must be a number of at most 18 digits, \"setting:…\", \"computed:…\" or \"reading:STEP/POINT\""
                 ),
             );
         }
@@ -313,6 +320,19 @@ impl<'a, 't> Fields<'a, 't> {
 
 fn number(text: &str) -> Option<Bound> {
     text.replace('_', "").parse().ok().map(Bound::Number)
+}
+
+/// Reads `reading:step/point`.
+fn read_here(text: &str) -> Option<Bound> {
+    let (step, point) = text.strip_prefix("reading:")?.trim().split_once('/')?;
+    let good = |name: &str| {
+        let mut all = name.chars();
+        !name.is_empty() && all.all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')
+    };
+    (good(step) && good(point)).then(|| Bound::Read {
+        step: StepId::new(step),
+        point: point.to_owned(),
+    })
 }
 
 /// Splits `setting:name` and `computed:name`; the flag says that it is computed.

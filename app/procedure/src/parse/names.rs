@@ -18,7 +18,7 @@ impl Notes<'_> {
                     "'{key}' names the computed value \"{name}\", but no limit is computed; give a number or a setting"
                 ),
             ),
-            Bound::Number(_) | Bound::Computed(_) => {}
+            Bound::Number(_) | Bound::Computed(_) | Bound::Read { .. } => {}
         }
     }
 

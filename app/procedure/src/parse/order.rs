@@ -1,7 +1,7 @@
 //! Checks that steps name each other rightly: only earlier ones, so that no order can bite its tail.
 
 use super::{Notes, Placed, StepCheck};
-use crate::definition::{Condition, Step};
+use crate::definition::{Bound, Condition, Point, Step};
 
 /// Checks one step against those before it.
 pub(super) fn check(check: &mut StepCheck<'_, '_>) {
@@ -24,6 +24,44 @@ pub(super) fn check(check: &mut StepCheck<'_, '_>) {
         check_condition(check, condition);
     }
     check_what_the_kind_takes(check);
+    check_readings(check);
+    for gear in step.uses() {
+        if !step.gear.contains(gear) {
+            check.mistake(
+                "uses",
+                format!("'uses' names \"{gear}\", which 'gear' does not"),
+            );
+        }
+    }
+}
+
+/// Checks that a limit which names a reading names one that is taken before: at an earlier step, or at an earlier
+/// point of the same.
+fn check_readings(check: &mut StepCheck<'_, '_>) {
+    let points = check.step.kind.points();
+    for (p, point) in points.iter().enumerate() {
+        let limits = &point.limits;
+        let bounds = [&limits.min, &limits.above, &limits.max, &limits.below];
+        let calls = point.calls.iter().flatten().map(|call| &call.from);
+        for bound in bounds.into_iter().flatten().chain(calls) {
+            let Bound::Read { step, point: key } = bound else {
+                continue;
+            };
+            let has = |points: &[Point]| points.iter().any(|point| point.key == *key);
+            let before = |other: &Step| other.kind.answers_by_point() && has(other.kind.points());
+            let is_there = if *step == check.step.id {
+                check.step.kind.answers_by_point() && has(&points[..p])
+            } else {
+                check.earlier(step).is_some_and(before)
+            };
+            if !is_there {
+                check.mistake(
+                    "point",
+                    format!("a limit names the reading \"{step}/{key}\", but nothing of that name is read before"),
+                );
+            }
+        }
+    }
 }
 
 fn check_condition(check: &mut StepCheck<'_, '_>, condition: &Condition) {

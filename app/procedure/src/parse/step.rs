@@ -58,6 +58,8 @@ pub(super) fn read_step(
     let skip = fields.word(notes, "skip", SKIP).unwrap_or(skip_otherwise);
     let when_stopped = fields.yes_or_no(notes, "when_stopped");
     let gear = fields.texts(notes, "gear").unwrap_or_default();
+    let how = fields.texts(notes, "how");
+    let uses = fields.texts(notes, "uses");
     // Where the kind cannot be read, nobody knows which other keys it would have taken.
     let kind = kind?;
     fields.no_others(notes);
@@ -81,6 +83,8 @@ pub(super) fn read_step(
         skip,
         when_stopped,
         gear,
+        how: how.filter(|lines| !lines.is_empty()),
+        uses: uses.filter(|gear| !gear.is_empty()),
     })
 }
 

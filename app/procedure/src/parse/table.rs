@@ -4,7 +4,7 @@ use toml::de::DeTable;
 
 use super::fields::Fields;
 use super::{Notes, Placed, place};
-use crate::definition::{Limits, Point, Span, Step};
+use crate::definition::{Bound, Call, Limits, Point, Span, Step};
 use crate::ids::StepId;
 
 /// One table of a file, a step's or one within it, with where mistakes in it are noted.
@@ -76,6 +76,18 @@ impl<'r> FileTable<'r, '_, '_, '_> {
         self.fields.span(self.notes, key)
     }
 
+    /// Takes one limit.
+    pub fn bound(&mut self, key: &'static str) -> Option<Bound> {
+        self.fields.bound(self.notes, key)
+    }
+
+    /// Takes the name of one of the ship's settings, without the word before it.
+    pub fn setting(&mut self, key: &'static str) -> Option<String> {
+        let name = self.text(key)?;
+        self.notes.check_setting(self.fields.place(key), key, &name);
+        Some(name)
+    }
+
     /// Takes the limits of a number.
     pub fn limits(&mut self) -> Limits {
         self.fields.limits(self.notes)
@@ -104,6 +116,19 @@ impl<'r> FileTable<'r, '_, '_, '_> {
             let label = entry.need_text("label");
             let unit = entry.text("unit").unwrap_or_default();
             let limits = entry.limits();
+            let only_if = entry.setting("only_if");
+            let mut calls = Vec::new();
+            entry.each("call", |call| {
+                let from = call.bound("from");
+                let say = call.need_text("say");
+                if !call.has("from") {
+                    call.mistake("'from' is missing");
+                }
+                call.no_others();
+                if let (Some(from), Some(say)) = (from, say) {
+                    calls.push(Call { from, say });
+                }
+            });
             entry.no_others();
             let (Some(key), Some(label)) = (key, label) else {
                 return;
@@ -116,6 +141,8 @@ impl<'r> FileTable<'r, '_, '_, '_> {
                 label,
                 unit,
                 limits,
+                calls: (!calls.is_empty()).then_some(calls),
+                only_if,
             });
         });
         points
@@ -135,6 +162,11 @@ impl StepCheck<'_, '_> {
     /// Returns whether the file gives the step a key at all.
     pub fn has(&self, key: &str) -> bool {
         self.table.contains_key(key)
+    }
+
+    /// Returns whether the file is to be put in force, and not read from the record.
+    pub fn is_put_in_force(&self) -> bool {
+        self.notes.slugs.is_some()
     }
 
     /// Finds an earlier step.

@@ -220,7 +220,7 @@ impl RunAt<'_> {
     fn gather(&self, s: usize, step: &Step, state: &mut StepState, results: &mut Vec<usize>) {
         let rules = step.kind.rules();
         let points: Vec<Option<&str>> = if rules.answered_by_point() {
-            let points = rules.points().iter();
+            let points = rules.points().iter().filter(|point| self.is_asked(point));
             points.map(|point| Some(point.key.as_str())).collect()
         } else {
             vec![None]

@@ -64,7 +64,7 @@ impl RunAt<'_> {
         let mut all: Vec<(usize, bool)> = results.map(|i| (i, self.within(i))).collect();
         let mut points = self.step(r).kind.points().iter();
         if let Some(found) = points.find(|known| known.key == point) {
-            let limits = found.limits.resolve(&self.run.settings, &found.unit);
+            let limits = self.limits_of(found);
             let within = |value| limits.verdict(value, &found.unit).within;
             let logged = self.log_readings(r, point).into_iter();
             all.extend(logged.map(|(i, value)| (i, within(value))));

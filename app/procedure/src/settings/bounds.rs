@@ -75,6 +75,8 @@ const OEL_H2S: &str =
 const OEL_CO2: &str =
     "UK limit for 15 min, 15,000 ppm; the usual end is IMO MSC.581(110); from memory";
 const CLASS_WEAR: &str = "class practice, 12 % of diameter";
+const CLASS_SURVEY: &str =
+    "IACS, unified requirement Z7: five years and a few months at most; from memory, not opened";
 const MIXING: &str = "occupational-health guidelines, 1 to 10";
 
 /// Name; least, usual from, usual to, most; source of the outer two.
@@ -86,6 +88,7 @@ const BOUNDS: &[(&str, &str, &str, &str, &str, &str)] = &[
     ("air_co_below", "1", "1", "20", "50", OEL_CO),
     ("air_h2s_below", "0.1", "0.1", "5", "10", OEL_H2S),
     ("air_co2_below", "0.05", "0.05", "0.5", "1.5", OEL_CO2),
+    ("air_co2_tested", "0", "1", "1", "1", "a yes or a no"),
     ("air_good_for", "5", "5", "30", "60", NO_SOURCE),
     ("air_settle", "5", "10", "120", "1440", NO_SOURCE),
     ("vent_time", "10", "30", "1440", "2880", NO_SOURCE),
@@ -119,6 +122,11 @@ const BOUNDS: &[(&str, &str, &str, &str, &str, &str)] = &[
     ("weekly", "1", "1", "7", "14", NO_SOURCE),
     ("monthly", "1", "7", "31", "45", NO_SOURCE),
     ("yearly", "1", "180", "366", "400", NO_SOURCE),
+    ("chain_survey", "30", "180", "1830", "2200", CLASS_SURVEY),
+    ("sea_look", "1", "4", "24", "24", NO_SOURCE),
+    ("lashings_min", "2", "4", "12", "20", NO_SOURCE),
+    ("grease_points", "1", "1", "60", "200", NO_SOURCE),
+    ("watch_length", "1", "2", "6", "12", NO_SOURCE),
     ("shared_wash", "0", "0", "1", "1", "a yes or a no"),
 ];
 

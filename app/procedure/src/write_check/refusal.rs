@@ -83,6 +83,18 @@ pub enum Refusal {
     /// Who is inside cannot attend at the hatch.
     #[error("{0} is inside and cannot attend at the hatch")]
     AttendsFromInside(PersonId),
+    /// An entry says nothing.
+    #[error("this entry says nothing: give a mark, a reading or words")]
+    EmptyEntry,
+    /// It is not said whose cable an entry is about.
+    #[error("say first which cable this is: port or starboard")]
+    NoCableNamed,
+    /// An entry is about another cable than the log.
+    #[error("this is the log of the {0} cable")]
+    OtherCable(&'static str),
+    /// The master has to say how gear that is out of service may be used.
+    #[error("say what may be done with it, and what may not")]
+    NoRestriction,
     /// A name is missing.
     #[error("a name must be given")]
     NoName,

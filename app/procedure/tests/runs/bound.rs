@@ -56,6 +56,7 @@ id = "cable"
 do = "Log the cable"
 kind = "log"
 cable = "out"
+side = "either"
 after = ["order"]
 skip = "never"
 
@@ -100,7 +101,11 @@ fn ordered() -> Scene {
 fn marks() -> Event {
     Event::Log {
         step: "cable".into(),
-        entry: LogEntry::default(),
+        entry: LogEntry {
+            mark: Some(Decimal::whole(1)),
+            side: Some(procedure::cable::Side::Port),
+            ..LogEntry::default()
+        },
     }
 }
 

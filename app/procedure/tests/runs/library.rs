@@ -2,6 +2,7 @@
 
 use std::sync::OnceLock;
 
+use procedure::cable::Side;
 use procedure::rehearsal::{self, Answers, within};
 use procedure::*;
 use proptest::prelude::*;
@@ -61,13 +62,22 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
         15 => Event::Log {
             step: id.clone(),
             entry: LogEntry {
-                readings: vec![(
-                    "o2".into(),
-                    [Decimal::whole(21), Decimal::whole(19)][pick % 2],
-                )],
+                readings: [
+                    vec![("o2".into(), Decimal::whole(21))],
+                    vec![("o2".into(), Decimal::whole(19))],
+                    Vec::new(),
+                ][pick % 3]
+                    .clone(),
+                side: [None, Some(Side::Port), Some(Side::Starboard)][pick / 3 % 3],
                 ..LogEntry::default()
             },
         },
+        20 if pick.is_multiple_of(2) => Event::Message {
+            step: None,
+            text: "well".into(),
+            photo: None,
+        },
+        20 => Event::Read { event: target },
         19 => view.alarms.first().map_or_else(
             || Event::Acknowledge {
                 kind: "no such".into(),
@@ -169,6 +179,7 @@ fn assert_safe(scene: &Scene, now: i64) -> Result<(), TestCaseError> {
         }
     }
     assert_nobody_is_forgotten(scene, &view)?;
+    assert_meter_in_date(&view, now)?;
     assert_faults_hold_up(scene, &view)
 }
 
@@ -289,6 +300,55 @@ fn assert_nobody_is_forgotten(scene: &Scene, view: &RunView) -> Result<(), TestC
     Ok(())
 }
 
+/// No entry on a cable that is not named, and none that is empty. Who calls people inside says no more than that.
+fn assert_says_whose(scene: &Scene) -> Result<(), TestCaseError> {
+    let Some(Event::Log { step, entry }) = scene.events.last().map(|last| &last.event) else {
+        return Ok(());
+    };
+    let of = scene.procedure.step(step);
+    let kind = of.map(|step| &step.kind);
+    let is_call = kind.is_some_and(|kind| kind.people().is_some());
+    prop_assert!(is_call || !entry.is_empty(), "{}: says nothing", step);
+    if let Some(Kind::Log(log)) = kind
+        && log.cable.is_some()
+    {
+        let chosen = step_in(&scene.view(), "anchor").answer;
+        let side = entry.side.map(procedure::cable::side_word);
+        prop_assert!(side.is_some(), "{}: nobody's cable", step);
+        prop_assert_eq!(side, chosen.as_deref(), "{}: another's cable", step);
+    }
+    Ok(())
+}
+
+/// No permit with a meter whose date is past, or that is no date.
+fn assert_meter_in_date(view: &RunView, now: i64) -> Result<(), TestCaseError> {
+    let is_given = |id: &str| {
+        view.steps
+            .iter()
+            .any(|step| step.id.as_str() == id && step.passed)
+    };
+    if !is_given("permit") {
+        return Ok(());
+    }
+    let today = seamanship::time::UtcMs(now).to_iso();
+    let today: String = today
+        .chars()
+        .take(10)
+        .filter(char::is_ascii_digit)
+        .collect();
+    let read = step_in(view, "meter-date")
+        .points
+        .first()
+        .and_then(|point| point.value);
+    let until = read.map(|value| value.to_string()).unwrap_or_default();
+    prop_assert!(
+        until.len() == 8 && until >= today,
+        "a permit with a meter until {}",
+        until
+    );
+    Ok(())
+}
+
 /// While a fault stands at which the work stops, nothing below it can be worked but what makes safe and what runs.
 fn assert_faults_hold_up(scene: &Scene, view: &RunView) -> Result<(), TestCaseError> {
     let steps = scene.procedure.steps();
@@ -344,7 +404,7 @@ proptest! {
             scene.writes(device, PEOPLE[usize::from(who) % PEOPLE.len()], event);
             assert_safe(&scene, scene.now)?;
         }
-        for later in [-45 * MINUTE, 31 * MINUTE, 9 * HOUR] {
+        for later in [-45 * MINUTE, 31 * MINUTE, 9 * HOUR, 500 * 24 * HOUR] {
             assert_safe(&scene, scene.now + later)?;
         }
     }
@@ -362,8 +422,12 @@ proptest! {
             scene.sync(3 - device, device);
             let event = event(&scene, &scene.view(), what, at);
             let who = PEOPLE[usize::from(who) % PEOPLE.len()];
+            let logged = matches!(event, Event::Log { .. });
             if scene.does(device, who, event).is_ok() {
                 assert_safe(&scene, scene.now)?;
+                if logged {
+                    assert_says_whose(&scene)?;
+                }
             }
         }
         for line in scene.view().history {

@@ -225,7 +225,10 @@ fn a_stop_ends_a_permit_even_after_the_work_may_start_again() {
 fn a_clock_set_back_cannot_make_a_reading_young_again() {
     let mut scene = permitted();
     scene.now += 31 * MINUTE;
-    let entry = LogEntry::default();
+    let entry = LogEntry {
+        remark: Some("steady".into()),
+        ..LogEntry::default()
+    };
     scene.writes(
         1,
         ANA,
@@ -302,7 +305,10 @@ fn an_overdue_entry_is_an_alarm_until_it_is_made() {
             ANA,
             Event::Log {
                 step: "watch".into(),
-                entry: LogEntry::default(),
+                entry: LogEntry {
+                    remark: Some("steady".into()),
+                    ..LogEntry::default()
+                },
             },
         )
         .unwrap();

@@ -49,7 +49,7 @@ impl Scheme {
     /// length but one yellow, the last red.
     ///
     /// # Source
-    /// Two training pages on marking anchor chains; yachts differ.
+    /// Common practice in US ships, no source that can be named; yachts differ.
     pub fn red_white_blue(joints: usize) -> Self {
         const TURN: [&str; 3] = ["red", "white", "blue"];
         let mut marks: Vec<Paint> = (1..=joints)

@@ -106,7 +106,7 @@ pub fn page() -> AnyView {
             </form>
             <main class="plan-out">
                 <section class="plan-proposal">
-                    <p class="plan-order">"Port anchor, 6 shackles on deck, walk back to the bottom."</p>
+                    <p class="plan-order">"Port anchor, 6 shackles on deck, lower all the way with the windlass."</p>
                     <p class="plan-reason">"The catenary at 38 kn keeps 24 m on the ground with 6 shackles. The handbook's rule asks for 5 and a half; the larger is proposed. It fits: 10 aboard, 1 kept inboard."</p>
                     <Caution text="A reckoned figure, not a promise. Watch the cable; the ship's safety management system and the master's judgement stand above it." />
                     <HoldButton label="Sign this plan" on_held=|()| () />

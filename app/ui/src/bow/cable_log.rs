@@ -10,7 +10,8 @@ use crate::ships_marks::{cable_of, marks, said_mark};
 use crate::{time, words};
 use journal::cable;
 use leptos::prelude::*;
-use procedure::{Cable, Decimal, Event, Grows, LogEntry, Outcome, StepView, Way};
+use procedure::cable::{BOTH, Side};
+use procedure::{Cable, Decimal, Event, Grows, LogEntry, LogSide, Outcome, StepView, Way};
 
 mod another;
 
@@ -25,9 +26,11 @@ enum Open {
     Strain,
 }
 
-/// Returns how many shackles are out, from the entries that stand.
-fn last_mark(step: &StepView) -> Option<f64> {
+/// Returns how many shackles of a cable are out, from the entries that stand.
+fn last_mark(step: &StepView, side: Option<Side>) -> Option<f64> {
+    let is_own = |entry: &LogEntry| entry.side.is_none() || entry.side == side;
     let standing = step.log.iter().filter(|line| !line.struck);
+    let standing = standing.filter(|line| is_own(&line.entry));
     let mut marks = standing.filter_map(|line| line.entry.mark.as_ref());
     marks.next_back().map(|mark| mark.to_f64())
 }
@@ -74,15 +77,25 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let open = RwSignal::new(Open::Keys);
     let id = StoredValue::new(step.id.clone());
     let way = step.kind.cable().unwrap_or(Way::Out);
+    let is_either = step.kind.log_side() == Some(&LogSide::Either);
+    let names_side = step.kind.log_side().is_some();
+    let of_log = working.card.with_untracked(|card| {
+        let view = &card.as_ref()?.view;
+        cable::log_side(view, &step)
+    });
+    // Whose cable it is: by the run's choice, or by the bow's key where the log is of both; nothing is guessed.
+    let named = RwSignal::new(of_log);
     let log = move |entry: LogEntry| {
         working.say(Event::Log {
             step: id.get_value(),
-            entry,
+            entry: LogEntry {
+                side: named.get_untracked().filter(|_| names_side),
+                ..entry
+            },
         });
         open.set(Open::Keys);
     };
-    let cable = StoredValue::new(working.card.with_untracked(|card| {
-        let side = card.as_ref().and_then(|card| cable::anchor_of(&card.view));
+    let cable = Memo::new(move |_| {
         let last = || {
             let now_ms = device.system.now_ms.get_untracked();
             device
@@ -90,15 +103,23 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
                 .ledger
                 .with_untracked(|ledger| cable::last_anchor(ledger.as_ref()?, now_ms))
         };
-        cable_of(device, side.or_else(last))
-    }));
-    let joints = cable.with_value(Cable::joints);
-    let before = StoredValue::new(out_before(way));
-    let passed = Memo::new(move |_| {
-        let logged = now.get().as_ref().and_then(last_mark);
-        logged.or_else(|| before.get_value())
+        let older = || (!names_side).then(last).flatten();
+        cable_of(device, named.get().or_else(older))
     });
-    let next_mark = move || next_joint(passed.get()?, way, joints);
+    let first = StoredValue::new(step.clone());
+    let before = Memo::new(move |_| first.with_value(|step| out_before(step, named.get())));
+    let passed = Memo::new(move |_| {
+        let logged = now
+            .get()
+            .as_ref()
+            .and_then(|step| last_mark(step, named.get()));
+        logged.or_else(|| before.get())
+    });
+    // Of a cable that nobody has described no mark is offered: the bow says which it sees.
+    let next_mark = move || {
+        let joints = cable.with(|cable| cable.as_ref().map(Cable::joints))?;
+        next_joint(passed.get()?, way, joints)
+    };
     let on_mark = move |_| match next_mark() {
         Some(next) => log(LogEntry {
             mark: Decimal::new(next, 0),
@@ -109,7 +130,10 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let said_next = move || match next_mark() {
         Some(0) => words::ALL_HOME.to_owned(),
         Some(next) => {
-            let mark = cable.with_value(|cable| said_mark(cable, next));
+            let mark = cable.with(|cable| {
+                let cable = cable.as_ref();
+                cable.map_or_else(String::new, |cable| said_mark(cable, next))
+            });
             format!("{mark} {}", words::MARK_PASSED)
         }
         None => words::WHICH_MARK.to_owned(),
@@ -125,10 +149,6 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
             })
             .unwrap_or_default()
     };
-    let out_m = Signal::derive(move || {
-        let shackles = passed.get().unwrap_or_default();
-        cable.with_value(|cable| cable.metres_at(shackles))
-    });
     let said = move || {
         let lines: Vec<String> = now.get().map_or_else(Vec::new, |step| {
             step.log
@@ -160,14 +180,23 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
         step: step.id.clone(),
         outcome: Outcome::Confirmed,
     };
-    let asked = Event::Log {
-        step: step.id.clone(),
-        entry: LogEntry::default(),
-    };
-    let state = sheet_state(move || Some(asked.clone()));
+    let asked = StoredValue::new(step.id.clone());
+    let state = sheet_state(move || {
+        Some(Event::Log {
+            step: asked.get_value(),
+            entry: LogEntry {
+                strain: Some(0),
+                side: named.get().filter(|_| names_side),
+                ..LogEntry::default()
+            },
+        })
+    });
     let blocked = move || !matches!(state.get(), SheetState::Ready);
-    let flags: Vec<CableMark> = cable.with_value(marks);
-    let (aboard_m, keep_m) = cable.with_value(|cable| (cable.total_m(), cable.keep_m.to_f64()));
+    let sides = is_either.then(|| view! { <SideKeys named /> });
+    let scale = move || match cable.get() {
+        Some(cable) => view! { <Scale cable passed /> }.into_any(),
+        None => view! { <p class="sheet-more">{words::CABLE_NOT_DESCRIBED}</p> }.into_any(),
+    };
     let keys = move || {
         view! {
             <div class="log-keys">
@@ -206,22 +235,15 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     };
     let panel = move || match open.get() {
         Open::Keys => keys().into_any(),
-        Open::Mark => {
-            view! { <AnotherMark cable=cable.get_value() log=Callback::new(log) /> }.into_any()
-        }
+        Open::Mark => view! { <AnotherMark cable=cable.get() log=Callback::new(log) /> }.into_any(),
         Open::Lead => view! { <LeadKeys log=Callback::new(log) /> }.into_any(),
         Open::Strain => view! { <StrainKeys log=Callback::new(log) /> }.into_any(),
     };
     view! {
         <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(SheetMode::Fault))>
             <StepHead step=step.clone() side />
-            <CableScale
-                out_m
-                aboard_m
-                keep_m
-                marks=flags
-                said=Signal::derive(move || words::marks_out(passed.get()))
-            />
+            {sides}
+            {scale}
             <p class="log-said" role="status">
                 {said}
             </p>
@@ -256,25 +278,66 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     }
 }
 
-/// Returns how many shackles were out before this step: by the run's own logs, else by those of the run before;
-/// none where an anchor is chosen, because it begins in its hawse.
-fn out_before(way: Way) -> Option<f64> {
+/// The cable that is described, with how much of it is out.
+#[component]
+fn Scale(cable: Cable, passed: Memo<Option<f64>>) -> impl IntoView {
+    let flags: Vec<CableMark> = marks(&cable);
+    let (aboard_m, keep_m) = (cable.total_m(), cable.keep_m.to_f64());
+    let out_m = Signal::derive(move || cable.metres_at(passed.get().unwrap_or_default()));
+    view! {
+        <CableScale
+            out_m
+            aboard_m
+            keep_m
+            marks=flags
+            said=Signal::derive(move || words::marks_out(passed.get()))
+        />
+    }
+}
+
+/// The two keys that say whose cable the next entries are about.
+#[component]
+fn SideKeys(named: RwSignal<Option<Side>>) -> impl IntoView {
+    let keys = BOTH.map(|side| {
+        view! {
+            <button
+                type="button"
+                class="button"
+                aria-pressed=move || (named.get() == Some(side)).to_string()
+                on:click=move |_| named.set(Some(side))
+            >
+                {words::side_cable(side)}
+            </button>
+        }
+    });
+    view! {
+        <p class="sheet-more">{words::WHICH_CABLE}</p>
+        <div class="sheet-choices is-row">{keys.into_iter().collect_view()}</div>
+    }
+}
+
+/// Returns how many shackles of a cable were out before this step: by the run's own logs, else by those of the runs
+/// before; none out where its log begins with the anchor home.
+fn out_before(step: &StepView, side: Option<Side>) -> Option<f64> {
     let working = working();
     let device = working.device;
     let (of_run, begins) = working.card.with_untracked(|card| {
         let view = &card.as_ref()?.view;
-        Some((cable::newest_mark(view), cable::chooses_anchor(view)))
+        Some((
+            cable::newest_mark(view, side),
+            cable::begins_home(view, step),
+        ))
     })?;
     if let Some((_, mark)) = of_run {
         return Some(mark);
     }
-    if begins && way == Way::Out {
+    if begins {
         return Some(0.0);
     }
     let now_ms = device.system.now_ms.get_untracked();
     let run = working.run.get_untracked();
     device.records.ledger.with_untracked(|ledger| {
-        let lies = cable::lies(ledger.as_ref()?, run, now_ms)?;
+        let lies = cable::lies(ledger.as_ref()?, side, run, now_ms)?;
         (lies.mark > 0.0).then_some(lies.mark)
     })
 }

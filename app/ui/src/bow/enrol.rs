@@ -3,7 +3,9 @@
 use super::head::BowHead;
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, device, source};
+use crate::port::{
+    Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, device, source,
+};
 use crate::unlock_sheet::{about_pin, may_try};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};

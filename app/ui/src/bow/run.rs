@@ -5,6 +5,7 @@ use super::head::BowHead;
 use super::plan::OrderOfRun;
 use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
+use crate::messages::{Messages, UnreadMessage};
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
 use crate::port::{Device, DeviceState, RecordCommand, SystemCommand, device};
@@ -165,7 +166,10 @@ pub fn RunPage() -> impl IntoView {
             <BowHead title back="/bow">
                 <StopKey />
             </BowHead>
-            <Standstill />
+            <div class="bow-said">
+                <Standstill />
+                <UnreadMessage run card crew />
+            </div>
             <OrderOfRun card />
             <Timers running now_ms=device.system.now_ms />
             {move || match phase.get() {
@@ -231,6 +235,11 @@ fn Steps() -> impl IntoView {
                 opened
             />
             <RunAlarms />
+            {move || {
+                let (card, crew) = (working.card, working.crew);
+                let run = working.run.get();
+                run.map(|run| view! { <Messages run card crew photo="message-photo" /> })
+            }}
             {move || working.run.get().map(|run| view! { <Orders run card=working.card /> })}
         </main>
     }

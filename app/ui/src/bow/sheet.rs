@@ -44,8 +44,17 @@ pub enum SheetMode {
 pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let why = (!step.why.is_empty())
         .then(|| view! { <p class="sheet-more" data-text="procedure">{step.why.clone()}</p> });
+    let how = (!step.how.is_empty()).then(|| {
+        let lines = step
+            .how
+            .iter()
+            .map(|line| view! { <li>{line.clone()}</li> });
+        view! { <ul class="sheet-more sheet-how" data-text="procedure">{lines.collect_view()}</ul> }
+    });
     view! {
         <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
+        {beside_keypad(&step)}
+        {how}
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
         {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
@@ -53,6 +62,15 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         {on_step(&step)}
         <Entries step=step.id.clone() side />
     }
+}
+
+/// The open defects of a step that is read, a line each: a card would lie behind the keypad.
+fn beside_keypad(step: &StepView) -> impl IntoView + use<> {
+    let is_read = matches!(step.kind, Kind::Reading(_));
+    let open = step.defects.iter().filter(|defect| is_read && defect.open);
+    open.map(|defect| words::open_defect(&defect.gear.join(", "), &defect.text))
+        .map(|text| view! { <Caution text /> })
+        .collect_view()
 }
 
 /// The open defects that stand on a step, raised here or on the same gear elsewhere.

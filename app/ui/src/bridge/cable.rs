@@ -28,10 +28,13 @@ struct Shown {
 
 /// Finds the run whose cable log was written last: of those under way, else of those that left cable out.
 fn newest_run(board: &Board) -> Option<&RunCard> {
-    let last = |card: &&RunCard| cable::entries(&card.view).map(|line| line.at_ms).max();
+    let last = |card: &&RunCard| {
+        let entries = cable::entries(&card.view);
+        entries.map(|entry| entry.line.at_ms).max()
+    };
     let under_way = board.open.iter().filter(|card| last(card).is_some());
     let left_out = |card: &&RunCard| {
-        let mark = cable::newest_mark(&card.view);
+        let mark = cable::newest_mark(&card.view, None);
         mark.is_some_and(|(_, mark)| mark > 0.0)
     };
     under_way.max_by_key(last).or_else(|| {
@@ -44,28 +47,28 @@ fn shown(board: &Board, device: Device) -> Option<Shown> {
     let card = newest_run(board)?;
     let view = &card.view;
     let now_ms = device.system.now_ms.get_untracked();
-    let lies = device
-        .records
-        .ledger
-        .with(|ledger| cable::lies(ledger.as_ref()?, Some(card.run), now_ms));
-    let own = cable::newest_mark(view).map(|(_, mark)| mark);
-    let side = cable::anchor_of(view).or_else(|| lies.and_then(|lies| lies.side));
+    let newest = cable::entries(view).max_by_key(|entry| entry.line.at_ms)?;
+    let lies = |side: Option<Side>| {
+        device
+            .records
+            .ledger
+            .with(|ledger| cable::lies(ledger.as_ref()?, side, Some(card.run), now_ms))
+    };
+    let before = lies(newest.side);
+    let own = cable::newest_mark(view, newest.side).map(|(_, mark)| mark);
+    let side = newest.side.or_else(|| before.and_then(|lies| lies.side));
+    let begins_home = cable::begins_home(view, newest.step);
     // Before the first mark of a weighing what went out before lies out still.
-    let before = lies
-        .map(|lies| lies.mark)
-        .filter(|_| !cable::chooses_anchor(view));
-    let lead = cable::newest(view, |entry| entry.lead_oclock);
-    let strain = cable::newest(view, |entry| entry.strain);
-    let newest = cable::entries(view).max_by_key(|line| line.at_ms);
+    let before = before.map(|lies| lies.mark).filter(|_| !begins_home);
+    let lead = cable::newest(view, side, |entry| entry.lead_oclock);
+    let strain = cable::newest(view, side, |entry| entry.strain);
     Some(Shown {
         side,
-        is_planned: cable::chooses_anchor(view),
+        is_planned: begins_home,
         mark: own.or(before),
         lead_deg: lead.map(|(_, hour)| f64::from(hour % 12) * 30.0),
         strain: strain.map_or(0, |(_, strain)| strain),
-        said: newest.map_or_else(String::new, |line| {
-            format!("{} {}", time::clock(line.at_ms), line.words)
-        }),
+        said: format!("{} {}", time::clock(newest.line.at_ms), newest.line.words),
     })
 }
 
@@ -105,11 +108,8 @@ pub fn CablePanel() -> impl IntoView {
     let is_there = Memo::new(move |_| now.with(Option::is_some));
     let mark = move || now.with(|now| now.as_ref().and_then(|now| now.mark));
     let metres = move |mark: Option<f64>| {
-        mark.map(|mark| {
-            cable
-                .try_with(|cable| cable.metres_at(mark))
-                .unwrap_or_default()
-        })
+        let described = |cable: &Option<Cable>| Some(cable.as_ref()?.metres_at(mark?));
+        cable.try_with(described).flatten()
     };
     let out_m = Signal::derive(move || metres(mark()).unwrap_or_default());
     let planned_m = Signal::derive(move || metres(planned.get()));
@@ -126,14 +126,8 @@ pub fn CablePanel() -> impl IntoView {
     };
     move || {
         is_there.get().then(|| {
-            let described: Cable = cable.get();
-            let head = side.get().map_or_else(
-                || words::CABLE.to_owned(),
-                |side| words::cable_of(side_word(side)),
-            );
-            view! {
-                <section class="bridge-cable">
-                    <h2 class="bridge-heading">{head}</h2>
+            let scale = match cable.get() {
+                Some(described) => view! {
                     <CableScale
                         out_m
                         aboard_m=described.total_m()
@@ -142,6 +136,22 @@ pub fn CablePanel() -> impl IntoView {
                         marks=marks(&described)
                         said=said_out
                     />
+                }
+                .into_any(),
+                None => view! {
+                    <p>{said_out}</p>
+                    <p class="quiet">{words::CABLE_NOT_DESCRIBED}</p>
+                }
+                .into_any(),
+            };
+            let head = side.get().map_or_else(
+                || words::CABLE.to_owned(),
+                |side| words::cable_of(side_word(side)),
+            );
+            view! {
+                <section class="bridge-cable">
+                    <h2 class="bridge-heading">{head}</h2>
+                    {scale}
                     {move || to_come().map(|words| view! { <p class="quiet">{words}</p> })}
                     <LeadDial lead_deg=lead weight said />
                 </section>

@@ -1,8 +1,9 @@
 //! One run on the board.
 
 use super::board::heard;
-use crate::orders::Orders;
 use crate::bow::plan::plan_of;
+use crate::messages::Messages;
+use crate::orders::Orders;
 use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
 use crate::run_alarms::alarm_lines;
 use crate::run_links::{links, name_in};
@@ -208,12 +209,12 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
             plan_of(&board.plans, card)
         })
     });
-    let seconds = Memo::new(move |_| {
-        card.with(|card| card.as_ref().map(seconds_wanted).unwrap_or_default())
-    });
+    let seconds =
+        Memo::new(move |_| card.with(|card| card.as_ref().map(seconds_wanted).unwrap_or_default()));
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
             <Orders run card />
+            <Messages run card crew />
             <Timers running=runs now_ms=heard.server_now_ms />
             <ul class="run-alarms">{move || alarm_lines(alarms.get(), &crew.get())}</ul>
             {move || order.get().map(order_view)}

@@ -205,7 +205,28 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         })
     });
     let is_countersign = countersign.is_some();
+    // What was answered here stands in this device's own records, whether the ship has heard of it or not.
+    let answered = {
+        let step = one.step.id.clone();
+        let countersign = countersign.clone();
+        Memo::new(move |_| {
+            let now = device.system.now_ms.get_untracked();
+            device.records.ledger.with(|ledger| {
+                let state = ledger.as_ref()?.run(run)?.state.clone()?;
+                let view = state.view(now);
+                let mine = view.steps.into_iter().find(|known| known.id == step)?;
+                let is_answered = match &countersign {
+                    Some(_) => mine.awaiting_countersign.is_none(),
+                    None => mine.passed,
+                };
+                is_answered.then_some(())
+            })
+        })
+    };
     let keys = move || match device.identity.state.get() {
+        DeviceState::Enrolled(_) if answered.get().is_some() => {
+            view! { <p class="hold-unsent" role="status">{words::ANSWER_NOT_SENT}</p> }.into_any()
+        }
         DeviceState::Enrolled(me) if is_asked(&me) => {
             if let Some(awaiting) = countersign.clone() {
                 let sign = |granted: bool| Event::Countersign {

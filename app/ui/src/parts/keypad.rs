@@ -37,8 +37,8 @@ pub enum Key {
     Erase,
 }
 
-/// The most digits a reading may have; more is a slip of the thumb.
-const MOST_DIGITS: usize = 7;
+/// The most digits a reading may have, as a date has; more is a slip of the thumb.
+const MOST_DIGITS: usize = 8;
 
 /// Returns what stands in the display after `key` is pressed on `typed`.
 ///
@@ -233,8 +233,8 @@ mod tests {
     }
 
     #[test]
-    fn a_thumb_that_stays_on_a_key_stops_at_seven_digits() {
-        assert_eq!(typing(&[Key::Digit(9); 20]), "9999999");
+    fn a_thumb_that_stays_on_a_key_stops_at_eight_digits() {
+        assert_eq!(typing(&[Key::Digit(9); 20]), "99999999");
     }
 
     #[test]

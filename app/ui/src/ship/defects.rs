@@ -146,6 +146,14 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
         device.me().is_some() && refusal(device, run, &event).is_none()
     };
     let is_hand = Memo::new(move |_| may(DefectChange::Noted));
+    let may_accept = Memo::new(move |_| {
+        let event = Event::Defect {
+            defect,
+            change: DefectChange::Accepted { until_ms: 0 },
+            text: words::ACCEPT.to_owned(),
+        };
+        device.me().is_some() && refusal(device, run, &event).is_none()
+    });
     let is_officer = Memo::new(move |_| may(DefectChange::Closed));
     let crew = StoredValue::new(crew);
     view! {
@@ -170,7 +178,7 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                 .get()
                 .then(|| {
                     view! {
-                        <Accept run defect />
+                        {may_accept.get().then(|| view! { <Accept run defect /> })}
                         <Change
                             run
                             defect

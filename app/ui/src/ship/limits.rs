@@ -110,6 +110,8 @@ mod tests {
                 max: setting("air_o2_max"),
                 ..Limits::default()
             },
+            calls: None,
+            only_if: None,
         }
     }
 

@@ -45,6 +45,11 @@ fn step(step: &Step, settings: &Settings) -> impl IntoView + use<> {
     view! {
         <li class="procedure-step">
             <p class="procedure-do">{step.instruction.clone()}</p>
+            {(!step.how().is_empty())
+                .then(|| {
+                    let lines = step.how().iter().map(|line| view! { <li>{line.clone()}</li> });
+                    view! { <ul class="procedure-how">{lines.collect_view()}</ul> }
+                })}
             {(!step.why.is_empty()).then(|| view! { <p>{step.why.clone()}</p> })}
             {cautions}
             <ul class="procedure-limits">{limits}</ul>

@@ -8,12 +8,16 @@ use procedure::{Cable, Decimal, LogEntry, MarkAt};
 /// Where a mark can be seen, the gypsy first: there it counts without being said.
 const PLACES: [MarkAt; 4] = [MarkAt::Gypsy, MarkAt::OnDeck, MarkAt::Hawse, MarkAt::Water];
 
+/// Marks that can be said of a cable which nobody has described: as many as a ship of this size can have.
+const MARKS_UNDESCRIBED: usize = 14;
+
 /// The keys for any mark of the cable.
 #[component]
-pub fn AnotherMark(cable: Cable, log: Callback<LogEntry>) -> impl IntoView {
+pub fn AnotherMark(cable: Option<Cable>, log: Callback<LogEntry>) -> impl IntoView {
     let at = RwSignal::new(MarkAt::Gypsy);
     let is_half = RwSignal::new(false);
-    let joints = i64::try_from(cable.joints()).unwrap_or_default();
+    let joints = cable.as_ref().map_or(MARKS_UNDESCRIBED, Cable::joints);
+    let joints = i64::try_from(joints).unwrap_or_default();
     let places = PLACES
         .map(|place| {
             view! {
@@ -31,7 +35,9 @@ pub fn AnotherMark(cable: Cable, log: Callback<LogEntry>) -> impl IntoView {
         .collect_view();
     let keys = (0..=joints)
         .map(|number| {
-            let paints = said_paints(&cable, number);
+            let paints = cable
+                .as_ref()
+                .map_or_else(String::new, |cable| said_paints(cable, number));
             let put = move |_| {
                 let (units, digits) = if is_half.get_untracked() {
                     (number * 10 + 5, 1)

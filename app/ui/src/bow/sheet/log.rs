@@ -84,7 +84,10 @@ pub fn LogSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let entries = step.log.len();
     let asked = Event::Log {
         step: step.id.clone(),
-        entry: LogEntry::default(),
+        entry: LogEntry {
+            remark: Some(words::REMARK.to_owned()),
+            ..LogEntry::default()
+        },
     };
     let refused = sheet_state(move || Some(asked.clone()));
     let state = Signal::derive(move || match unread.get() {

@@ -1,4 +1,4 @@
-//! The order for the bow, in the words in which it is given: 'port, 6 on deck, walk back to the bottom'.
+//! The order for the bow, in the words in which it is given: 'port, 6 on deck, lower all the way with the windlass'.
 
 use seamanship::plan::{Basis, PlanInput, PlanOutput, Proposed, Side};
 use seamanship::windlass::Laying;
@@ -23,9 +23,9 @@ pub fn mark(shackles: f64) -> String {
 /// Returns the way of laying, in the imperative.
 pub fn laying(laying: Laying) -> &'static str {
     match laying {
-        Laying::LetGo => "let go from a-cockbill",
-        Laying::WalkBackLetGo => "walk back to near the bottom, then let go",
-        Laying::WalkBack => "walk back to the bottom",
+        Laying::LetGo => "let go from just outside the pipe",
+        Laying::WalkBackLetGo => "lower to just above the bottom, then let go",
+        Laying::WalkBack => "lower all the way with the windlass",
     }
 }
 
@@ -87,13 +87,33 @@ mod tests {
         let said = order(&plan, &work_out(&plan)).unwrap();
         assert_eq!(
             said,
-            "port, 6 on deck, walk back to near the bottom, then let go"
+            "port, 6 on deck, lower to just above the bottom, then let go"
         );
         plan.cable.side = Side::Starboard;
         plan.cable.starboard.shackles_aboard = 9.0;
         plan.place.ground = seamanship::holding::Ground::Rock;
         let said = order(&plan, &work_out(&plan)).unwrap();
-        assert_eq!(said, "starboard, 6 on deck, walk back to the bottom");
+        assert_eq!(
+            said,
+            "starboard, 6 on deck, lower all the way with the windlass"
+        );
+    }
+
+    #[test]
+    fn the_plan_and_the_procedure_say_the_way_with_the_same_words() {
+        let all = procedure::library::all();
+        let found = all
+            .iter()
+            .find(|procedure| procedure.slug() == "letting-go");
+        let method = found.unwrap().step(&"method".into()).unwrap();
+        let said: Vec<&str> = method
+            .kind
+            .options()
+            .iter()
+            .map(|o| o.label.as_str())
+            .collect();
+        let ways = [Laying::WalkBack, Laying::WalkBackLetGo, Laying::LetGo].map(laying);
+        assert_eq!(said, ways);
     }
 
     #[test]

@@ -68,9 +68,12 @@ fn cable_row(side: Side, settings: StoredValue<Settings>) -> impl IntoView {
 #[component]
 fn Describe(side: Side, kept: Option<Cable>, settings: StoredValue<Settings>) -> impl IntoView {
     let device = device();
-    let kept = kept.unwrap_or_else(Cable::unmarked);
-    let text = RwSignal::new(kept.text());
-    let keep = RwSignal::new(kept.keep_m.to_string());
+    // What nobody has described begins empty: an invented cable would be put in force with one press.
+    let text = RwSignal::new(kept.as_ref().map(Cable::text).unwrap_or_default());
+    let keep = RwSignal::new(
+        kept.map(|cable| cable.keep_m.to_string())
+            .unwrap_or_default(),
+    );
     let read = move || Cable::parse(&text.get(), &keep.get());
     let why_not = Memo::new(move |_| read().err().map(|error| error.to_string()));
     let put = move |()| {
