@@ -46,18 +46,19 @@ export const webkit = {
   /** Returns its page, and what leaves it, so that it has to be started again; the test's end closes the browser. */
   async start(test) {
     const screen = await display();
-    const { asked, end } = await drive(WEBKIT_DRIVER, (port) => [`--port=${port}`], {
+    let driver;
+    let page;
+    test.after(async () => {
+      await page?.close().catch(() => {});
+      await driver?.end();
+      screen.end();
+    });
+    driver = await drive(WEBKIT_DRIVER, (port) => [`--port=${port}`], {
       DISPLAY: screen.name,
       GDK_BACKEND: 'x11',
       NO_AT_BRIDGE: '1', // no bus for aids to reading on a build machine
     });
-    let page;
-    test.after(async () => {
-      await page?.close().catch(() => {});
-      await end();
-      screen.end();
-    });
-    page = await open(asked, {});
+    page = await open(driver.asked, {});
     const again = async () => {
       await page.goto('about:blank');
       return page;

@@ -44,13 +44,13 @@ export async function drive(program, flags, env = {}) {
   let log = '';
   for (const stream of [driver.stdout, driver.stderr]) stream.on('data', (text) => (log = (log + text).slice(-4000)));
   let ended;
-  driver.on('error', (error) => (ended = error));
+  driver.on('error', (error) => (ended = error)); // it could not be started
   driver.on('exit', (code) => (ended ??= new Error(`the driver ended with ${code}`)));
   const end = async () => {
     if (ended) return;
     const gone = once(driver, 'exit');
     driver.kill('SIGTERM');
-    await Promise.race([gone, pause(5_000)]);
+    await Promise.race([gone, pause(5_000, undefined, { ref: false })]);
     if (!ended) driver.kill('SIGKILL');
   };
   const asked = async (method, path, body) => {
@@ -66,7 +66,10 @@ export async function drive(program, flags, env = {}) {
   };
   const last = Date.now() + PATIENCE_MS;
   while (!(await asked('GET', '/status').then(({ ready }) => ready, () => false))) {
-    assert.ok(!ended && Date.now() < last, `no driver: ${ended?.message}\n${log}`);
+    if (ended || Date.now() > last) {
+      await end();
+      assert.fail(`no driver: ${ended?.message}\n${log}`);
+    }
     await pause(LOOK_MS);
   }
   return { asked, end };
