@@ -344,3 +344,22 @@ fn run_each(
         Err(Fault::StagesFailed { stages: failed })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_left_untried_is_named_with_what_it_lacks() {
+        let nowhere = Machine::new(std::ffi::OsString::new(), false);
+        let said = ungranted(&nowhere, &[IN_WEBKIT]);
+        assert_eq!(
+            said,
+            [
+                "a phone with WebKit (WebKitWebDriver: from the system's packages \
+                 (Debian: `apt-get install webkit2gtk-driver`))"
+            ]
+        );
+        assert!(ungranted(&nowhere, &[]).is_empty());
+    }
+}
