@@ -8,6 +8,8 @@ use crate::run::note;
 
 pub const WASM_TARGET: &str = "wasm32-unknown-unknown";
 const OLDEST_NODE: u32 = 18;
+/// The edition of geckodriver that we have cargo make; Debian has no package of it.
+const GECKODRIVER: &str = "geckodriver@0.37.1";
 
 /// Something that has to be on the machine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -22,6 +24,10 @@ pub enum Need {
     Certutil,
     Python,
     PostgreSql,
+    Firefox,
+    Geckodriver,
+    WebKitDriver,
+    Xvfb,
 }
 
 /// How a need is met.
@@ -31,6 +37,8 @@ enum Remedy {
     Rustup(&'static [&'static str]),
     /// Packages of Debian's.
     Packages(&'static [&'static str]),
+    /// A program that cargo makes, with its edition.
+    Crate(&'static str),
 }
 
 impl Need {
@@ -46,6 +54,10 @@ impl Need {
             Self::Certutil => "certutil",
             Self::Python => "Python with venv and pip",
             Self::PostgreSql => "PostgreSQL's initdb and pg_ctl",
+            Self::Firefox => "Firefox",
+            Self::Geckodriver => "geckodriver",
+            Self::WebKitDriver => "WebKitWebDriver",
+            Self::Xvfb => "Xvfb",
         }
     }
 
@@ -65,6 +77,10 @@ impl Need {
             Self::Certutil => machine.find("certutil").is_some(),
             Self::Python => python(machine).is_some(),
             Self::PostgreSql => has_postgresql(machine),
+            Self::Firefox => firefox(machine).is_some(),
+            Self::Geckodriver => machine.find("geckodriver").is_some(),
+            Self::WebKitDriver => machine.find("WebKitWebDriver").is_some(),
+            Self::Xvfb => machine.find("Xvfb").is_some(),
         }
     }
 
@@ -80,6 +96,10 @@ impl Need {
             Self::Certutil => Remedy::Packages(&["libnss3-tools"]),
             Self::Python => Remedy::Packages(&["python3", "python3-venv"]),
             Self::PostgreSql => Remedy::Packages(&["postgresql"]),
+            Self::Firefox => Remedy::Packages(&["firefox-esr"]),
+            Self::Geckodriver => Remedy::Crate(GECKODRIVER),
+            Self::WebKitDriver => Remedy::Packages(&["webkit2gtk-driver"]),
+            Self::Xvfb => Remedy::Packages(&["xvfb"]),
         }
     }
 
@@ -88,6 +108,7 @@ impl Need {
         let elsewhere = match self {
             Self::Node => ", or from nodejs.org",
             Self::Chromium => ", or set CHROMIUM to the path of a Chromium or Chrome",
+            Self::Firefox => ", or set FIREFOX to the path of one",
             _ => "",
         };
         match self.remedy() {
@@ -99,6 +120,7 @@ impl Need {
                 "from the system's packages (Debian: `apt-get install {}`){elsewhere}",
                 packages.join(" ")
             ),
+            Remedy::Crate(edition) => format!("`cargo install --locked {edition}` on a network"),
         }
     }
 
@@ -113,6 +135,10 @@ impl Need {
                 let list = packages.join(", ");
                 note(&format!("{} is missing: installing {list}", self.name()));
                 machine.install(packages)
+            }
+            Remedy::Crate(edition) => {
+                note(&format!("{} is missing: making it", self.name()));
+                machine.make(edition)
             }
             _ => return,
         };
@@ -140,8 +166,14 @@ pub fn meet(machine: &Machine, needs: &[Need]) -> Result<(), Fault> {
     })
 }
 
-/// Tries to meet a need that the tests can do without, and returns whether it is met.
-pub fn is_met_at_last(machine: &Machine, need: Need) -> bool {
+/// Tries to meet needs that the tests can do without, one after the other, and returns the first that is not met,
+/// with how to meet it.
+pub fn first_lacking(machine: &Machine, needs: &[Need]) -> Option<String> {
+    let lacking = needs.iter().find(|need| !is_met_at_last(machine, **need))?;
+    Some(format!("{}: {}", lacking.name(), lacking.advice()))
+}
+
+fn is_met_at_last(machine: &Machine, need: Need) -> bool {
     need.is_met(machine) || {
         need.install(machine);
         need.is_met(machine)
@@ -173,6 +205,15 @@ pub fn node(machine: &Machine) -> Option<Node> {
     })
 }
 
+/// Returns the program that the variable names, or else the first found: by name on the path, or where macOS has it.
+fn chosen(machine: &Machine, variable: &str, names: &[&str], on_a_mac: &[&str]) -> Option<PathBuf> {
+    if let Some(chosen) = std::env::var_os(variable).filter(|path| !path.is_empty()) {
+        return Some(PathBuf::from(chosen)).filter(|path| path.is_file());
+    }
+    let found = names.iter().find_map(|name| machine.find(name));
+    found.or_else(|| on_a_mac.iter().map(PathBuf::from).find(|p| p.is_file()))
+}
+
 /// Returns a Chromium: the one that `CHROMIUM` names, or the first found.
 pub fn chromium(machine: &Machine) -> Option<PathBuf> {
     let names = [
@@ -185,16 +226,13 @@ pub fn chromium(machine: &Machine) -> Option<PathBuf> {
         "/Applications/Chromium.app/Contents/MacOS/Chromium",
         "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
     ];
-    if let Some(chosen) = std::env::var_os("CHROMIUM").filter(|path| !path.is_empty()) {
-        return Some(PathBuf::from(chosen)).filter(|path| path.is_file());
-    }
-    let found = names.iter().find_map(|name| machine.find(name));
-    found.or_else(|| {
-        on_a_mac
-            .map(PathBuf::from)
-            .into_iter()
-            .find(|p| p.is_file())
-    })
+    chosen(machine, "CHROMIUM", &names, &on_a_mac)
+}
+
+/// Returns a Firefox: the one that `FIREFOX` names, or the first found.
+pub fn firefox(machine: &Machine) -> Option<PathBuf> {
+    let on_a_mac = ["/Applications/Firefox.app/Contents/MacOS/firefox"];
+    chosen(machine, "FIREFOX", &["firefox-esr", "firefox"], &on_a_mac)
 }
 
 /// Returns a Python that can make virtual environments.

@@ -15,20 +15,43 @@ struct Stage {
     what: &'static str,
     /// What has to be on the machine.
     needs: &'static [Need],
+    /// What is left untried where its needs cannot be met.
+    wishes: &'static [Wish],
     work: fn() -> Result<(), Fault>,
 }
+
+/// What part of a stage needs, without which the rest goes on.
+struct Wish {
+    /// What is not tried then.
+    untried: &'static str,
+    needs: &'static [Need],
+}
+
+const IN_FIREFOX: Wish = Wish {
+    untried: "a phone with Firefox",
+    needs: &[Need::Firefox, Need::Geckodriver],
+};
+const IN_WEBKIT: Wish = Wish {
+    untried: "a phone with WebKit",
+    needs: &[Need::WebKitDriver, Need::Xvfb],
+};
 
 const STAGES: [Stage; 6] = [
     Stage {
         name: "native",
         what: "unit, property and server tests",
         needs: &[Need::CCompiler],
+        wishes: &[Wish {
+            untried: "the store of an office on PostgreSQL",
+            needs: &[Need::PostgreSql],
+        }],
         work: native,
     },
     Stage {
         name: "wasm",
         what: "pure crates and the browser's compile for wasm",
         needs: &[Need::WasmTarget],
+        wishes: &[],
         work: wasm,
     },
     Stage {
@@ -41,12 +64,14 @@ const STAGES: [Stage; 6] = [
             Need::Chromium,
             Need::Certutil,
         ],
+        wishes: &[IN_FIREFOX, IN_WEBKIT],
         work: browser,
     },
     Stage {
         name: "outside",
         what: "an exported file, checked by software that is not ours",
         needs: &[Need::WasmTarget, Need::CCompiler, Need::Python],
+        wishes: &[],
         work: outside,
     },
     Stage {
@@ -58,12 +83,14 @@ const STAGES: [Stage; 6] = [
             Need::Node,
             Need::Chromium,
         ],
+        wishes: &[],
         work: bench::short,
     },
     Stage {
         name: "fuzz",
         what: "readers of foreign bytes, some seconds each",
         needs: &[Need::CCompiler, Need::CppCompiler],
+        wishes: &[],
         work: fuzz::for_tests,
     },
 ];
@@ -86,18 +113,19 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
     let wanted = wanted(arguments)?;
     let mut failed = Vec::new();
     let mut summary = Vec::new();
-    let mut untried = "";
+    let mut untried = Vec::new();
     for Stage {
-        name, what, work, ..
+        name,
+        what,
+        wishes,
+        work,
+        ..
     } in STAGES
     {
         if !wanted.is_empty() && !wanted.contains(&name) {
             continue;
         }
-        if name == "native" && !needs::is_met_at_last(&Machine::here(), Need::PostgreSql) {
-            untried =
-                "PostgreSQL is not on this machine: the store of an office was NOT tested on it";
-        }
+        untried.extend(ungranted(&Machine::here(), wishes));
         match stage(&format!("test {name}: {what}"), work) {
             Ok(()) => summary.push(format!("{name:<8} passed")),
             Err(fault) => {
@@ -111,13 +139,22 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
         note(&line);
     }
     if !untried.is_empty() {
-        note(untried);
+        note(&format!("NOT tried here: {}", untried.join("; ")));
     }
     if failed.is_empty() {
         Ok(())
     } else {
         Err(Fault::StagesFailed { stages: failed })
     }
+}
+
+/// Returns what is left untried on this machine, each with what would have to be installed for it.
+fn ungranted(machine: &Machine, wishes: &[Wish]) -> Vec<String> {
+    let lacking = |wish: &Wish| {
+        let what = needs::first_lacking(machine, wish.needs)?;
+        Some(format!("{} ({what})", wish.untried))
+    };
+    wishes.iter().filter_map(lacking).collect()
 }
 
 fn wanted(arguments: &[String]) -> Result<Vec<&'static str>, Fault> {
@@ -172,6 +209,13 @@ fn browser() -> Result<(), Fault> {
     let binary = program::build()?;
     let folder = paths::root().join("tests/browser");
     install_packages(&node, &folder)?;
+    let here = Machine::here();
+    let engines = [
+        ("FIREFOX", needs::firefox(&here)),
+        ("GECKODRIVER", here.find("geckodriver")),
+        ("WEBKIT_DRIVER", here.find("WebKitWebDriver")),
+        ("XVFB", here.find("Xvfb")),
+    ];
     run_each("tests/browser", ".test.mjs", |file| {
         let mut command = Command::new(&node.node);
         command.args(["--test", "--test-reporter=spec"]);
@@ -180,6 +224,10 @@ fn browser() -> Result<(), Fault> {
         command
             .env("CLEARHAWSE_BIN", &binary)
             .env("CHROMIUM", &chromium);
+        // The story of an engine that is not here is skipped; the last line says so.
+        for (name, program) in &engines {
+            command.env(name, program.as_deref().unwrap_or(Path::new("")));
+        }
         command
     })
 }
@@ -294,5 +342,24 @@ fn run_each(
         Ok(())
     } else {
         Err(Fault::StagesFailed { stages: failed })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_left_untried_is_named_with_what_it_lacks() {
+        let nowhere = Machine::new(std::ffi::OsString::new(), false);
+        let said = ungranted(&nowhere, &[IN_WEBKIT]);
+        assert_eq!(
+            said,
+            [
+                "a phone with WebKit (WebKitWebDriver: from the system's packages \
+                 (Debian: `apt-get install webkit2gtk-driver`))"
+            ]
+        );
+        assert!(ungranted(&nowhere, &[]).is_empty());
     }
 }

@@ -92,6 +92,40 @@ fn packages_are_installed_as_root_on_debian_after_one_update() {
 }
 
 #[test]
+fn what_debian_lacks_is_made_by_cargo_once_what_it_works_with_is_there() {
+    let here = StandIns::new();
+    here.put("cargo", "echo cargo $* >>$HERE/said; : >$HERE/geckodriver");
+    let wanted = [Need::Xvfb, Need::Geckodriver];
+    let lacking = first_lacking(&here.machine(false), &wanted);
+    assert!(lacking.is_some_and(|said| said.contains("apt-get install xvfb")));
+    assert_eq!(here.said(), "", "nothing is made in vain");
+
+    here.put("Xvfb", ":");
+    assert_eq!(first_lacking(&here.machine(false), &wanted), None);
+    let tools = crate::paths::target().join("tools");
+    assert_eq!(
+        here.said(),
+        format!(
+            "cargo install --locked --debug --quiet --root {} {GECKODRIVER}\n",
+            tools.display()
+        )
+    );
+}
+
+#[test]
+fn a_driver_that_cannot_be_made_is_said_with_how() {
+    let here = StandIns::new();
+    here.put("cargo", "exit 101");
+    let lacking = first_lacking(&here.machine(false), &[Need::Geckodriver]);
+    assert_eq!(
+        lacking,
+        Some(format!(
+            "geckodriver: `cargo install --locked {GECKODRIVER}` on a network"
+        ))
+    );
+}
+
+#[test]
 fn what_cannot_be_installed_is_said_in_one_line_with_how() {
     let here = StandIns::new();
     here.put("rustc", "echo $HERE/wasm");
