@@ -19,6 +19,7 @@ mod https;
 mod leaks;
 mod live;
 mod log;
+mod office;
 mod old_client;
 mod photos;
 mod power;

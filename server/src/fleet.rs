@@ -24,6 +24,7 @@ use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored}
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod authority_note;
+mod catch_up;
 mod disk;
 mod judge;
 mod log;
@@ -438,6 +439,9 @@ impl Fleet {
             }
         }
         drop(order);
+        for vessel in devices.iter().map(|(vessel, _)| *vessel) {
+            self.catch_up(vessel).await?;
+        }
         self.receipts(&mut reply, devices, from, received_ms)
             .await?;
         if is_news {
