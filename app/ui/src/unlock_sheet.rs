@@ -4,7 +4,7 @@ use crate::later::{Later, LaterSheet};
 use crate::parts::pin_pad::PinPad;
 use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
 use crate::words::unlock_sheet as words;
-use journal::Pin;
+use journal::{Pin, PinLength, WeakPin};
 use leptos::prelude::*;
 use leptos_router::hooks::use_navigate;
 
@@ -19,6 +19,16 @@ pub fn about_pin(device: Device, until_ms: i64) -> Option<String> {
         PinAttempt::Failed(why) => Some(why),
         PinAttempt::Idle | PinAttempt::Working => None,
     }
+}
+
+/// Returns the key of whoever has the phone, where its PIN is shorter than their roles ask for.
+pub fn short_pin(device: Device) -> Option<String> {
+    let own = device.me()?.device.to_string();
+    let is_short = device.identity.people.with(|people| {
+        let mut people = people.iter();
+        people.any(|one| one.device == own && one.is_pin_short)
+    });
+    is_short.then_some(own)
 }
 
 /// Says whether a PIN of that many digits may be tried now.
@@ -97,6 +107,7 @@ pub fn UnlockPanel() -> impl IntoView {
             let inner = match view {
                 UnlockView::People => view! { <People device to_enrol /> }.into_any(),
                 UnlockView::Pin(chain) => view! { <AskPin device chain /> }.into_any(),
+                UnlockView::Change(chain) => view! { <Change device chain /> }.into_any(),
                 UnlockView::Lost(chain) => view! { <Lost device chain to_enrol /> }.into_any(),
             };
             view! {
@@ -184,6 +195,22 @@ fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
                         }
                     })
             }}
+            {move || {
+                let chain = mine();
+                resident(device, &chain)
+                    .has_pin
+                    .then(|| {
+                        let change = move |_| {
+                            let view = UnlockView::Change(chain.clone());
+                            device.identity.sheet.set(Some(view));
+                        };
+                        view! {
+                            <button type="button" class="button" on:click=change>
+                                {words::CHANGE_PIN}
+                            </button>
+                        }
+                    })
+            }}
             <button type="button" class="button" on:click=move |_| to_enrol.run(())>
                 {words::ADD_PERSON}
             </button>
@@ -251,6 +278,23 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
     });
     let title = words::pin_of(&name);
     let label = title.clone();
+    // It opens all the same: what is asked for can wait until the work allows.
+    let longer = move || {
+        of_whom
+            .with_value(|chain| resident(device, chain).is_pin_short)
+            .then(|| {
+                let change = move |_| {
+                    let view = UnlockView::Change(of_whom.get_value());
+                    device.identity.sheet.set(Some(view));
+                };
+                view! {
+                    <p class="pin-said">{words::weak(WeakPin::ShortForRoles)}</p>
+                    <button type="button" class="button" on:click=change>
+                        {words::LONGER_PIN}
+                    </button>
+                }
+            })
+    };
     view! {
         <h2 id="unlock-title">{title}</h2>
         <PinPad
@@ -263,6 +307,7 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
             erase=words::ERASE.text()
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
+        {longer}
         <div class="unlock-keys is-row">
             <button type="button" class="button" on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))>
                 {words::SOMEBODY_ELSE}
@@ -300,6 +345,133 @@ fn Lost(device: Device, chain: String, to_enrol: Callback<()>) -> impl IntoView 
             <button type="button" class="button" on:click=back>
                 {words::BACK_TO_PIN}
             </button>
+            <NotNow device />
+        </div>
+    }
+}
+
+/// Which of the three PINs is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Typing {
+    Old,
+    New,
+    Again,
+}
+
+#[component]
+fn Change(device: Device, chain: String) -> impl IntoView {
+    let length = untrack(|| device.me()).map_or(PinLength::Usual, |me| PinLength::of(me.roles));
+    let typing = RwSignal::new(Typing::Old);
+    let [old, new, again] = [(); 3].map(|()| RwSignal::new(String::new()));
+    let is_unlike = RwSignal::new(false);
+    let of_whom = StoredValue::new(chain);
+    let until =
+        Signal::derive(move || of_whom.with_value(|chain| resident(device, chain).until_ms));
+    // A wrong PIN is typed anew, and the new one stays as it was typed.
+    Effect::new(move |_| {
+        if device.identity.attempt.get() == PinAttempt::Wrong {
+            old.set(String::new());
+            typing.set(Typing::Old);
+        }
+    });
+    let judged = Memo::new(move |_| new.with(|new| Pin::chosen_as(new, length).map(|_| ())));
+    let change = move || {
+        let chosen = new.with_untracked(|new| Pin::chosen_as(new, length));
+        let is_same = again.with_untracked(|again| new.with_untracked(|new| again == new));
+        match chosen {
+            Ok(new) if is_same => device.dispatch(KeyCommand::ChangePin {
+                device: of_whom.get_value(),
+                old: Pin::typed(&old.get_untracked()),
+                new,
+            }),
+            _ => {
+                is_unlike.set(true);
+                new.set(String::new());
+                again.set(String::new());
+                typing.set(Typing::New);
+            }
+        }
+    };
+    let old_said = Signal::derive(move || about_pin(device, until.get()));
+    let new_said = Signal::derive(move || {
+        let is_typed = new.with(|new| new.len() >= length.least());
+        match judged.get() {
+            Err(why) if is_typed => Some(words::weak(why)),
+            _ if new.with(String::is_empty) && is_unlike.get() => {
+                Some(words::CHANGE_UNLIKE.to_owned())
+            }
+            _ => None,
+        }
+    });
+    let go_on = Signal::derive(|| words::CHANGE_GO_ON.to_owned());
+    let end = Signal::derive(move || {
+        if device.identity.attempt.get() == PinAttempt::Working {
+            words::WORKING.to_owned()
+        } else {
+            words::CHANGE_PIN.to_owned()
+        }
+    });
+    let said_first = match length {
+        PinLength::Usual => words::weak(WeakPin::Short),
+        PinLength::Long => words::weak(WeakPin::ShortForRoles),
+    };
+    let pad = move || match typing.get() {
+        Typing::Old => view! {
+            <PinPad
+                label=words::CHANGE_OLD
+                typed=old
+                said=old_said
+                end=go_on
+                ready=Signal::derive(move || may_try(device, old, until.get()))
+                count=words::digits
+                erase=words::ERASE.text()
+                on_end=move |()| {
+                    let is_known = untrack(|| judged.get().is_ok() && !again.get().is_empty());
+                    if is_known { change() } else { typing.set(Typing::New) }
+                }
+            />
+        }
+        .into_any(),
+        Typing::New => view! {
+            <PinPad
+                label=words::CHANGE_NEW
+                typed=new
+                said=new_said
+                end=go_on
+                ready=Signal::derive(move || judged.get().is_ok())
+                count=words::digits
+                erase=words::ERASE.text()
+                on_end=move |()| typing.set(Typing::Again)
+            />
+        }
+        .into_any(),
+        Typing::Again => view! {
+            <PinPad
+                label=words::CHANGE_AGAIN
+                typed=again
+                said=old_said
+                end
+                ready=Signal::derive(move || {
+                    may_try(device, again, until.get())
+                })
+                count=words::digits
+                erase=words::ERASE.text()
+                on_end=move |()| change()
+            />
+        }
+        .into_any(),
+    };
+    let asked = move || match typing.get() {
+        Typing::Old => words::CHANGE_OLD.text(),
+        Typing::New => words::CHANGE_NEW.text(),
+        Typing::Again => words::CHANGE_AGAIN.text(),
+    };
+    view! {
+        <h2 id="unlock-title">{words::CHANGE_HEAD}</h2>
+        <p>{said_first}</p>
+        <h3 role="status">{asked}</h3>
+        {pad}
+        <div class="unlock-keys">
             <NotNow device />
         </div>
     }

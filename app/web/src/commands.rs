@@ -62,6 +62,9 @@ impl Client {
                     self.begin_record(waited, pressed_ms).await;
                 }
             }
+            KeyCommand::ChangePin { device, old, new } => {
+                self.change_pin(&device, &old, &new).await;
+            }
             KeyCommand::Lock => self.lock(),
             KeyCommand::NotNow => self.not_now(),
         }

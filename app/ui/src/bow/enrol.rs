@@ -3,13 +3,13 @@
 use super::head::BowHead;
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
-use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, device, source};
-use crate::unlock_sheet::{about_pin, may_try};
+use crate::port::{Device, DeviceState, KeyCommand, PinAttempt, Stage, UnlockView, device, source};
+use crate::unlock_sheet::{about_pin, may_try, short_pin};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};
-use journal::Pin;
 use journal::address;
 use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
+use journal::{Pin, WeakPin};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -131,6 +131,7 @@ fn Choose(device: Device) -> impl IntoView {
     };
     view! {
         <p>{words::CHOOSE_BODY}</p>
+        <p class="quiet">{words::CHOOSE_LONG}</p>
         <PinPad
             label=words::STEP_PIN
             typed
@@ -331,10 +332,31 @@ fn Done(device: Device) -> impl IntoView {
             <p>{words::FINGERPRINT_BODY}</p>
         })
     };
+    let go_on = move || {
+        let Some(chain) = short_pin(device) else {
+            return view! {
+                <A href="/bow/duty" attr:class="button is-primary enrol-button">
+                    {words::TO_DUTY}
+                </A>
+            }
+            .into_any();
+        };
+        let change = move |_| {
+            let view = UnlockView::Change(chain.clone());
+            device.identity.sheet.set(Some(view));
+        };
+        view! {
+            <p class="pin-said is-said" role="alert">
+                {words::LONGER_FIRST} " " {words::weak(WeakPin::ShortForRoles)}
+            </p>
+            <button type="button" class="button is-primary enrol-button" on:click=change>
+                {words::LONGER_PIN}
+            </button>
+        }
+        .into_any()
+    };
     view! {
         {told}
-        <A href="/bow/duty" attr:class="button is-primary enrol-button">
-            {words::TO_DUTY}
-        </A>
+        {go_on}
     }
 }

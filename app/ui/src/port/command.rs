@@ -74,6 +74,15 @@ pub enum KeyCommand {
         /// What was typed.
         pin: Pin,
     },
+    /// Put somebody's key behind another PIN.
+    ChangePin {
+        /// The key's chain, as hex.
+        device: String,
+        /// What opens it now.
+        old: Pin,
+        /// What is to open it.
+        new: Pin,
+    },
     /// Put the key away, so that nobody signs until a PIN is typed.
     Lock,
     /// Close the sheet that asks for a PIN; what it was asked for is not done.
