@@ -76,6 +76,15 @@ impl Device {
         self.act.run(command.into());
     }
 
+    /// Says whether this is the house of an office ashore: people, and no ship of their own.
+    pub fn is_ashore(&self) -> bool {
+        let by_records = self.records.ledger.with(|ledger| {
+            let body = ledger.as_ref().and_then(Ledger::particulars);
+            body.is_some_and(journal::VesselBody::is_ashore)
+        });
+        by_records || self.identity.is_ashore.get()
+    }
+
     /// Returns the person enrolled here, if any.
     pub fn me(&self) -> Option<Me> {
         match self.identity.state.get() {

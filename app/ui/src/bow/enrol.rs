@@ -250,8 +250,13 @@ fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
     let has_come = !came.is_empty();
     let code = RwSignal::new(came);
     let [ship, particulars, name] = [(); 3].map(|()| RwSignal::new(String::new()));
-    let rank = RwSignal::new(words::MASTER.to_owned());
-    let is_new = before.is_new;
+    let (is_new, is_ashore) = (before.is_new, before.is_ashore);
+    let first_rank = if is_ashore {
+        words::ADMINISTRATOR
+    } else {
+        words::MASTER
+    };
+    let rank = RwSignal::new(first_rank.to_owned());
     let filled = move |signal: RwSignal<String>| signal.with(|text| !text.trim().is_empty());
     let ready = move || {
         let digits = code.with(|code| code.chars().filter(char::is_ascii_digit).count());
@@ -271,12 +276,18 @@ fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
         });
     };
     let new_ship = move || {
+        let [said, house, person] = if is_ashore {
+            let person = words::ADMINISTRATORS_NAME;
+            [words::NEW_OFFICE, words::OFFICES_NAME, person]
+        } else {
+            [words::NEW_SHIP, words::SHIPS_NAME, words::MASTERS_NAME]
+        };
         is_new.then(|| {
             view! {
-                <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME.text(), ship)}
-                {field(words::PARTICULARS.text(), particulars)}
-                {field(words::MASTERS_NAME.text(), name)}
+                <p>{said}</p>
+                {field(house.text(), ship)}
+                {(!is_ashore).then(|| field(words::PARTICULARS.text(), particulars))}
+                {field(person.text(), name)}
                 {field(words::MASTERS_RANK.text(), rank)}
             }
         })

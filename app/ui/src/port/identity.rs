@@ -155,4 +155,6 @@ pub struct IdentitySignals {
     pub enrolment: RwSignal<Enrolment>,
     /// What the device knows of its own fitness.
     pub fitness: RwSignal<Fitness>,
+    /// The page is drawn for somebody of an office; the server says so, a device knows it by its records.
+    pub is_ashore: RwSignal<bool>,
 }
