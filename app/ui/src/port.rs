@@ -40,6 +40,8 @@ pub struct RecordSignals {
     pub started: RwSignal<Option<RunId>>,
     /// The plan being typed: it stays as long as the program runs, whatever page is shown.
     pub plan: RwSignal<Option<Draft>>,
+    /// A plan that was being typed when the page was started, as text.
+    pub kept_plan: RwSignal<Option<String>>,
 }
 
 /// The device, as pages see it. Cheap to copy.

@@ -362,115 +362,106 @@ enum Typing {
 fn Change(device: Device, chain: String) -> impl IntoView {
     let length = untrack(|| device.me()).map_or(PinLength::Usual, |me| PinLength::of(me.roles));
     let typing = RwSignal::new(Typing::Old);
-    let [old, new, again] = [(); 3].map(|()| RwSignal::new(String::new()));
+    let typed = RwSignal::new(String::new());
+    // What was typed before: the old one and the new one.
+    let held = StoredValue::new([String::new(), String::new()]);
     let is_unlike = RwSignal::new(false);
     let of_whom = StoredValue::new(chain);
     let until =
         Signal::derive(move || of_whom.with_value(|chain| resident(device, chain).until_ms));
+    let ask = move |next: Typing| {
+        typed.set(String::new());
+        typing.set(next);
+    };
     // A wrong PIN is typed anew, and the new one stays as it was typed.
     Effect::new(move |_| {
         if device.identity.attempt.get() == PinAttempt::Wrong {
-            old.set(String::new());
-            typing.set(Typing::Old);
+            ask(Typing::Old);
         }
     });
-    let judged = Memo::new(move |_| new.with(|new| Pin::chosen_as(new, length).map(|_| ())));
     let change = move || {
-        let chosen = new.with_untracked(|new| Pin::chosen_as(new, length));
-        let is_same = again.with_untracked(|again| new.with_untracked(|new| again == new));
-        match chosen {
-            Ok(new) if is_same => device.dispatch(KeyCommand::ChangePin {
+        let [old, new] = held.get_value();
+        if let Ok(new) = Pin::chosen_as(&new, length) {
+            device.dispatch(KeyCommand::ChangePin {
                 device: of_whom.get_value(),
-                old: Pin::typed(&old.get_untracked()),
+                old: Pin::typed(&old),
                 new,
-            }),
-            _ => {
-                is_unlike.set(true);
-                new.set(String::new());
-                again.set(String::new());
-                typing.set(Typing::New);
-            }
+            });
         }
     };
-    let old_said = Signal::derive(move || about_pin(device, until.get()));
-    let new_said = Signal::derive(move || {
-        let is_typed = new.with(|new| new.len() >= length.least());
-        match judged.get() {
-            Err(why) if is_typed => Some(words::weak(why)),
-            _ if new.with(String::is_empty) && is_unlike.get() => {
-                Some(words::CHANGE_UNLIKE.to_owned())
-            }
-            _ => None,
-        }
-    });
-    let go_on = Signal::derive(|| words::CHANGE_GO_ON.to_owned());
-    let end = Signal::derive(move || {
-        if device.identity.attempt.get() == PinAttempt::Working {
-            words::WORKING.to_owned()
-        } else {
-            words::CHANGE_PIN.to_owned()
-        }
-    });
-    let said_first = match length {
-        PinLength::Usual => words::weak(WeakPin::Short),
-        PinLength::Long => words::weak(WeakPin::ShortForRoles),
-    };
-    let pad = move || match typing.get() {
-        Typing::Old => view! {
-            <PinPad
-                label=words::CHANGE_OLD
-                typed=old
-                said=old_said
-                end=go_on
-                ready=Signal::derive(move || may_try(device, old, until.get()))
-                count=words::digits
-                erase=words::ERASE.text()
-                on_end=move |()| {
-                    let is_known = untrack(|| judged.get().is_ok() && !again.get().is_empty());
-                    if is_known { change() } else { typing.set(Typing::New) }
+    let go_on = move |()| {
+        let text = typed.get_untracked();
+        match typing.get_untracked() {
+            Typing::Old => {
+                held.update_value(|held| held[0] = text);
+                if held.with_value(|held| held[1].is_empty()) {
+                    ask(Typing::New);
+                } else {
+                    change();
                 }
-            />
+            }
+            Typing::New => {
+                held.update_value(|held| held[1] = text);
+                ask(Typing::Again);
+            }
+            Typing::Again if held.with_value(|held| held[1] == text) => change(),
+            Typing::Again => {
+                held.update_value(|held| held[1] = String::new());
+                is_unlike.set(true);
+                ask(Typing::New);
+            }
         }
-        .into_any(),
-        Typing::New => view! {
-            <PinPad
-                label=words::CHANGE_NEW
-                typed=new
-                said=new_said
-                end=go_on
-                ready=Signal::derive(move || judged.get().is_ok())
-                count=words::digits
-                erase=words::ERASE.text()
-                on_end=move |()| typing.set(Typing::Again)
-            />
-        }
-        .into_any(),
-        Typing::Again => view! {
-            <PinPad
-                label=words::CHANGE_AGAIN
-                typed=again
-                said=old_said
-                end
-                ready=Signal::derive(move || {
-                    may_try(device, again, until.get())
-                })
-                count=words::digits
-                erase=words::ERASE.text()
-                on_end=move |()| change()
-            />
-        }
-        .into_any(),
     };
-    let asked = move || match typing.get() {
-        Typing::Old => words::CHANGE_OLD.text(),
-        Typing::New => words::CHANGE_NEW.text(),
-        Typing::Again => words::CHANGE_AGAIN.text(),
+    let judged = Memo::new(move |_| typed.with(|typed| Pin::chosen_as(typed, length).map(|_| ())));
+    let said = Signal::derive(move || {
+        if typing.get() != Typing::New {
+            return about_pin(device, until.get());
+        }
+        match judged.get() {
+            Err(why) if typed.with(|typed| typed.len() >= length.least()) => Some(words::weak(why)),
+            _ => (is_unlike.get() && typed.with(String::is_empty))
+                .then(|| words::CHANGE_UNLIKE.to_owned()),
+        }
+    });
+    let ready = Signal::derive(move || match typing.get() {
+        Typing::New => judged.get().is_ok(),
+        Typing::Old | Typing::Again => may_try(device, typed, until.get()),
+    });
+    let asked = Signal::derive(move || {
+        let word = match typing.get() {
+            Typing::Old => words::CHANGE_OLD,
+            Typing::New => words::CHANGE_NEW,
+            Typing::Again => words::CHANGE_AGAIN,
+        };
+        word.to_owned()
+    });
+    let end = Signal::derive(move || {
+        let is_working = device.identity.attempt.get() == PinAttempt::Working;
+        let word = if is_working {
+            words::WORKING
+        } else {
+            words::CHANGE_GO_ON
+        };
+        word.to_owned()
+    });
+    let least = match length {
+        PinLength::Usual => WeakPin::Short,
+        PinLength::Long => WeakPin::ShortForRoles,
     };
     view! {
         <h2 id="unlock-title">{words::CHANGE_HEAD}</h2>
-        <p>{said_first}</p>
-        <h3 role="status">{asked}</h3>
-        {pad}
+        <p>{words::weak(least)}</p>
+        <h3 role="status">{move || asked.get()}</h3>
+        <PinPad
+            label=asked
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE.text()
+            on_end=go_on
+        />
         <div class="unlock-keys">
             <NotNow device />
         </div>

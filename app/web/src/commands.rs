@@ -146,6 +146,7 @@ impl Client {
                     .update(|keeping| keeping.persistent = persistent);
                 self.look().await;
             }
+            SystemCommand::KeepPlan(text) => light::keep_plan(text.as_deref()),
             SystemCommand::TakeUpdate => tabs::take_over(),
             SystemCommand::Understood => self.device.records.trouble.set(None),
             SystemCommand::Light(choice) => {

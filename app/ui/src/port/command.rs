@@ -166,7 +166,7 @@ pub enum MediaCommand {
 }
 
 /// What concerns the device itself.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub enum SystemCommand {
     /// Look at the device's fitness again.
     Look,
@@ -176,6 +176,8 @@ pub enum SystemCommand {
     Persist,
     /// Take the new version that waits.
     TakeUpdate,
+    /// Keep a plan that is being typed, as text, over a start of the page; or keep none.
+    KeepPlan(Option<String>),
     /// The trouble shown has been read.
     Understood,
 }
