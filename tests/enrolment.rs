@@ -147,3 +147,33 @@ fn the_ships_key_is_the_same_after_a_restart_and_the_code_is_another() {
     assert_eq!(second.authority, authority);
     assert_ne!(second.code, code);
 }
+
+/// A phone that left before it heard the answer: the code it had is spent, and its key is vouched for.
+#[test]
+fn a_phone_that_left_in_the_middle_comes_back_with_a_new_code_and_the_key_that_it_made() {
+    let (data, ship) = afloat();
+    let hand = Hand::aboard("salter", 12);
+    let first = hand.asks(&ship, &ship.code_for("salter"));
+    assert_eq!(first.status, 200, "{}", first.text());
+    // What is remembered of the moment is gone, the record is not.
+    ship.kill();
+    let ship = Ship::start(data.path(), &[]);
+    let other = hand.asks(&ship, &ship.code_for("orrin"));
+    assert_eq!(other.status, 400, "{}", other.text());
+    let code = ship.code_for("salter");
+    let again = hand.asks(&ship, &code);
+    assert_eq!(again.json()["person"], "salter");
+    assert_eq!(again.json()["records"], first.json()["records"]);
+    let stranger = Hand::aboard("salter", 13);
+    assert_eq!(stranger.asks(&ship, &code).status, 403, "it is spent");
+    let person = serde_json::json!({
+        "name": " wen  SALTER", "rank": "deckhand", "roles": ["crew"],
+    });
+    let holt = Hand::enrolled(&ship, "holt", 14);
+    let cookie = http::session(&ship.url, &holt.key).expect("a session");
+    let url = format!("{}/api/v1/crew/person", ship.url);
+    let body = person.to_string();
+    let named = http::signed(&cookie, &holt.key, "POST", &url, body.as_bytes());
+    assert_eq!(named.status, 400, "{}", named.text());
+    assert!(named.text().contains("Wen Salter"), "{}", named.text());
+}

@@ -3,6 +3,8 @@
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, push};
 use crate::support::ship::{self, SEED, Ship, vessel};
+use journal::Body;
+use procedure::{Event, Outcome};
 use record::export::verify_export;
 use record::{SignedReceipt, SoftKey};
 use std::path::Path;
@@ -44,9 +46,92 @@ fn the_downloads_hold_the_signed_records_and_a_table_of_them() {
     for (record, line) in records.iter().zip(&lines[1..]) {
         assert!(line.contains(&record.id().to_string()), "{line}");
         assert!(
-            line.contains("Tam Orrin") && line.ends_with(",holds"),
+            line.contains("Tam Orrin") && line.contains(",holds,"),
             "{line}"
         );
+    }
+}
+
+#[test]
+fn a_table_names_step_value_and_unit_and_all_runs_of_a_vessel_stand_in_one() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let start = hand.starts("anchors-ready");
+    let run = start.id();
+    let says = |hand: &mut Hand, step: &str, outcome: Outcome| {
+        let step = step.into();
+        hand.says(
+            Some(run),
+            Body::Run(Box::new(Event::Done { step, outcome })),
+        )
+    };
+    let value = "=1".to_owned();
+    let evil = says(&mut hand, "party", Outcome::Text { text: value });
+    let position = Outcome::Position {
+        lat_deg: "43.5".parse().expect("a number"),
+        lon_deg: "-7.25".parse().expect("a number"),
+        accuracy_m: None,
+    };
+    let place = says(&mut hand, "party", position);
+    let library = procedure::library::all();
+    let ready = library.iter().find(|one| one.slug() == "anchors-ready");
+    let ready = ready.expect("it is in the library");
+    let (step, point) = ready
+        .steps()
+        .iter()
+        .find_map(|step| Some((step.id.clone(), step.kind.points().first()?.clone())))
+        .expect("it reads something");
+    let reading = Outcome::Reading {
+        point: point.key.clone(),
+        value: "55.0".parse().expect("a number"),
+    };
+    let reading = says(&mut hand, step.as_str(), reading);
+    push(&ship.url, &page([&start, &evil, &place, &reading]));
+    let other = hand.starts("hose-test");
+    push(&ship.url, other.bytes());
+
+    let at = format!("{}/api/v1/vessels/{}", ship.url, vessel());
+    let table = http::get(&format!("{at}/runs/{run}/records.csv")).text();
+    let rows = |table: &str, of: &record::VerifiedRecord| {
+        let id = of.id().to_string();
+        let lines = table.lines().filter(|line| line.contains(&id));
+        let cells = lines.map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>());
+        cells
+            .map(|cells| cells[cells.len() - 4..].join(","))
+            .collect::<Vec<_>>()
+    };
+    let head = table.lines().next().expect("a head");
+    assert!(head.ends_with(",proof,run,step,point,value,unit"), "{head}");
+    assert_eq!(rows(&table, &evil), ["party,,'=1,"]);
+    assert_eq!(
+        rows(&table, &place),
+        ["party,latitude,43.5,deg", "party,longitude,'-7.25,deg"]
+    );
+    let wanted = format!("{step},{},55.0,{}", point.key, point.unit);
+    assert_eq!(rows(&table, &reading), [wanted]);
+
+    let all = http::get(&format!("{at}/records.csv"));
+    assert_eq!(all.kind, "text/csv; charset=utf-8");
+    assert_eq!(rows(&all.text(), &reading).len(), 1);
+    assert_eq!(rows(&all.text(), &other).len(), 1);
+    assert_eq!(all.text().lines().count(), 1 + 5 + 1);
+}
+
+#[test]
+fn verify_says_whose_records_they_are_and_by_which_key() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    push(&ship.url, &page(&hand.works(3)));
+    let url = format!("{}/api/v1/vessels/{}/records.cborseq", ship.url, vessel());
+    let file = data.path().join("all.cborseq");
+    std::fs::write(&file, http::get(&url).body).expect("it is written");
+    let verified = ship::run(["verify", text(&file)]);
+    let told = String::from_utf8_lossy(&verified.stdout).into_owned();
+    let fingerprint = SoftKey::from_seed(SEED).public().fingerprint();
+    for part in ["Aldermere", &vessel().to_string(), &fingerprint] {
+        assert!(told.contains(part), "{part} is in {told}");
     }
 }
 

@@ -1,6 +1,7 @@
 //! Tests of the whole system, from outside: the real program, its address, its files.
 
 mod access;
+mod ashore;
 mod attacks;
 mod authority;
 mod clock;
@@ -19,6 +20,7 @@ mod https;
 mod leaks;
 mod live;
 mod log;
+mod office;
 mod old_client;
 mod photos;
 mod power;

@@ -1,11 +1,16 @@
 //! Rounds of harm: a server is killed at random moments, or the power cut, while a client sends with every fault that a
-//! bad link has. After each, whatever was acknowledged has to be there, byte for byte.
+//! bad link has. Over PostgreSQL the database server is killed as well. After each, whatever was acknowledged has to be there, byte for byte.
 //!
-//! `cargo test -p system-tests --test rounds -- [--rounds N] [--cuts N] [--seed N]`. What a kill shows is that the
+//! `cargo test -p system-tests --test rounds -- [--rounds N] [--database N] [--cuts N] [--seed N]`. What a kill shows is that the
 //! program itself holds nothing back that it has answered for; the system's memory outlives it. What a power cut shows,
 //! by an image of the disk, is that it was on the disk; its control is the same on a disk that does not do what a flush
 //! asks for, and has to lose.
 
+#[cfg(unix)]
+#[path = "../server/storage/tests/contract/cluster.rs"]
+#[expect(clippy::unwrap_used, reason = "as the tests of the storage write it")]
+#[expect(dead_code, reason = "of it rounds need a part")]
+mod cluster;
 #[path = "rounds/kills.rs"]
 mod kills;
 #[path = "rounds/phone.rs"]
@@ -20,11 +25,14 @@ use std::process::ExitCode;
 
 /// Rounds where nothing is said.
 const ROUNDS: u64 = 240;
+/// Rounds over PostgreSQL where nothing is said.
+const DATABASE: u64 = 40;
 /// Power cuts where nothing is said.
 const CUTS: u64 = 6;
 
 struct Wanted {
     rounds: u64,
+    database: u64,
     cuts: u64,
     seed: u64,
 }
@@ -33,6 +41,7 @@ struct Wanted {
 fn wanted() -> Option<Wanted> {
     let mut wanted = Wanted {
         rounds: ROUNDS,
+        database: DATABASE,
         cuts: CUTS,
         seed: u64::from(std::process::id()),
     };
@@ -40,6 +49,7 @@ fn wanted() -> Option<Wanted> {
     while let Some(name) = arguments.next() {
         let slot = match name.as_str() {
             "--rounds" => &mut wanted.rounds,
+            "--database" => &mut wanted.database,
             "--cuts" => &mut wanted.cuts,
             "--seed" => &mut wanted.seed,
             // A word that names tests: none of them is here.
@@ -55,7 +65,12 @@ fn main() -> ExitCode {
         println!("rounds: not asked for");
         return ExitCode::SUCCESS;
     };
-    let Wanted { rounds, cuts, seed } = wanted;
+    let Wanted {
+        rounds,
+        database,
+        cuts,
+        seed,
+    } = wanted;
     println!("rounds: seed {seed}");
     let mut dice = Dice::new(seed);
     let killed = kills::run(rounds, &mut dice);
@@ -64,6 +79,20 @@ fn main() -> ExitCode {
         killed.rounds, killed.acknowledged, killed.lost
     );
     let mut is_sound = killed.lost == 0 && killed.acknowledged > 0;
+    if database > 0 {
+        match kills::run_over_database(database, &mut dice) {
+            None => {
+                println!("rounds: kills over PostgreSQL were NOT tried: it is not on this machine");
+            }
+            Some(killed) => {
+                println!(
+                    "rounds: {} kills over PostgreSQL, {} records acknowledged, {} lost",
+                    killed.rounds, killed.acknowledged, killed.lost
+                );
+                is_sound &= killed.lost == 0 && killed.acknowledged > 0;
+            }
+        }
+    }
     if cuts > 0 {
         if let Err(why) = power::Disk::can_be_made() {
             println!("rounds: power cuts were NOT tried: {why}");

@@ -49,6 +49,7 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::VESSEL_RECORDS, files::vessel_records)
         .on(&address::RUN_RECORDS, files::run_records)
         .on(&address::RUN_TABLE, files::run_table)
+        .on(&address::VESSEL_TABLE, files::vessel_table)
         .on(&address::LOG_HEAD, log::head)
         .on(&address::LOG_CONSISTENCY, log::consistency)
         .on(&address::LOG_INCLUSION, log::inclusion)

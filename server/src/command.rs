@@ -6,6 +6,7 @@ use crate::settings::{LogForm, ServeArguments, Settings, default_store};
 use crate::{authority, demo, export, serve};
 use clap::{Parser, Subcommand};
 use journal::board::CLOCK_TOLERANCE_MS;
+use journal::body::{Body, kind};
 use record::export::{Bounds, Older, Report, Since, check_since, verify_export};
 use std::error::Error;
 use std::io::{BufRead as _, Write as _};
@@ -303,6 +304,7 @@ fn verify_command(file: &Path, since: Option<&Path>) -> Done {
         "{} records hold: every signature, credential and chain",
         report.records.len()
     );
+    say_vessel(&report);
     match (&report.checkpoint, &report.header) {
         (Some(checkpoint), Some(header)) => {
             let office = header.log.as_ref().and_then(|log| log.office);
@@ -322,6 +324,29 @@ fn verify_command(file: &Path, since: Option<&Path>) -> Done {
         None => Ok(ExitCode::SUCCESS),
         Some(older) => since_command(&report, older),
     }
+}
+
+/// Says whose records they are, and by what people compare her key with the one aboard.
+fn say_vessel(report: &Report) {
+    let Some(header) = &report.header else {
+        println!("no header: nothing says whose records these are");
+        return;
+    };
+    let authority = header.authority.device();
+    let by_authority = report.records.iter();
+    let by_authority = by_authority.filter(|record| record.device() == authority);
+    let bodies = by_authority.filter(|record| record.kind() == kind::VESSEL);
+    let newest = bodies.max_by_key(|record| record.hlc());
+    let newest = newest.and_then(|record| Body::decode(record.kind(), record.body()).ok());
+    let name = match newest {
+        Some(Body::Vessel(body)) if !body.name.is_empty() => body.name,
+        _ => "a vessel without a name".to_owned(),
+    };
+    println!(
+        "they are of {name}, vessel {}; her key's fingerprint is {}: compare it with the one that her server prints",
+        header.vessel,
+        header.authority.fingerprint(),
+    );
 }
 
 /// Says what the ship's receipts say of the times, and which records lie outside of them.

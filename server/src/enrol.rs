@@ -269,6 +269,13 @@ pub async fn enrol(
     let used = enroller.check(&code, from, now, running_ms())?;
     let key = checked_key(question, &code)?;
     if !fleet.is_free(key.device()).await {
+        // A phone that left before it heard the answer comes back with a new code of the same person's.
+        if let Use::Person(person) = &used
+            && fleet.speaks_for(key.device(), person).await
+        {
+            enroller.spend(&code, &used)?;
+            return answer(fleet, person.clone()).await;
+        }
         return Err(EnrolError::BadKey(
             "it is enrolled already: make a new one".to_owned(),
         ));

@@ -1,15 +1,15 @@
 //! Records as files that can be checked without this program.
 
+pub mod table;
+
 use crate::clock::now_ms;
 use crate::fleet::{Fleet, FleetError};
 use crate::heads::Signed;
-use journal::board::{Proof, RunPage};
 use journal::receipts::Given;
 use journal::{Ledger, RunId};
 use record::export::{DeviceKey, Header, Inclusion, LogProof};
 use record::{DeviceId, Envelope, Receipt, RecordId, SoftKey, VesselId, log_origin};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fmt::Write as _;
 use storage::Logged;
 
 /// How many records are read at once.
@@ -172,86 +172,9 @@ fn header(ledger: &Ledger, run: Option<RunId>) -> Header {
     }
 }
 
-/// Puts a `'` before what a spreadsheet would take for a formula: at the beginning, and after each sign at which one
-/// of another country's cuts a line into cells, quoted or not.
-fn disarmed(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 1);
-    let mut is_start = true;
-    for character in text.chars() {
-        if is_start && matches!(character, '=' | '+' | '-' | '@' | '\t' | '\r') {
-            out.push('\'');
-        }
-        out.push(character);
-        is_start = match character {
-            ';' | '\t' | '\n' | '\r' => true,
-            // A quote or a blank before a formula does not keep it from being one.
-            ' ' | '"' | '\u{a0}' | '\u{feff}' => is_start,
-            _ => false,
-        };
-    }
-    out
-}
-
-/// Quotes a field for CSV (RFC 4180), and disarms what a spreadsheet would take for a formula.
-fn field(text: &str) -> String {
-    let disarmed = disarmed(text);
-    if disarmed.contains(['"', ',', ';', '\t', '\n', '\r']) {
-        format!("\"{}\"", disarmed.replace('"', "\"\""))
-    } else {
-        disarmed
-    }
-}
-
 /// Returns a moment as text, RFC 3339.
 pub fn time(ms: i64) -> String {
     chrono::DateTime::from_timestamp_millis(ms).map_or_else(String::new, |time| {
         time.to_rfc3339_opts(chrono::SecondsFormat::Millis, true)
     })
-}
-
-/// Makes a run's table (RFC 4180).
-pub fn csv(page: &RunPage) -> String {
-    let mut out = String::from(
-        "vessel,procedure,record,device,number,device_time_utc,received_utc,author,says,proof\r\n",
-    );
-    for line in &page.records {
-        let proof = match &line.proof {
-            Proof::Holds => "holds".to_owned(),
-            Proof::Fails(why) => format!("fails: {why}"),
-        };
-        let fields = [
-            page.vessel.name.clone(),
-            page.card.title.clone(),
-            line.id.to_string(),
-            line.device.to_string(),
-            line.seq.to_string(),
-            time(line.time_ms),
-            line.received_ms.map(time).unwrap_or_default(),
-            line.author.clone(),
-            line.says.clone(),
-            proof,
-        ];
-        let row: Vec<String> = fields.iter().map(|text| field(text)).collect();
-        // Writing to a String cannot fail.
-        let _ = write!(out, "{}\r\n", row.join(","));
-    }
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_field_with_commas_quotes_or_a_formula_is_made_harmless() {
-        assert_eq!(field("plain"), "plain");
-        assert_eq!(field("a, \"b\""), "\"a, \"\"b\"\"\"");
-        assert_eq!(field("=1+1"), "'=1+1");
-        assert_eq!(field("-5,0"), "\"'-5,0\"");
-        assert_eq!(field("shackle; mark"), "\"shackle; mark\"");
-        assert_eq!(field("a;=1+1"), "\"a;'=1+1\"");
-        assert_eq!(field("a; \"=1\""), "\"a; \"\"'=1\"\"\"");
-        assert_eq!(field(" @b\n+c\t-d"), "\" '@b\n'+c\t'-d\"");
-        assert_eq!(field("2 - 1 = 1"), "2 - 1 = 1");
-    }
 }

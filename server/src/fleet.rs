@@ -25,6 +25,7 @@ use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored}
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod authority_note;
+mod catch_up;
 mod disk;
 mod judge;
 mod log;
@@ -439,6 +440,9 @@ impl Fleet {
             }
         }
         drop(order);
+        for vessel in devices.iter().map(|(vessel, _)| *vessel) {
+            self.catch_up(vessel).await?;
+        }
         self.receipts(&mut reply, devices, from, received_ms)
             .await?;
         if is_news {

@@ -12,6 +12,7 @@ use axum::http::{HeaderValue, header};
 use leptos::callback::Callback;
 use leptos::config::LeptosOptions;
 use leptos::context::{provide_context, use_context};
+use leptos::prelude::Set as _;
 use leptos_axum::{AxumRouteListing, LeptosRoutes as _, ResponseOptions, generate_route_list};
 use std::sync::Arc;
 use ui::port::{Answer, Device, Sender, Source};
@@ -70,6 +71,7 @@ pub fn paths(app: &App, reads: &Arc<ReadApi>) -> Vec<AxumRouteListing> {
 pub fn router(app: &App, reads: &Arc<ReadApi>) -> Router<App> {
     let routes = paths(app, reads);
     let (fleet, reads) = (Arc::clone(&app.fleet), Arc::clone(reads));
+    let is_office = app.is_ashore;
     let context = move || {
         let parts = use_context::<axum::http::request::Parts>();
         let cookies = parts.as_ref().map(|parts| {
@@ -79,10 +81,14 @@ pub fn router(app: &App, reads: &Arc<ReadApi>) -> Router<App> {
         });
         provide_context(Language::of_cookies(&cookies.unwrap_or_default()));
         let caller = parts.and_then(|parts| parts.extensions.get::<Caller>().cloned());
+        let own = fleet.own_vessel();
+        let is_of_house = caller.as_ref().map(|caller| Some(caller.vessel)) == Some(own);
         provide_context(source(&fleet, &reads, caller));
         provide_context(nothing_to_send());
         // The server has no device: its drawing shows what a device shows before its store is open.
-        provide_context(Device::new(Callback::new(|_| {})));
+        let device = Device::new(Callback::new(|_| {}));
+        device.identity.is_ashore.set(is_office && is_of_house);
+        provide_context(device);
         if let (Some(options), Some(nonce)) =
             (use_context::<ResponseOptions>(), leptos::nonce::use_nonce())
             && let Ok(value) = HeaderValue::from_str(&policy(&nonce))

@@ -23,8 +23,14 @@ const wrong = async (page, label) => {
   return page.locator(`#${said}`).innerText();
 };
 
+/** Types the high and low waters anew: those of a plan of another day are not signed. */
+async function renewTides(page) {
+  for (const input of await page.locator('.plan-row.is-tide input').all()) await input.fill(await input.inputValue());
+}
+
 /** Holds the key that signs until the page says that it is signed. */
 async function sign(page, name = say('plan.SIGN')) {
+  await renewTides(page);
   const key = page.getByRole('button', { name });
   await key.scrollIntoViewIfNeeded();
   const box = await key.boundingBox();

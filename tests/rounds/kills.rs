@@ -1,6 +1,8 @@
-//! Kills at random moments.
+//! Kills at random moments: of the server, and of the database server behind it.
 
-use crate::phone::{Dice, Outcome, Phone};
+#[cfg(unix)]
+use crate::cluster::Cluster;
+use crate::phone::{Dice, Outcome, Phone, unseen};
 use crate::support::ship::Ship;
 use std::sync::Mutex;
 use std::time::Duration;
@@ -61,4 +63,51 @@ fn of_one_folder(rounds: u64, mut dice: Dice) -> Outcome {
     }
     outcome.acknowledged = phone.acknowledged();
     outcome
+}
+
+/// Plays rounds over PostgreSQL, one after the other: the server is killed, the database server is, or it is stopped
+/// at once. None where PostgreSQL may be gone without.
+#[cfg(unix)]
+pub fn run_over_database(rounds: u64, dice: &mut Dice) -> Option<Outcome> {
+    let cluster = Cluster::start()?;
+    let data = tempfile::tempdir().expect("a folder");
+    let address = cluster.address();
+    let store = ["--store", address.as_str()];
+    let mut ship = Ship::mustered_with(data.path(), &store);
+    let mut phone = Phone::enrolled(&ship);
+    let mut outcome = Outcome::default();
+    for round in 0..rounds {
+        phone.works(RECORDS);
+        let told = phone.sends(&ship.url, dice.throw());
+        // When the kill comes is what this is about; nothing is asserted of it.
+        std::thread::sleep(Duration::from_millis(dice.below(LATEST_MS) as u64));
+        let kind = dice.below(3);
+        match kind {
+            0 => {
+                ship.kill();
+                phone.heard(&told);
+                ship = Ship::start(data.path(), &store);
+            }
+            1 => cluster.crash(),
+            _ => cluster.down(),
+        }
+        if kind != 0 {
+            phone.heard(&told);
+            cluster.up();
+        }
+        let lost = phone.lost(&ship) + unseen(&ship);
+        if lost > 0 {
+            println!("rounds: {lost} records lost in round {round} over a database");
+        }
+        outcome.lost += lost;
+        outcome.rounds += 1;
+    }
+    outcome.acknowledged = phone.acknowledged();
+    Some(outcome)
+}
+
+/// PostgreSQL is asked for on Unix alone.
+#[cfg(not(unix))]
+pub fn run_over_database(_: u64, _: &mut Dice) -> Option<Outcome> {
+    None
 }

@@ -127,6 +127,14 @@ impl Phone {
     }
 }
 
+/// Looks at what the server shows; returns how many of the records that it holds it does not show.
+pub fn unseen(ship: &Ship) -> u64 {
+    let held = http::pull_all(&ship.url, vessel(), 1 << 20).len() as u64;
+    let vessels = http::get(&format!("{}/api/v1/vessels", ship.url)).json();
+    let shown = vessels[0]["records"].as_u64().expect("a number");
+    held.saturating_sub(shown)
+}
+
 /// Puts a page together, with what may befall it on its way.
 fn page(records: &[&VerifiedRecord], dice: &mut Dice) -> Vec<u8> {
     let mut records = records.to_vec();

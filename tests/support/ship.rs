@@ -70,6 +70,8 @@ pub struct Ship {
     /// The first-contact code; empty where somebody is enrolled who hands out others.
     pub code: String,
     pub data: PathBuf,
+    /// Where its records are, if not in its folder.
+    store: Option<String>,
 }
 
 impl Ship {
@@ -77,7 +79,12 @@ impl Ship {
     pub fn start(data: &Path, more: &[&str]) -> Self {
         let mut command = Command::new(program());
         command.args(serving(data)).args(more);
-        Self::spawn(command, data)
+        let mut ship = Self::spawn(command, data);
+        let mut words = more.iter();
+        ship.store = words
+            .find(|word| **word == "--store")
+            .and_then(|_| words.next().map(|store| (*store).to_owned()));
+        ship
     }
 
     /// The same, after a shell has done what `words` say: a limit is set, a file's mode is masked.
@@ -159,14 +166,20 @@ impl Ship {
             authority,
             code,
             data: data.to_owned(),
+            store: None,
         }
     }
 
     /// Starts the tests' own ship in an empty folder, with her crew on record.
     pub fn mustered(data: &Path) -> Self {
+        Self::mustered_with(data, &[])
+    }
+
+    /// The same, with more flags.
+    pub fn mustered_with(data: &Path, more: &[&str]) -> Self {
         std::fs::create_dir_all(data).expect("a folder");
         server::authority::make(data, SEED, None).expect("a key");
-        let ship = Self::start(data, &[]);
+        let ship = Self::start(data, more);
         let mut authority = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
         let body = authority.says(None, vessel_body());
         ship.sign_in(SEED);
@@ -183,7 +196,11 @@ impl Ship {
     /// Returns a one-time code for a person, made at the ship's console.
     pub fn code_for(&self, person: &str) -> String {
         let data = self.data.to_str().expect("text");
-        let output = run(["code", "--data", data, person]);
+        let mut words = vec!["code", "--data", data];
+        if let Some(store) = &self.store {
+            words.extend(["--store", store]);
+        }
+        let output = run(words.into_iter().chain([person]));
         let told = String::from_utf8_lossy(&output.stdout).into_owned();
         let words = String::from_utf8_lossy(&output.stderr).into_owned();
         assert!(output.status.success(), "{words}");

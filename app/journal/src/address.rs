@@ -354,6 +354,8 @@ addresses! {
     RUN_RECORDS: Address Get "/api/v1/vessels/{vessel}/runs/{run}/records.cborseq", needs(Read, PathVessel), Nothing => CborSequence;
     /// Gives a run out as a table.
     RUN_TABLE: Address Get "/api/v1/vessels/{vessel}/runs/{run}/records.csv", needs(Read, PathVessel), Nothing => Csv;
+    /// Gives all runs of a vessel out as one table.
+    VESSEL_TABLE: Address Get "/api/v1/vessels/{vessel}/records.csv", needs(Read, PathVessel), Nothing => Csv;
     /// Shows the standing of a vessel's log.
     VESSEL_LOG: Address Get "/api/v1/vessels/{vessel}/log", needs(Read, PathVessel), Nothing => Json<LogCard>;
     /// Gives the signed head of a vessel's log: a C2SP checkpoint in a signed note.

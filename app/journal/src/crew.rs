@@ -131,6 +131,12 @@ pub enum CrewError {
     /// They leave before they join.
     #[error("the day of leaving is not after the day of joining")]
     LeavesFirst,
+    /// Somebody aboard has that name already.
+    #[error(
+        "there is a {0} on the crew list already: write the two so that nobody takes one for the other, for instance with \
+         a second name"
+    )]
+    SameName(String),
     /// Nobody has that identity.
     #[error("nobody on the crew list is called {0:?}")]
     Nobody(String),
@@ -218,6 +224,15 @@ fn new_id(name: &str, taken: &dyn Fn(&str) -> bool) -> String {
         .unwrap_or(plain)
 }
 
+/// Says whether two names are read as the same, whatever their capitals and blanks.
+fn is_same_name(one: &str, other: &str) -> bool {
+    let plain = |name: &str| {
+        let words: Vec<String> = name.split_whitespace().map(str::to_lowercase).collect();
+        words.join(" ")
+    };
+    plain(one) == plain(other)
+}
+
 fn may_muster(person: &Person) -> bool {
     crate::access::has_permission(
         roles_from_words(&person.roles),
@@ -236,6 +251,19 @@ pub fn with_person(
 ) -> Result<(VesselBody, Person), CrewError> {
     let mut person = draft.check()?;
     let mut body = body.clone();
+    // Whoever bears it already, from before this was asked, keeps it.
+    let own_name = |member: &Person| {
+        Some(member.id.as_str()) == draft.id.as_deref() && is_same_name(&member.name, &person.name)
+    };
+    if !body.crew.iter().any(own_name) {
+        let other = |member: &&Person| {
+            Some(member.id.as_str()) != draft.id.as_deref()
+                && is_same_name(&member.name, &person.name)
+        };
+        if let Some(other) = body.crew.iter().find(other) {
+            return Err(CrewError::SameName(other.name.clone()));
+        }
+    }
     if let Some(id) = draft.id.as_deref() {
         let slot = body.crew.iter_mut().find(|member| member.id == id);
         *slot.ok_or_else(|| CrewError::Nobody(id.to_owned()))? = person.clone();

@@ -8,6 +8,8 @@
 //! shortens it, and that cannot be told from a phone that slept. The count stays whatever the clock says:
 //! only the right PIN takes it back. And whoever copies the phone's storage is bound by no delay at all.
 
+use crate::pin::PinLength;
+use procedure::Roles;
 use serde::{Deserialize, Serialize};
 
 /// The wait before the next try, by how many were wrong, ms; the last holds for all that follow.
@@ -79,6 +81,9 @@ pub struct Holder {
     /// The key's withdrawal, once the ship has shown it: nothing is signed with it any more.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub withdrawal: Option<record::Withdrawal>,
+    /// Whether the PIN is a long one ([`crate::Pin::is_long`]); none while an older key was not opened since.
+    #[serde(default)]
+    pub has_long_pin: Option<bool>,
 }
 
 /// Reads the withdrawal of the key `device` that somebody shows; none where it is not `authority`'s own word on that
@@ -100,6 +105,11 @@ impl Holder {
     /// Says whether the ship has not said yet whose key it is.
     pub fn is_half(&self) -> bool {
         self.person.is_empty()
+    }
+
+    /// Says whether the PIN is shorter than its owner's roles ask for.
+    pub fn is_pin_short(&self, roles: Roles) -> bool {
+        self.has_pin && self.has_long_pin == Some(false) && PinLength::of(roles) == PinLength::Long
     }
 
     /// Says whether somebody can use that key on this device.
@@ -127,6 +137,19 @@ pub fn superseded<'a>(holders: &'a [Holder], by: &Holder) -> Vec<&'a Holder> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_row_of_an_older_program_says_nothing_of_the_pins_length() {
+        let row = r#"{"device":"ab","person":"holt","has_pin":true,"protection":"webcrypto"}"#;
+        let mut holder: Holder = serde_json::from_str(row).unwrap();
+        let master = Roles::of(&[procedure::Role::Master]);
+        assert!(!holder.is_pin_short(master), "it is not known yet");
+        holder.has_long_pin = Some(false);
+        assert!(holder.is_pin_short(master));
+        assert!(!holder.is_pin_short(Roles::of(&[procedure::Role::Crew])));
+        holder.has_long_pin = Some(true);
+        assert!(!holder.is_pin_short(master));
+    }
 
     const NOON: i64 = 1_800_000_000_000;
 

@@ -33,5 +33,5 @@ pub use board::{Board, RunCard};
 pub use body::{Body, BodyError, Person, SettingsBody, VesselBody, roles_from_words};
 pub use holder::{Holder, Tries, shown_withdrawal};
 pub use ledger::{Admitted, Ledger, RunId};
-pub use pin::{Pin, WeakPin};
+pub use pin::{Pin, PinLength, WeakPin};
 pub use write::{Intent, Place, WriteError, write};

@@ -5,12 +5,17 @@
 //! memory besides (Argon2id, RFC 9106). Against somebody who holds the phone, the delays of
 //! [`crate::holder::Tries`] count.
 
+use crate::access::{Permission, has_permission};
 use argon2::{Algorithm, Argon2, Block, Params, Version};
+use procedure::Roles;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
 /// The fewest digits (NIST SP 800-63B section 5.1.1.1: six or more for a secret of digits).
 pub const LEAST_DIGITS: usize = 6;
+/// The fewest digits of whoever may change who may do what: their key, copied with the phone's storage, is worth a
+/// hundred times the tries.
+pub const LEAST_DIGITS_OF_TRUSTED: usize = 8;
 /// The most digits: more are not typed in gloves.
 pub const MOST_DIGITS: usize = 12;
 
@@ -20,12 +25,43 @@ const USUAL: [&str; 16] = [
     "789456", "112233", "332211", "102030", "147852", "420420", "520131",
 ];
 
+/// How long a PIN has to be, by what its owner may do.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PinLength {
+    /// [`LEAST_DIGITS`] or more.
+    #[default]
+    Usual,
+    /// [`LEAST_DIGITS_OF_TRUSTED`] or more.
+    Long,
+}
+
+impl PinLength {
+    /// Returns what those roles ask for: whoever may change the crew, settings or procedures has the long one.
+    pub fn of(roles: Roles) -> Self {
+        let is_trusted = Permission::ALL
+            .into_iter()
+            .any(|permission| permission.is_signed() && has_permission(roles, permission));
+        if is_trusted { Self::Long } else { Self::Usual }
+    }
+
+    /// Returns the fewest digits.
+    pub const fn least(self) -> usize {
+        match self {
+            Self::Usual => LEAST_DIGITS,
+            Self::Long => LEAST_DIGITS_OF_TRUSTED,
+        }
+    }
+}
+
 /// Why a PIN is refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum WeakPin {
     /// Fewer than [`LEAST_DIGITS`].
     #[error("the PIN has fewer than {LEAST_DIGITS} digits")]
     Short,
+    /// Fewer than [`LEAST_DIGITS_OF_TRUSTED`], of somebody who needs as many.
+    #[error("the PIN has fewer than {LEAST_DIGITS_OF_TRUSTED} digits")]
+    ShortForRoles,
     /// More than [`MOST_DIGITS`].
     #[error("the PIN has more than {MOST_DIGITS} digits")]
     Long,
@@ -78,11 +114,22 @@ impl Pin {
     /// # Errors
     /// [`WeakPin`] says which rule it breaks.
     pub fn chosen(text: &str) -> Result<Self, WeakPin> {
+        Self::chosen_as(text, PinLength::Usual)
+    }
+
+    /// Takes what was typed as a new PIN of somebody whose roles ask for that length.
+    ///
+    /// # Errors
+    /// [`WeakPin`] says which rule it breaks.
+    pub fn chosen_as(text: &str, length: PinLength) -> Result<Self, WeakPin> {
         if !text.bytes().all(|sign| sign.is_ascii_digit()) {
             return Err(WeakPin::NotDigits);
         }
         if text.len() < LEAST_DIGITS {
             return Err(WeakPin::Short);
+        }
+        if text.len() < length.least() {
+            return Err(WeakPin::ShortForRoles);
         }
         if text.len() > MOST_DIGITS {
             return Err(WeakPin::Long);
@@ -104,6 +151,11 @@ impl Pin {
             return Err(WeakPin::Usual);
         }
         Ok(Self::typed(text))
+    }
+
+    /// Says whether it is as long as the roles ask for that need a long one.
+    pub fn is_long(&self) -> bool {
+        self.0.len() >= LEAST_DIGITS_OF_TRUSTED
     }
 }
 
@@ -301,6 +353,22 @@ mod tests {
         for (text, why) in rows {
             assert_eq!(Pin::chosen(text), Err(*why), "{text}");
         }
+    }
+
+    #[test]
+    fn whoever_may_change_crew_settings_or_procedures_needs_a_longer_pin() {
+        use procedure::Role::{Crew, Master, OfficeAdministrator, OfficeReader, Officer};
+        let long = |roles: &[procedure::Role]| PinLength::of(Roles::of(roles)) == PinLength::Long;
+        assert!(long(&[Crew, Officer, Master]) && long(&[OfficeAdministrator]));
+        assert!(!long(&[Crew, Officer]) && !long(&[OfficeReader]) && !long(&[]));
+        for (text, is_enough) in [("739146", false), ("7391460", false), ("73914608", true)] {
+            let chosen = Pin::chosen_as(text, PinLength::Long);
+            assert_eq!(chosen.is_ok(), is_enough, "{text}");
+            assert!(is_enough || chosen == Err(WeakPin::ShortForRoles), "{text}");
+            assert_eq!(Pin::typed(text).is_long(), is_enough, "{text}");
+            assert!(Pin::chosen(text).is_ok(), "{text}");
+        }
+        assert_eq!(Pin::chosen_as("7391", PinLength::Long), Err(WeakPin::Short));
     }
 
     #[test]

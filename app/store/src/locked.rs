@@ -38,7 +38,7 @@ use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, Tr
 use journal::pin::{Pin, Stretch, StretchError};
 use journal::{Holder, Tries};
 use js_sys::Uint8Array;
-use record::{PublicKey, SoftKey};
+use record::SoftKey;
 use std::cell::Cell;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::CryptoKey;
@@ -144,8 +144,58 @@ async fn unwrap(
     }
 }
 
-/// Takes both layers off and tries the key.
-async fn unlock(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<BrowserKey, KeyError> {
+/// Wraps what a PIN wrapped under another. The private key goes from layer to layer inside the browser.
+async fn wrap_anew(peeled: &Peeled, wrapping: &CryptoKey) -> Result<Wrapped, KeyError> {
+    let bound = bound(peeled.kind, &peeled.public);
+    let before = aes(&peeled.iv, Some(&bound))?;
+    let iv = random::<12>()?;
+    let algorithm = aes(&iv, Some(&bound))?;
+    let subtle = subtle()?;
+    let wrong = |_| KeyError::WrongPin;
+    let inner = match peeled.kind {
+        Protection::WebCrypto => {
+            let opened = subtle.unwrap_key_with_u8_array_and_object_and_str(
+                "pkcs8",
+                &peeled.inner,
+                &peeled.wrapping,
+                &before,
+                "Ed25519",
+                true,
+                &usages(&["sign"]),
+            );
+            let key: CryptoKey = done(opened).await.map_err(wrong)?.unchecked_into();
+            done_bytes(subtle.wrap_key_with_object("pkcs8", &key, wrapping, &algorithm)).await?
+        }
+        Protection::Software => {
+            let opened =
+                subtle.decrypt_with_object_and_u8_array(&before, &peeled.wrapping, &peeled.inner);
+            let mut seed = done_bytes(opened).await.map_err(wrong)?;
+            let sealed = subtle.encrypt_with_object_and_u8_array(&algorithm, wrapping, &seed);
+            let sealed = done_bytes(sealed).await;
+            seed.fill(0);
+            std::hint::black_box(&seed);
+            sealed?
+        }
+    };
+    Ok(Wrapped {
+        kind: peeled.kind,
+        public: peeled.public.clone(),
+        iv,
+        inner,
+    })
+}
+
+/// A key whose outer layer is off, with what opens the inner one.
+struct Peeled {
+    kind: Protection,
+    public: Vec<u8>,
+    iv: Vec<u8>,
+    inner: Vec<u8>,
+    wrapping: CryptoKey,
+}
+
+/// Takes the outer layer off, and stretches the PIN for the inner one.
+async fn peel(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Peeled, KeyError> {
     let public = bytes(value, "public")?;
     let kind = match text(value, "form")?.as_str() {
         "webcrypto" => Protection::WebCrypto,
@@ -162,9 +212,59 @@ async fn unlock(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Browse
     let figures: Stretch = serde_json::from_str(&text(value, "stretch")?)
         .map_err(|error| KeyError::Browser(format!("the stored key's figures: {error}")))?;
     let wrapping = stretch(pin, figures, &bytes(value, "salt")?).await?;
-    let algorithm = aes(&bytes(value, "innerIv")?, Some(&bound))?;
-    let inner = unwrap(kind, &inner, &wrapping, &algorithm).await?;
-    BrowserKey::new(inner, public_key(&public)?).tried().await
+    Ok(Peeled {
+        kind,
+        public,
+        iv: bytes(value, "innerIv")?,
+        inner,
+        wrapping,
+    })
+}
+
+/// Takes both layers off and tries the key.
+async fn unlock(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<BrowserKey, KeyError> {
+    let peeled = peel(value, device, pin).await?;
+    let bound = bound(peeled.kind, &peeled.public);
+    let algorithm = aes(&peeled.iv, Some(&bound))?;
+    let inner = unwrap(peeled.kind, &peeled.inner, &peeled.wrapping, &algorithm).await?;
+    BrowserKey::new(inner, public_key(&peeled.public)?)
+        .tried()
+        .await
+}
+
+/// Puts the outer layer around what the inner one wraps, once this browser has opened it again.
+async fn sealed(
+    device: &CryptoKey,
+    salt: &[u8],
+    wrapped: &Wrapped,
+    wrapping: &CryptoKey,
+) -> Result<JsValue, KeyError> {
+    let bound = bound(wrapped.kind, &wrapped.public);
+    let algorithm = aes(&wrapped.iv, Some(&bound))?;
+    let inner = unwrap(wrapped.kind, &wrapped.inner, wrapping, &algorithm).await?;
+    BrowserKey::new(inner, public_key(&wrapped.public)?)
+        .tried()
+        .await?;
+    let outer_iv = random::<12>()?;
+    let outer = done_bytes(subtle()?.encrypt_with_object_and_u8_array(
+        &aes(&outer_iv, Some(&bound))?,
+        device,
+        &wrapped.inner,
+    ))
+    .await?;
+    let figures = serde_json::to_string(&Stretch::NOW)
+        .map_err(|error| KeyError::Browser(error.to_string()))?;
+    let array = |bytes: &[u8]| -> JsValue { Uint8Array::from(bytes).into() };
+    object(&[
+        ("kind", &"pin".into()),
+        ("form", &wrapped.kind.word().into()),
+        ("public", &array(&wrapped.public)),
+        ("stretch", &figures.into()),
+        ("salt", &array(salt)),
+        ("innerIv", &array(&wrapped.iv)),
+        ("outerIv", &array(&outer_iv)),
+        ("wrapped", &array(&outer)),
+    ])
 }
 
 impl BrowserStore {
@@ -210,59 +310,63 @@ impl BrowserStore {
         let device = self.device_key().await?;
         let salt = random::<16>()?;
         let wrapping = stretch(pin, Stretch::NOW, &salt).await?;
-        match self
-            .put_key(&device, &salt, wrap_webcrypto(&wrapping).await?, &wrapping)
-            .await
-        {
-            Ok(holder) => Ok(holder),
-            Err(KeyError::Store(error)) => Err(error.into()),
-            Err(_) => {
-                let wrapped = wrap_software(&wrapping).await?;
-                self.put_key(&device, &salt, wrapped, &wrapping).await
-            }
-        }
-    }
-
-    async fn put_key(
-        &self,
-        device: &CryptoKey,
-        salt: &[u8],
-        wrapped: Wrapped,
-        wrapping: &CryptoKey,
-    ) -> Result<Holder, KeyError> {
-        let bound = bound(wrapped.kind, &wrapped.public);
-        let public: PublicKey = public_key(&wrapped.public)?;
-        // Before it is kept: can this browser open again what it wrapped?
-        let algorithm = aes(&wrapped.iv, Some(&bound))?;
-        let inner = unwrap(wrapped.kind, &wrapped.inner, wrapping, &algorithm).await?;
-        BrowserKey::new(inner, public).tried().await?;
-        let outer_iv = random::<12>()?;
-        let outer = done_bytes(subtle()?.encrypt_with_object_and_u8_array(
-            &aes(&outer_iv, Some(&bound))?,
-            device,
-            &wrapped.inner,
-        ))
-        .await?;
-        let figures = serde_json::to_string(&Stretch::NOW)
-            .map_err(|error| KeyError::Browser(error.to_string()))?;
-        let array = |bytes: &[u8]| -> JsValue { Uint8Array::from(bytes).into() };
-        let value = object(&[
-            ("kind", &"pin".into()),
-            ("form", &wrapped.kind.word().into()),
-            ("public", &array(&wrapped.public)),
-            ("stretch", &figures.into()),
-            ("salt", &array(salt)),
-            ("innerIv", &array(&wrapped.iv)),
-            ("outerIv", &array(&outer_iv)),
-            ("wrapped", &array(&outer)),
-        ])?;
+        let in_browser = async {
+            let wrapped = wrap_webcrypto(&wrapping).await?;
+            let value = sealed(&device, &salt, &wrapped, &wrapping).await?;
+            Ok::<_, KeyError>((wrapped, value))
+        };
+        let (wrapped, value) = if let Ok(made) = in_browser.await {
+            made
+        } else {
+            let wrapped = wrap_software(&wrapping).await?;
+            let value = sealed(&device, &salt, &wrapped, &wrapping).await?;
+            (wrapped, value)
+        };
         let holder = Holder {
-            device: public.device().to_string(),
+            device: public_key(&wrapped.public)?.device().to_string(),
             has_pin: true,
+            has_long_pin: Some(pin.is_long()),
             protection: wrapped.kind.word().to_owned(),
             ..Holder::default()
         };
-        let row = crate::people::written(&holder);
+        self.put_key(&value, &holder).await?;
+        Ok(holder)
+    }
+
+    /// Wraps the key of a chain under another PIN. The try of the old one is on disk before it is made; what was
+    /// there is replaced only by what this browser has opened.
+    ///
+    /// # Errors
+    /// As [`BrowserStore::open_key`].
+    pub async fn change_pin(
+        &self,
+        device: &str,
+        old: &Pin,
+        new: &Pin,
+        now_ms: i64,
+    ) -> Result<(), KeyError> {
+        let value = self.key_object(device).await?.ok_or(KeyError::Gone)?;
+        let own = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
+        let own: CryptoKey = member(&own, "key")?;
+        self.count_try(device, now_ms).await?;
+        let peeled = peel(&value, &own, old).await?;
+        let salt = random::<16>()?;
+        let wrapping = stretch(new, Stretch::NOW, &salt).await?;
+        let wrapped = wrap_anew(&peeled, &wrapping).await?;
+        let value = sealed(&own, &salt, &wrapped, &wrapping).await?;
+        let holder = self
+            .change_holder(device, |holder| holder.tries = Tries::default())
+            .await?;
+        let holder = Holder {
+            has_long_pin: Some(new.is_long()),
+            ..holder
+        };
+        self.put_key(&value, &holder).await
+    }
+
+    /// Puts a key and its row on disk, in one transaction.
+    async fn put_key(&self, value: &JsValue, holder: &Holder) -> Result<(), KeyError> {
+        let row = crate::people::written(holder);
         self.with(async |database| {
             let transaction = database
                 .transaction([KEYS, PEOPLE])
@@ -285,7 +389,7 @@ impl BrowserStore {
             commit(transaction).await
         })
         .await?;
-        Ok(holder)
+        Ok(())
     }
 
     /// Opens the key of a chain with a PIN. The try is on disk before it is made.
@@ -303,8 +407,11 @@ impl BrowserStore {
         let own = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
         self.count_try(device, now_ms).await?;
         let key = unlock(&value, &member(&own, "key")?, pin).await?;
-        self.change_holder(device, |holder| holder.tries = Tries::default())
-            .await?;
+        self.change_holder(device, |holder| {
+            holder.tries = Tries::default();
+            holder.has_long_pin = Some(pin.is_long());
+        })
+        .await?;
         Ok(key)
     }
 

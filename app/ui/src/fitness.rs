@@ -24,6 +24,8 @@ pub enum Finding {
     Fine,
     /// It is not as it should be.
     Missing,
+    /// The key is behind a PIN that is shorter than its owner's roles ask for.
+    PinShort,
     /// The browser does not say how much room is left.
     RoomUnknown,
     /// There is room enough.
@@ -85,6 +87,26 @@ fn line(what: What, is_fine: bool) -> Line {
     }
 }
 
+/// Whether a PIN is as long as its owner's roles ask for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PinFit {
+    /// It is, as far as is known.
+    Enough,
+    /// It is shorter.
+    Short,
+}
+
+fn key(lock: Lock, pin: PinFit) -> Line {
+    let line = line(What::Pin, lock != Lock::NoPin && pin == PinFit::Enough);
+    if lock != Lock::NoPin && pin == PinFit::Short {
+        return Line {
+            finding: Finding::PinShort,
+            ..line
+        };
+    }
+    line
+}
+
 fn room(left_bytes: Option<f64>) -> Line {
     let (is_fine, finding) = match left_bytes {
         None => (true, Finding::RoomUnknown),
@@ -131,9 +153,15 @@ fn trial(fitness: &Fitness) -> Line {
 }
 
 /// Judges a phone; every line in the order in which it is best put right.
-pub fn judge(fitness: &Fitness, keeping: &Keeping, link: &Link, lock: Lock) -> Vec<Line> {
+pub fn judge(
+    fitness: &Fitness,
+    keeping: &Keeping,
+    link: &Link,
+    lock: Lock,
+    pin: PinFit,
+) -> Vec<Line> {
     vec![
-        line(What::Pin, lock != Lock::NoPin),
+        key(lock, pin),
         line(What::Offline, keeping.offline_ready),
         line(What::Installed, fitness.is_installed == Some(true)),
         line(What::Kept, fitness.is_persistent),
@@ -173,7 +201,7 @@ mod tests {
     }
 
     fn not_fine(fitness: &Fitness, keeping: &Keeping, link: &Link, lock: Lock) -> Vec<What> {
-        judge(fitness, keeping, link, lock)
+        judge(fitness, keeping, link, lock, PinFit::Enough)
             .into_iter()
             .filter(|line| !line.is_fine)
             .map(|line| line.what)
@@ -211,12 +239,22 @@ mod tests {
     }
 
     #[test]
+    fn a_pin_too_short_for_what_its_owner_may_do_is_said_and_no_pin_is_worse() {
+        let (fitness, keeping, link) = sound();
+        let pin = |lock| judge(&fitness, &keeping, &link, lock, PinFit::Short)[0];
+        assert_eq!(pin(Lock::Open).finding, Finding::PinShort);
+        assert!(!pin(Lock::Open).is_fine);
+        assert_eq!(pin(Lock::NoPin).finding, Finding::Missing);
+    }
+
+    #[test]
     fn a_phone_that_knows_nothing_of_itself_is_not_fit() {
         let lines = judge(
             &Fitness::default(),
             &Keeping::default(),
             &Link::default(),
             Lock::Locked,
+            PinFit::Enough,
         );
         assert_eq!(unfit(&lines), 5);
     }

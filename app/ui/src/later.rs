@@ -13,6 +13,7 @@ use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
 use crate::bridge::plan::PlanPage;
+use crate::office::one_ship::OneShipPage;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
 use crate::office::vessels::VesselsPage;
@@ -86,9 +87,9 @@ enum Bridge {
 #[wasm_split(ship, fallible, preload(fetch_ship))]
 fn bridge_page(page: Bridge) -> Result<AnyView, NotHere> {
     Ok(match page {
-        Bridge::Board => view! { <BoardPage /> }.into_any(),
-        Bridge::Plan => view! { <PlanPage /> }.into_any(),
-        Bridge::BowPlan => view! { <BowPlanPage /> }.into_any(),
+        Bridge::Board => of_one_ship(|| view! { <BoardPage /> }.into_any()),
+        Bridge::Plan => of_one_ship(|| view! { <PlanPage /> }.into_any()),
+        Bridge::BowPlan => of_one_ship(|| view! { <BowPlanPage /> }.into_any()),
     })
 }
 
@@ -113,13 +114,13 @@ enum Ship {
 #[wasm_split(ship, fallible)]
 fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
     Ok(match page {
-        Ship::Procedures => view! { <ProceduresPage /> }.into_any(),
-        Ship::Procedure => view! { <ProcedurePage /> }.into_any(),
-        Ship::Card => view! { <CardPage /> }.into_any(),
-        Ship::Defects => view! { <DefectsPage /> }.into_any(),
-        Ship::Rounds => view! { <RoundsPage /> }.into_any(),
+        Ship::Procedures => of_one_ship(|| view! { <ProceduresPage /> }.into_any()),
+        Ship::Procedure => of_one_ship(|| view! { <ProcedurePage /> }.into_any()),
+        Ship::Card => of_one_ship(|| view! { <CardPage /> }.into_any()),
+        Ship::Defects => of_one_ship(|| view! { <DefectsPage /> }.into_any()),
+        Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
-        Ship::Settings => view! { <SettingsPage /> }.into_any(),
+        Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
         Ship::Log => view! { <LogPage /> }.into_any(),
         Ship::Proof => view! { <ProofPage /> }.into_any(),
         Ship::Vessels => view! { <VesselsPage /> }.into_any(),
@@ -127,6 +128,20 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::VesselLog => view! { <VesselLogPage /> }.into_any(),
         Ship::Record => view! { <RecordPage /> }.into_any(),
     })
+}
+
+/// Draws a page about one ship's own work; in an office, that there is none.
+fn of_one_ship(page: fn() -> AnyView) -> AnyView {
+    let device = device();
+    let is_ashore = Memo::new(move |_| device.is_ashore());
+    let drawn = move || {
+        if is_ashore.get() {
+            view! { <OneShipPage /> }.into_any()
+        } else {
+            page()
+        }
+    };
+    drawn.into_any()
 }
 
 /// The page on which a run is worked.

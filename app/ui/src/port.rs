@@ -40,6 +40,8 @@ pub struct RecordSignals {
     pub started: RwSignal<Option<RunId>>,
     /// The plan being typed: it stays as long as the program runs, whatever page is shown.
     pub plan: RwSignal<Option<Draft>>,
+    /// A plan that was being typed when the page was started, as text.
+    pub kept_plan: RwSignal<Option<String>>,
 }
 
 /// The device, as pages see it. Cheap to copy.
@@ -74,6 +76,15 @@ impl Device {
     /// Asks for something.
     pub fn dispatch(&self, command: impl Into<Command>) {
         self.act.run(command.into());
+    }
+
+    /// Says whether this is the house of an office ashore: people, and no ship of their own.
+    pub fn is_ashore(&self) -> bool {
+        let by_records = self.records.ledger.with(|ledger| {
+            let body = ledger.as_ref().and_then(Ledger::particulars);
+            body.is_some_and(journal::VesselBody::is_ashore)
+        });
+        by_records || self.identity.is_ashore.get()
     }
 
     /// Returns the person enrolled here, if any.

@@ -45,9 +45,16 @@ pub fn StartPage() -> impl IntoView {
                 />
             </header>
             <nav class="start-places">
-                {place("/bow", words::BOW.text(), words::BOW_FOR.text())}
-                {place("/bridge", words::BRIDGE.text(), words::BRIDGE_FOR.text())}
-                {place("/plan", words::PLAN.text(), words::plan::PLAN_FOR.text())}
+                {move || {
+                    (!device.is_ashore())
+                        .then(|| {
+                            view! {
+                                {place("/bow", words::BOW.text(), words::BOW_FOR.text())}
+                                {place("/bridge", words::BRIDGE.text(), words::BRIDGE_FOR.text())}
+                                {place("/plan", words::PLAN.text(), words::plan::PLAN_FOR.text())}
+                            }
+                        })
+                }}
                 {place("/office", words::OFFICE.text(), words::OFFICE_FOR.text())}
             </nav>
             <p class="start-ways">

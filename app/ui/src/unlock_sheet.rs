@@ -4,7 +4,7 @@ use crate::later::{Later, LaterSheet};
 use crate::parts::pin_pad::PinPad;
 use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
 use crate::words::unlock_sheet as words;
-use journal::Pin;
+use journal::{Pin, PinLength, WeakPin};
 use leptos::prelude::*;
 use leptos_router::hooks::use_navigate;
 
@@ -19,6 +19,16 @@ pub fn about_pin(device: Device, until_ms: i64) -> Option<String> {
         PinAttempt::Failed(why) => Some(why),
         PinAttempt::Idle | PinAttempt::Working => None,
     }
+}
+
+/// Returns the key of whoever has the phone, where its PIN is shorter than their roles ask for.
+pub fn short_pin(device: Device) -> Option<String> {
+    let own = device.me()?.device.to_string();
+    let is_short = device.identity.people.with(|people| {
+        let mut people = people.iter();
+        people.any(|one| one.device == own && one.is_pin_short)
+    });
+    is_short.then_some(own)
 }
 
 /// Says whether a PIN of that many digits may be tried now.
@@ -97,6 +107,7 @@ pub fn UnlockPanel() -> impl IntoView {
             let inner = match view {
                 UnlockView::People => view! { <People device to_enrol /> }.into_any(),
                 UnlockView::Pin(chain) => view! { <AskPin device chain /> }.into_any(),
+                UnlockView::Change(chain) => view! { <Change device chain /> }.into_any(),
                 UnlockView::Lost(chain) => view! { <Lost device chain to_enrol /> }.into_any(),
             };
             view! {
@@ -184,6 +195,22 @@ fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
                         }
                     })
             }}
+            {move || {
+                let chain = mine();
+                resident(device, &chain)
+                    .has_pin
+                    .then(|| {
+                        let change = move |_| {
+                            let view = UnlockView::Change(chain.clone());
+                            device.identity.sheet.set(Some(view));
+                        };
+                        view! {
+                            <button type="button" class="button" on:click=change>
+                                {words::CHANGE_PIN}
+                            </button>
+                        }
+                    })
+            }}
             <button type="button" class="button" on:click=move |_| to_enrol.run(())>
                 {words::ADD_PERSON}
             </button>
@@ -251,6 +278,23 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
     });
     let title = words::pin_of(&name);
     let label = title.clone();
+    // It opens all the same: what is asked for can wait until the work allows.
+    let longer = move || {
+        of_whom
+            .with_value(|chain| resident(device, chain).is_pin_short)
+            .then(|| {
+                let change = move |_| {
+                    let view = UnlockView::Change(of_whom.get_value());
+                    device.identity.sheet.set(Some(view));
+                };
+                view! {
+                    <p class="pin-said">{words::weak(WeakPin::ShortForRoles)}</p>
+                    <button type="button" class="button" on:click=change>
+                        {words::LONGER_PIN}
+                    </button>
+                }
+            })
+    };
     view! {
         <h2 id="unlock-title">{title}</h2>
         <PinPad
@@ -263,6 +307,7 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
             erase=words::ERASE.text()
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
+        {longer}
         <div class="unlock-keys is-row">
             <button type="button" class="button" on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))>
                 {words::SOMEBODY_ELSE}
@@ -300,6 +345,124 @@ fn Lost(device: Device, chain: String, to_enrol: Callback<()>) -> impl IntoView 
             <button type="button" class="button" on:click=back>
                 {words::BACK_TO_PIN}
             </button>
+            <NotNow device />
+        </div>
+    }
+}
+
+/// Which of the three PINs is typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Typing {
+    Old,
+    New,
+    Again,
+}
+
+#[component]
+fn Change(device: Device, chain: String) -> impl IntoView {
+    let length = untrack(|| device.me()).map_or(PinLength::Usual, |me| PinLength::of(me.roles));
+    let typing = RwSignal::new(Typing::Old);
+    let typed = RwSignal::new(String::new());
+    // What was typed before: the old one and the new one.
+    let held = StoredValue::new([String::new(), String::new()]);
+    let is_unlike = RwSignal::new(false);
+    let of_whom = StoredValue::new(chain);
+    let until =
+        Signal::derive(move || of_whom.with_value(|chain| resident(device, chain).until_ms));
+    let ask = move |next: Typing| {
+        typed.set(String::new());
+        typing.set(next);
+    };
+    // A wrong PIN is typed anew, and the new one stays as it was typed.
+    Effect::new(move |_| {
+        if device.identity.attempt.get() == PinAttempt::Wrong {
+            ask(Typing::Old);
+        }
+    });
+    let change = move || {
+        let [old, new] = held.get_value();
+        if let Ok(new) = Pin::chosen_as(&new, length) {
+            device.dispatch(KeyCommand::ChangePin {
+                device: of_whom.get_value(),
+                old: Pin::typed(&old),
+                new,
+            });
+        }
+    };
+    let go_on = move |()| {
+        let text = typed.get_untracked();
+        match typing.get_untracked() {
+            Typing::Old => {
+                held.update_value(|held| held[0] = text);
+                if held.with_value(|held| held[1].is_empty()) {
+                    ask(Typing::New);
+                } else {
+                    change();
+                }
+            }
+            Typing::New => {
+                held.update_value(|held| held[1] = text);
+                ask(Typing::Again);
+            }
+            Typing::Again if held.with_value(|held| held[1] == text) => change(),
+            Typing::Again => {
+                held.update_value(|held| held[1] = String::new());
+                is_unlike.set(true);
+                ask(Typing::New);
+            }
+        }
+    };
+    let judged = Memo::new(move |_| typed.with(|typed| Pin::chosen_as(typed, length).map(|_| ())));
+    let said = Signal::derive(move || {
+        if typing.get() != Typing::New {
+            return about_pin(device, until.get());
+        }
+        match judged.get() {
+            Err(why) if typed.with(|typed| typed.len() >= length.least()) => Some(words::weak(why)),
+            _ => (is_unlike.get() && typed.with(String::is_empty))
+                .then(|| words::CHANGE_UNLIKE.to_owned()),
+        }
+    });
+    let ready = Signal::derive(move || match typing.get() {
+        Typing::New => judged.get().is_ok(),
+        Typing::Old | Typing::Again => may_try(device, typed, until.get()),
+    });
+    let asked = Signal::derive(move || {
+        let word = match typing.get() {
+            Typing::Old => words::CHANGE_OLD,
+            Typing::New => words::CHANGE_NEW,
+            Typing::Again => words::CHANGE_AGAIN,
+        };
+        word.to_owned()
+    });
+    let end = Signal::derive(move || {
+        let is_working = device.identity.attempt.get() == PinAttempt::Working;
+        let word = if is_working {
+            words::WORKING
+        } else {
+            words::CHANGE_GO_ON
+        };
+        word.to_owned()
+    });
+    let least = match length {
+        PinLength::Usual => WeakPin::Short,
+        PinLength::Long => WeakPin::ShortForRoles,
+    };
+    view! {
+        <h2 id="unlock-title">{words::CHANGE_HEAD}</h2>
+        <p>{words::weak(least)}</p>
+        <h3 role="status">{move || asked.get()}</h3>
+        <PinPad
+            label=asked
+            typed
+            said
+            end
+            ready
+            count=words::digits
+            erase=words::ERASE.text()
+            on_end=go_on
+        />
+        <div class="unlock-keys">
             <NotNow device />
         </div>
     }

@@ -66,6 +66,9 @@ impl Client {
                     self.begin_record(waited, pressed_ms).await;
                 }
             }
+            KeyCommand::ChangePin { device, old, new } => {
+                self.change_pin(&device, &old, &new).await;
+            }
             KeyCommand::Lock => self.lock(),
             KeyCommand::NotNow => self.not_now(),
         }
@@ -148,6 +151,7 @@ impl Client {
                     .update(|keeping| keeping.persistent = persistent);
                 self.look().await;
             }
+            SystemCommand::KeepPlan(text) => light::keep_plan(text.as_deref()),
             SystemCommand::TakeUpdate => tabs::take_over(),
             SystemCommand::Understood => self.device.records.trouble.set(None),
             SystemCommand::Light(choice) => {

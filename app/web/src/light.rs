@@ -19,6 +19,25 @@ pub fn chosen() -> Light {
         .unwrap_or_default()
 }
 
+/// Where a plan that is being typed stands.
+const PLAN: &str = "plan";
+
+/// Returns the plan that was being typed when the page was last here, as text.
+pub fn kept_plan() -> Option<String> {
+    storage()?.get_item(PLAN).ok().flatten()
+}
+
+/// Keeps a plan that is being typed over a start of the page; or keeps none. It is signed by nobody yet, and only a
+/// browser without storage loses it.
+pub fn keep_plan(text: Option<&str>) {
+    if let Some(storage) = storage() {
+        let _ = match text {
+            Some(text) => storage.set_item(PLAN, text),
+            None => storage.remove_item(PLAN),
+        };
+    }
+}
+
 fn changed() {
     if let (Some(window), Ok(event)) = (
         web_sys::window(),

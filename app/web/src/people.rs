@@ -76,12 +76,14 @@ impl Client {
             .filter(|one| one.is_usable())
             .map(|one| {
                 let me = self.person_of(one);
+                let roles = me.as_ref().map(|me| me.roles).unwrap_or_default();
                 DeviceUser {
                     device: one.device.clone(),
                     person: one.person.clone(),
                     name: me.as_ref().map_or(one.person.clone(), |me| me.name.clone()),
                     rank: me.map(|me| me.rank).unwrap_or_default(),
                     has_pin: one.has_pin,
+                    is_pin_short: one.is_pin_short(roles),
                     wrong: one.tries.wrong,
                     until_ms: one.tries.until_ms(now_ms),
                 }
@@ -279,6 +281,28 @@ impl Client {
                 keys.attempt.set(PinAttempt::Failed(error.to_string()));
                 None
             }
+        }
+    }
+
+    /// Puts somebody's key behind another PIN.
+    pub async fn change_pin(&self, device: &str, old: &Pin, new: &Pin) {
+        let keys = self.device.identity;
+        keys.attempt.set(PinAttempt::Working);
+        let now_ms = BrowserClock.now_ms();
+        let changed = self.store.change_pin(device, old, new, now_ms).await;
+        // What it costs the next try is on disk, whatever came of this one.
+        let read = self.read_holders().await;
+        match changed {
+            Ok(()) => {
+                keys.attempt
+                    .set(read.err().map_or(PinAttempt::Idle, |error| {
+                        PinAttempt::Failed(error.to_string())
+                    }));
+                keys.sheet.set(None);
+            }
+            Err(KeyError::WrongPin) => keys.attempt.set(PinAttempt::Wrong),
+            Err(KeyError::TooEarly { .. }) => keys.attempt.set(PinAttempt::Idle),
+            Err(error) => keys.attempt.set(PinAttempt::Failed(error.to_string())),
         }
     }
 

@@ -1,6 +1,6 @@
 //! The root of the page: makes the signals, provides what pages ask for, and starts the client.
 
-use crate::{client, enrol, http, keys, session, timer};
+use crate::{client, enrol, http, keys, light, session, timer};
 use futures::channel::mpsc;
 use leptos::prelude::*;
 use send_wrapper::SendWrapper;
@@ -49,6 +49,7 @@ fn root(code: Option<String>) -> impl IntoView {
         let _ = sender.unbounded_send((command, timer::steady_ms()));
     });
     let device = Device::new(dispatch);
+    device.records.kept_plan.set(light::kept_plan());
     provide_context(device);
     provide_context(source());
     provide_context(counter());

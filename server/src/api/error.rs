@@ -99,7 +99,9 @@ impl ApiError {
                 FleetError::Folder { source, .. } if is_out_of_reach(source) => {
                     StatusCode::INSUFFICIENT_STORAGE
                 }
-                FleetError::Storage(StorageError::Closed) => StatusCode::SERVICE_UNAVAILABLE,
+                FleetError::Storage(StorageError::Closed | StorageError::Away(_)) => {
+                    StatusCode::SERVICE_UNAVAILABLE
+                }
                 FleetError::Storage(
                     StorageError::TooNew { .. }
                     | StorageError::BadAddress(_)

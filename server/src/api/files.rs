@@ -9,7 +9,6 @@ use crate::router::App;
 use axum::http::header::CONTENT_DISPOSITION;
 use journal::RunId;
 use journal::address::{CborSequence, Csv};
-use journal::board;
 
 fn called(name: &str) -> String {
     format!("attachment; filename=\"{name}\"")
@@ -42,11 +41,24 @@ pub async fn run_records(app: App, call: Call<2, ()>) -> Result<Reply<CborSequen
 /// [`ApiError`] if there is no such run.
 pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiError> {
     let run: RunId = named(&call.path[1])?;
-    let page = app
+    let table = app
         .fleet
-        .with(call.vessel, |ledger| board::run_page(ledger, run, now_ms()))
+        .with(call.vessel, |ledger| {
+            export::table::of_run(ledger, run, now_ms())
+        })
         .await?;
-    let table = export::csv(&page.ok_or(ReadError::NoRun(run))?);
+    let table = table.ok_or(ReadError::NoRun(run))?;
     let name = called(&format!("run-{run}.csv"));
+    Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
+}
+
+/// Gives all runs of a vessel out as one table.
+///
+/// # Errors
+/// [`ApiError`] if there is no such vessel.
+pub async fn vessel_table(app: App, call: Call<1, ()>) -> Result<Reply<Csv>, ApiError> {
+    let work = |ledger: &journal::Ledger| export::table::of_vessel(ledger, now_ms());
+    let table = app.fleet.with(call.vessel, work).await?;
+    let name = called(&format!("{}.csv", call.vessel));
     Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
 }

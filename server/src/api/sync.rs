@@ -26,13 +26,7 @@ struct CallerClock {
 pub async fn have(app: App, call: Call<0, Have>) -> Result<Reply<Cbor<HaveReply>>, ApiError> {
     let clock: CallerClock = call.query()?;
     app.fleet.note_heard(call.caller.device, clock.time);
-    app.fleet.with(call.vessel, |_| ()).await?;
-    let vector = app
-        .fleet
-        .store()
-        .vector(call.vessel)
-        .await
-        .map_err(FleetError::from)?;
+    let vector = app.fleet.catch_up(call.vessel).await?;
     let need = diff(&call.body.vector, &vector);
     Ok(Reply::<Cbor<HaveReply>>::message(&HaveReply {
         vector,

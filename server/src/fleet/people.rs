@@ -55,6 +55,19 @@ impl Fleet {
         self.key_of(device).await.is_none()
     }
 
+    /// Says whether that key is vouched for as this person's of this server's own people, and not withdrawn.
+    pub async fn speaks_for(&self, device: DeviceId, person: &str) -> bool {
+        let Some(own) = self.own_vessel() else {
+            return false;
+        };
+        let is_theirs = |ledger: &Ledger| {
+            let holder = ledger.holders().get(&device);
+            holder.is_some_and(|holder| holder.credential.person.as_str() == person)
+                && ledger.withdrawal(device).is_none()
+        };
+        self.with(own, is_theirs).await.unwrap_or(false)
+    }
+
     /// Waits for its turn to change the crew.
     pub async fn muster(&self) -> MutexGuard<'_, ()> {
         self.musters.lock().await

@@ -135,6 +135,9 @@ pub enum StorageError {
     /// The disk cannot be written to: a folder that may only be read, a quota, a broken disk.
     #[error("the server cannot write to its disk: try again later ({0})")]
     Unwritable(String),
+    /// The database server does not answer, or begins or ends just now.
+    #[error("the database does not answer: try again later")]
+    Away(#[source] Box<dyn std::error::Error + Send + Sync>),
     /// The store was made by a later version of the program.
     #[error("the store has version {found}, this program knows {known}: install the newer program")]
     TooNew {
@@ -170,7 +173,7 @@ impl StorageError {
             | Self::Corrupt(_)
             | Self::Damaged(_)
             | Self::Closed => true,
-            Self::Full | Self::Unwritable(_) => false,
+            Self::Full | Self::Unwritable(_) | Self::Away(_) => false,
             Self::Backend(source) => source
                 .downcast_ref::<Together>()
                 .is_some_and(|Together(error)| error.is_permanent()),
@@ -187,6 +190,7 @@ impl StorageError {
         match &**error {
             Self::Full => Self::Full,
             Self::Unwritable(why) => Self::Unwritable(why.clone()),
+            Self::Away(_) => Self::Away(Box::new(Together(Arc::clone(error)))),
             Self::Closed => Self::Closed,
             Self::Corrupt(what) => Self::Corrupt(what.clone()),
             Self::TooNew { .. } | Self::BadAddress(_) | Self::Damaged(_) | Self::Backend(_) => {
@@ -371,6 +375,7 @@ mod tests {
         for (error, is_permanent) in [
             (StorageError::Full, false),
             (StorageError::Unwritable("read-only".to_owned()), false),
+            (StorageError::Away(failed("it was killed")), false),
             (StorageError::Closed, true),
             (
                 StorageError::Backend(failed("the connection was lost")),

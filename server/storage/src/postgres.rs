@@ -14,7 +14,7 @@ use crate::page::{Candidate, choose};
 use crate::quarantine::{KEPT_MS, MAX_KEPT, MAX_KEPT_BYTES};
 use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
 use connection::{Connection, Pool};
-use writer::Writer;
+use writer::{Readiness, Writer};
 
 /// Records in a PostgreSQL database.
 #[derive(Debug)]
@@ -24,18 +24,26 @@ pub(crate) struct Postgres {
 }
 
 impl Postgres {
-    /// Connects, and brings the database up to date.
+    /// Connects, and brings the database up to date. One that may only be read now is opened all the same, and
+    /// written to as soon as it may be.
     pub(crate) async fn open(address: &str) -> Result<Self, StorageError> {
         let config: tokio_postgres::Config = address
             .parse()
             .map_err(|_| StorageError::BadAddress(without_password(address)))?;
+        let config = connection::impatient(config);
         let mut connection = Connection::open(&config).await?;
-        schema::migrate(&mut connection, schema::MIGRATIONS).await?;
-        log::fill(&mut connection).await?;
+        let readiness = match writer::make_ready(&mut connection).await {
+            Ok(()) => Readiness::Ready,
+            Err(error) if error.is_unwritable() && schema::is_current(&connection).await => {
+                tracing::warn!(%error, "the database may only be read");
+                Readiness::Later
+            }
+            Err(error) => return Err(error),
+        };
         let pool = Pool::new(config.clone());
         Ok(Self {
             pool,
-            writer: Writer::start(config, connection),
+            writer: Writer::start(config, connection, readiness),
         })
     }
 
@@ -76,8 +84,28 @@ fn fault(error: tokio_postgres::Error) -> StorageError {
         Some(code) if *code == SqlState::DATA_CORRUPTED || *code == SqlState::INDEX_CORRUPTED => {
             StorageError::Damaged(Box::new(error))
         }
+        _ if is_away(&error) => StorageError::Away(Box::new(error)),
         _ => StorageError::Backend(Box::new(error)),
     }
+}
+
+/// Says whether an error is of a database server that is not there, and not of what it was asked.
+fn is_away(error: &tokio_postgres::Error) -> bool {
+    use std::error::Error as _;
+    use tokio_postgres::error::SqlState;
+    let Some(code) = error.code() else {
+        // It never came to an answer.
+        let source = error.source();
+        return error.is_closed()
+            || source.is_some_and(<dyn std::error::Error>::is::<std::io::Error>);
+    };
+    [
+        SqlState::ADMIN_SHUTDOWN,
+        SqlState::CRASH_SHUTDOWN,
+        SqlState::CANNOT_CONNECT_NOW,
+        SqlState::TOO_MANY_CONNECTIONS,
+    ]
+    .contains(code)
 }
 
 fn wrong_length() -> StorageError {
@@ -422,6 +450,7 @@ impl RecordStore for Postgres {
     }
 
     async fn check(&self) -> Result<(), StorageError> {
+        self.writer.make_ready().await?;
         self.pool
             .query("UPDATE probe SET count = count + 1", &[])
             .await

@@ -15,8 +15,8 @@ export const READINGS = {
   'fire main': '6.5',
 };
 
-/** A PIN without a pattern; whoever needs another names it. */
-export const PIN = '739146';
+/** A PIN without a pattern, long enough for a master; whoever needs another names it. */
+export const PIN = '73914608';
 
 /** Types a PIN on the pad in sight and presses the key that ends it. */
 export async function typePin(page, pin) {

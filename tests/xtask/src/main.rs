@@ -32,8 +32,9 @@ cargo xtask <command>
   test  [--only STAGE]  every test; STAGE is one of native, wasm, browser, outside, fuzz (repeatable)
   fuzz  [--seconds N] [TARGET]
                         look for bytes that break a reader; each target for a minute
-  faults [--rounds N] [--cuts N] [--seed N]
-                        kill the server at random moments and cut its power; nothing acknowledged may be lost
+  faults [--rounds N] [--database N] [--cuts N] [--seed N]
+                        kill the server, and the database behind it, at random moments and cut its power; nothing
+                        acknowledged may be lost
   bench                 the budgets, as ratios measured in one run
   lint                  formatting, clippy, and the packages that we build on
 ";

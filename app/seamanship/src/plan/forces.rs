@@ -8,8 +8,9 @@ use crate::units::{
     DegreesTrue, Kilonewtons, Knots, Metres, MetresPerSecond, Newtons, SquareMetres,
 };
 
-/// Part of the wave height that a ship head to sea throws back; R² is then 0.25.
-const REFLECTED: f64 = 0.5;
+/// Part of the wave height that she throws back: all of it, as only then the figure is a bound. Head to sea R² is said
+/// to be 0.1 to 0.3, but that is a poor prediction, and a plan says "at most".
+const REFLECTED: f64 = 1.0;
 
 /// The pull as a function of the wind: `yaw (½ρCA V² + others)`.
 pub(super) struct WindLaw {

@@ -1,11 +1,12 @@
 //! Whether this phone is fit for duty: what has to be so, and what to do about what is not.
 
 use super::head::BowHead;
-use crate::fitness::{Line, What, judge, unfit};
+use crate::fitness::{Finding, Line, PinFit, What, judge, unfit};
 use crate::parts::{StatusWord, Tone};
 use crate::port::{
-    Command, Device, DeviceState, MediaCommand, RecordCommand, SystemCommand, device,
+    Command, Device, DeviceState, MediaCommand, RecordCommand, SystemCommand, UnlockView, device,
 };
+use crate::unlock_sheet::short_pin;
 use crate::words::unlock_sheet as words;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -18,6 +19,7 @@ pub fn lines(device: Device) -> Vec<Line> {
         &device.system.keeping.get(),
         &device.link.state.get(),
         device.identity.lock.get(),
+        short_pin(device).map_or(PinFit::Enough, |_| PinFit::Short),
     )
 }
 
@@ -41,6 +43,13 @@ pub fn DutyLink() -> impl IntoView {
                 </A>
             }
         })
+    }
+}
+
+fn change_pin(device: Device) {
+    if let Some(chain) = untrack(|| short_pin(device)) {
+        let view = UnlockView::Change(chain);
+        device.identity.sheet.set(Some(view));
     }
 }
 
@@ -82,6 +91,14 @@ pub fn DutyPage() -> impl IntoView {
                 <span class="duty-name">{words::fitness(line.what)}</span>
                 <StatusWord tone word=word.to_owned() />
                 <p>{words::finding(line.what, line.finding)}</p>
+                {(line.finding == Finding::PinShort)
+                    .then(|| {
+                        view! {
+                            <button type="button" class="button" on:click=move |_| change_pin(device)>
+                                {words::LONGER_PIN}
+                            </button>
+                        }
+                    })}
                 {command
                     .map(|(label, command)| {
                         view! {

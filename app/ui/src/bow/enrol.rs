@@ -4,14 +4,14 @@ use super::head::BowHead;
 use crate::parts::pin_pad::PinPad;
 use crate::parts::{Empty, LinkMark, LinkState};
 use crate::port::{
-    Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, device, source,
+    Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, UnlockView, device, source,
 };
-use crate::unlock_sheet::{about_pin, may_try};
+use crate::unlock_sheet::{about_pin, may_try, short_pin};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};
-use journal::Pin;
 use journal::address;
 use journal::auth_messages::{CODE_DIGITS, FirstMaster, ServerCard};
+use journal::{Pin, WeakPin};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -135,6 +135,7 @@ fn Choose(device: Device) -> impl IntoView {
     };
     view! {
         <p>{words::CHOOSE_BODY}</p>
+        <p class="quiet">{words::CHOOSE_LONG}</p>
         <PinPad
             label=words::STEP_PIN
             typed
@@ -253,8 +254,13 @@ fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
     let has_come = !came.is_empty();
     let code = RwSignal::new(came);
     let [ship, particulars, name] = [(); 3].map(|()| RwSignal::new(String::new()));
-    let rank = RwSignal::new(words::MASTER.to_owned());
-    let is_new = before.is_new;
+    let (is_new, is_ashore) = (before.is_new, before.is_ashore);
+    let first_rank = if is_ashore {
+        words::ADMINISTRATOR
+    } else {
+        words::MASTER
+    };
+    let rank = RwSignal::new(first_rank.to_owned());
     let filled = move |signal: RwSignal<String>| signal.with(|text| !text.trim().is_empty());
     let ready = move || {
         let digits = code.with(|code| code.chars().filter(char::is_ascii_digit).count());
@@ -274,12 +280,18 @@ fn AskForm(device: Device, before: ServerCard) -> impl IntoView {
         });
     };
     let new_ship = move || {
+        let [said, house, person] = if is_ashore {
+            let person = words::ADMINISTRATORS_NAME;
+            [words::NEW_OFFICE, words::OFFICES_NAME, person]
+        } else {
+            [words::NEW_SHIP, words::SHIPS_NAME, words::MASTERS_NAME]
+        };
         is_new.then(|| {
             view! {
-                <p>{words::NEW_SHIP}</p>
-                {field(words::SHIPS_NAME.text(), ship)}
-                {field(words::PARTICULARS.text(), particulars)}
-                {field(words::MASTERS_NAME.text(), name)}
+                <p>{said}</p>
+                {field(house.text(), ship)}
+                {(!is_ashore).then(|| field(words::PARTICULARS.text(), particulars))}
+                {field(person.text(), name)}
                 {field(words::MASTERS_RANK.text(), rank)}
             }
         })
@@ -335,10 +347,31 @@ fn Done(device: Device) -> impl IntoView {
             <p>{words::FINGERPRINT_BODY}</p>
         })
     };
+    let go_on = move || {
+        let Some(chain) = short_pin(device) else {
+            return view! {
+                <A href="/bow/duty" attr:class="button is-primary enrol-button">
+                    {words::TO_DUTY}
+                </A>
+            }
+            .into_any();
+        };
+        let change = move |_| {
+            let view = UnlockView::Change(chain.clone());
+            device.identity.sheet.set(Some(view));
+        };
+        view! {
+            <p class="pin-said is-said" role="alert">
+                {words::LONGER_FIRST} " " {words::weak(WeakPin::ShortForRoles)}
+            </p>
+            <button type="button" class="button is-primary enrol-button" on:click=change>
+                {words::LONGER_PIN}
+            </button>
+        }
+        .into_any()
+    };
     view! {
         {told}
-        <A href="/bow/duty" attr:class="button is-primary enrol-button">
-            {words::TO_DUTY}
-        </A>
+        {go_on}
     }
 }

@@ -163,12 +163,39 @@ fn fill(device: Device, plans: Memo<Vec<PlanCard>>) {
         if !is_open || is_touched {
             return;
         }
+        let kept = device.records.kept_plan.with_untracked(|kept| {
+            let draft: Draft = serde_json::from_str(kept.as_ref()?).ok()?;
+            Some(draft)
+        });
+        if let Some(draft) = kept {
+            device.records.plan.set(Some(draft));
+            return;
+        }
         let now = UtcMs(device.system.now_ms.get_untracked());
         let is_example = newest.is_none();
         let plan = newest.unwrap_or_else(PlanInput::aldermere_demo);
-        let mut draft = Draft::of(&moved_to(plan, now));
+        // The example is nobody's tide: it is there to be looked at, and signed by nobody who means it.
+        let mut draft = if is_example {
+            Draft::of(&moved_to(plan, now))
+        } else {
+            Draft::taken_up(plan, now)
+        };
         draft.is_example = is_example;
         device.records.plan.set(Some(draft));
+    });
+}
+
+/// Keeps what is typed over a start of the page, after the frame that shows it.
+fn keep(device: Device, late: Work) {
+    Effect::new(move |_| {
+        late.track();
+        let text = device.records.plan.with_untracked(|draft| {
+            let draft = draft.as_ref().filter(|draft| draft.is_touched)?;
+            serde_json::to_string(draft).ok()
+        });
+        if text.is_some() {
+            device.dispatch(SystemCommand::KeepPlan(text));
+        }
     });
 }
 
@@ -288,6 +315,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
     let device = device();
     let work = desk.work;
     let late = after_the_frame(work);
+    keep(device, late);
     let failing =
         Memo::new(move |_| late.with(|work| work.as_ref().map_or_else(Vec::new, checks::failing)));
     view! {

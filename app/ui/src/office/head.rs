@@ -11,6 +11,22 @@ use leptos_router::components::A;
 #[component]
 pub fn OfficeHead() -> impl IntoView {
     let device = device();
+    // An office works no ship of its own: what is about one ship's work leads nowhere there.
+    let of_a_ship = move || {
+        if device.is_ashore() {
+            return view! { <A href="/crew">{words::PEOPLE}</A> }.into_any();
+        }
+        view! {
+            <A href="/procedures">{words::PROCEDURES}</A>
+            <A href="/rounds">{words::ROUNDS}</A>
+            <A href="/defects">{words::DEFECTS}</A>
+            <A href="/crew">{words::CREW}</A>
+            <A href="/settings">{words::SETTINGS}</A>
+            <A href="/bridge">{words::BRIDGE}</A>
+            <A href="/bow">{words::BOW}</A>
+        }
+        .into_any()
+    };
     view! {
         <header class="office-head">
             <A href="/" attr:class="office-home">
@@ -20,13 +36,7 @@ pub fn OfficeHead() -> impl IntoView {
                 <A href="/office" exact=true>
                     {words::VESSELS}
                 </A>
-                <A href="/procedures">{words::PROCEDURES}</A>
-                <A href="/rounds">{words::ROUNDS}</A>
-                <A href="/defects">{words::DEFECTS}</A>
-                <A href="/crew">{words::CREW}</A>
-                <A href="/settings">{words::SETTINGS}</A>
-                <A href="/bridge">{words::BRIDGE}</A>
-                <A href="/bow">{words::BOW}</A>
+                {of_a_ship}
             </nav>
             <PersonMark />
             <LightSwitch chosen=device.system.light on_choose=move |light| device.dispatch(SystemCommand::Light(light)) />

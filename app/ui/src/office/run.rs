@@ -100,7 +100,7 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
     view! {
         <li class="record-entry">
             <time class="entry-time">
-                {time::clock_s(line.time_ms)} {late}
+                {time::date_clock_s(line.time_ms)} {late}
             </time>
             <div class="entry-what">
                 {of_step} <span class="entry-says">{line.says.clone()}</span>

@@ -123,7 +123,10 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
         .filter(|card| chosen.is_empty() || card.slug == chosen);
     let rows: Vec<_> = shown.map(|card| row(page, card)).collect();
     let download = address::VESSEL_RECORDS.at([&page.vessel.id]).into_string();
+    let table = address::VESSEL_TABLE.at([&page.vessel.id]).into_string();
     let none = rows.is_empty();
+    let is_heard = page.vessel.last_received_ms.is_some();
+    let never_heard = (!is_heard).then(|| view! { <p>{words::NEVER_HEARD}</p> });
     view! {
         <Title text=page.vessel.name.clone() />
         <div class="office-title">
@@ -134,11 +137,16 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
                     {words::DOWNLOAD_RECORDS}
                 </a>
                 " · "
+                <a href=table download="" rel="external">
+                    {words::DOWNLOAD_TABLE}
+                </a>
+                " · "
                 <A href=format!("/office/{}/log", page.vessel.id)>{log_words::LOG}</A>
             </p>
         </div>
         {log.map(log_standing)}
-        {rounds(page)}
+        {never_heard}
+        {is_heard.then(|| rounds(page))}
         <h2>{words::RUNS_OF}</h2>
         {filters(page, chosen)}
         {none.then(|| view! { <Empty head=words::NO_RUNS body=words::NO_RUNS_BODY /> })}

@@ -10,13 +10,27 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 
-fn row(card: VesselCard) -> impl IntoView {
+fn row(card: VesselCard) -> AnyView {
     let (tone, said) = if card.forks > 0 {
         (Tone::Alarm, words::forked(card.forks))
     } else if card.defects > 0 {
         (Tone::Wait, words::open_defects(card.defects))
     } else {
         (Tone::Done, words::NO_DEFECT.to_owned())
+    };
+    // Of one of whom nothing has come nothing is known: neither that all is well, nor that nothing was done.
+    let Some(heard_ms) = card.last_received_ms else {
+        return view! {
+            <tr>
+                <th scope="row">
+                    <A href=format!("/office/{}", card.id)>{card.name.clone()}</A>
+                </th>
+                <td colspan="6">
+                    <StatusWord tone=Tone::Wait word=words::NEVER_HEARD.to_owned() />
+                </td>
+            </tr>
+        }
+        .into_any();
     };
     let rounds = words::ship::overdue(card.overdue, card.never_done);
     let round_tone = if card.overdue > 0 {
@@ -43,11 +57,10 @@ fn row(card: VesselCard) -> impl IntoView {
                 <StatusWord tone=round_tone word=rounds />
             </td>
             <td class="is-number">{card.records}</td>
-            <td class="is-time">
-                {card.last_received_ms.map_or_else(|| "—".to_owned(), time::date_clock)}
-            </td>
+            <td class="is-time">{time::date_clock(heard_ms)}</td>
         </tr>
     }
+    .into_any()
 }
 
 /// The office's first page.

@@ -48,6 +48,18 @@ fn is_inside(danger: &Danger, radius_m: f64) -> bool {
     danger.east_m.hypot(danger.north_m) - danger.radius_m.max(0.0) < radius_m
 }
 
+/// Returns where at the drawing's edge an arrow to something beyond it stands, and how far it is turned, degrees from north.
+fn at_the_edge(east_m: f64, north_m: f64) -> (f64, f64, f64) {
+    const EDGE: f64 = HALF * 0.93;
+    let farther = east_m.abs().max(north_m.abs());
+    let scale = EDGE / farther;
+    (
+        east_m * scale,
+        -north_m * scale,
+        east_m.atan2(north_m).to_degrees(),
+    )
+}
+
 /// The swinging circle, north up.
 #[component]
 pub fn SwingView(
@@ -70,7 +82,7 @@ pub fn SwingView(
             .iter()
             .filter(|d| d.east_m.is_finite() && d.north_m.is_finite() && d.radius_m.is_finite())
             .collect();
-        // Dangers up to twice the circle away are drawn; those beyond stand in the table beside the drawing.
+        // Dangers up to twice the circle away are drawn where they lie; to those beyond an arrow points from the edge.
         let near =
             |d: &&&Danger| d.east_m.hypot(d.north_m) < seen.radius_m.max(room.unwrap_or(0.0)) * 2.0;
         let farthest = dangers
@@ -109,6 +121,25 @@ pub fn SwingView(
                         <path d=format!("M{:.1} {:.1}l14 14m0-14l-14 14", px - 7.0, py - 7.0) class="swing-danger" />
                         <text x=format!("{text_x:.1}") y=format!("{text_y:.1}") dy=dy class="view-note is-middle">
                             {d.name.clone()}
+                        </text>
+                    </g>
+                }
+            })
+            .collect_view();
+        let beyond = dangers
+            .iter()
+            .filter(|d| !near(d))
+            .map(|d| {
+                let (px, py, turn) = at_the_edge(d.east_m, d.north_m);
+                let text_x = px.clamp(-HALF * 0.72, HALF * 0.72);
+                let text_y = if py > 0.0 { py - 14.0 } else { py + 24.0 };
+                let place = format!("translate({px:.1} {py:.1}) rotate({turn:.1})");
+                let away = d.east_m.hypot(d.north_m);
+                view! {
+                    <g class="swing-mark">
+                        <path d="M0 -11L7 7H-7Z" transform=place class="swing-beyond" />
+                        <text x=format!("{text_x:.1}") y=format!("{text_y:.1}") class="view-note is-middle">
+                            {words::beyond(&d.name, &format!("{away:.0}"))}
                         </text>
                     </g>
                 }
@@ -155,7 +186,7 @@ pub fn SwingView(
                 {rings}
                 {room.map(|m| view! { <circle r=format!("{:.1}", m * scale) class="swing-room" /> })}
                 <circle r=format!("{:.1}", seen.radius_m * scale) class="swing-circle" />
-                {marks} {track} {ship}
+                {marks} {beyond} {track} {ship}
                 <path d="M0-9V9M-9 0H9" class="swing-anchor" />
                 <path d="M0-296l8 22h-16Z" class="swing-north" />
                 <text x="13" y="-276" class="view-note">"N"</text>
@@ -170,6 +201,18 @@ pub fn SwingView(
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_lies_beyond_the_drawing_is_pointed_to_from_its_edge() {
+        let (x, y, turn) = at_the_edge(4_000.0, 0.0);
+        assert!((x - 279.0).abs() < 0.1 && y.abs() < 0.1 && (turn - 90.0).abs() < 0.1);
+        let (x, y, turn) = at_the_edge(-1_000.0, -2_000.0);
+        assert!(
+            (x + 139.5).abs() < 0.1 && (y - 279.0).abs() < 0.1,
+            "{x} {y}"
+        );
+        assert!((turn + 153.4).abs() < 0.1, "{turn}");
+    }
 
     #[test]
     fn a_danger_is_inside_when_its_clear_distance_reaches_the_circle() {

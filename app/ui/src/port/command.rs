@@ -74,6 +74,15 @@ pub enum KeyCommand {
         /// What was typed.
         pin: Pin,
     },
+    /// Put somebody's key behind another PIN.
+    ChangePin {
+        /// The key's chain, as hex.
+        device: String,
+        /// What opens it now.
+        old: Pin,
+        /// What is to open it.
+        new: Pin,
+    },
     /// Put the key away, so that nobody signs until a PIN is typed.
     Lock,
     /// Close the sheet that asks for a PIN; what it was asked for is not done.
@@ -157,7 +166,7 @@ pub enum MediaCommand {
 }
 
 /// What concerns the device itself.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub enum SystemCommand {
     /// Look at the device's fitness again.
     Look,
@@ -169,6 +178,8 @@ pub enum SystemCommand {
     Persist,
     /// Take the new version that waits.
     TakeUpdate,
+    /// Keep a plan that is being typed, as text, over a start of the page; or keep none.
+    KeepPlan(Option<String>),
     /// The trouble shown has been read.
     Understood,
 }

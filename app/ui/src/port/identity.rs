@@ -59,6 +59,8 @@ pub struct DeviceUser {
     pub rank: String,
     /// A PIN opens the key.
     pub has_pin: bool,
+    /// The PIN is shorter than their roles ask for.
+    pub is_pin_short: bool,
     /// How often a wrong PIN was typed since the last right one.
     pub wrong: u32,
     /// When the PIN may be tried again, ms UTC by this device's clock.
@@ -74,6 +76,8 @@ pub enum UnlockView {
     Pin(String),
     /// What to do where a PIN is lost.
     Lost(String),
+    /// Another PIN for the key of one of them.
+    Change(String),
 }
 
 /// How it stands with a PIN that was typed.
@@ -153,4 +157,6 @@ pub struct IdentitySignals {
     pub fitness: RwSignal<Fitness>,
     /// The withdrawal of the key of whoever has the device: it signs nothing more.
     pub withdrawn: RwSignal<Option<record::Withdrawal>>,
+    /// The page is drawn for somebody of an office; the server says so, a device knows it by its records.
+    pub is_ashore: RwSignal<bool>,
 }

@@ -3,7 +3,7 @@
 use crate::fitness::{Finding, What};
 use crate::words::Word;
 use journal::WeakPin;
-use journal::pin::{LEAST_DIGITS, MOST_DIGITS};
+use journal::pin::{LEAST_DIGITS, LEAST_DIGITS_OF_TRUSTED, MOST_DIGITS};
 pub use said::*;
 
 mod said {
@@ -24,6 +24,7 @@ pub fn wait(seconds: i64) -> String {
 pub fn weak(why: WeakPin) -> String {
     match why {
         WeakPin::Short => weak_short(&LEAST_DIGITS.to_string()),
+        WeakPin::ShortForRoles => pin_short(&LEAST_DIGITS_OF_TRUSTED.to_string()),
         WeakPin::Long => weak_long(&MOST_DIGITS.to_string()),
         WeakPin::NotDigits => WEAK_NOT_DIGITS.into(),
         WeakPin::Few => WEAK_FEW.into(),
@@ -66,6 +67,7 @@ pub fn finding(what: What, finding: Finding) -> String {
             }
         }
         (Finding::TrialWaits, _) => TRIAL_WAITS.into(),
+        (Finding::PinShort, _) => pin_short(&LEAST_DIGITS_OF_TRUSTED.to_string()),
         (Finding::Fine, what) => fine(what).into(),
         (Finding::Missing, what) => missing(what).into(),
     }

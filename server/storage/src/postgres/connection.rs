@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+use std::time::Duration;
 
 use tokio::sync::{Mutex, MutexGuard};
 use tokio_postgres::types::ToSql;
@@ -10,8 +11,26 @@ use tokio_postgres::{Client, Config, NoTls, Row, Statement};
 use super::fault;
 use crate::StorageError;
 
+/// How long a connection may take to stand, where its address does not say.
+const CONNECT: Duration = Duration::from_secs(10);
+/// How long a database that was reached over a network may not have acknowledged a byte, and how long after the last
+/// byte it is asked whether it lives: one that went away without a word would be waited for, for hours.
+const SILENCE: Duration = Duration::from_secs(30);
+
 /// How many statements may run at once beside the writer's.
 const READERS: usize = 4;
+
+/// Gives up on a database that has gone away without a word, as soon as the address allows.
+pub(super) fn impatient(mut config: Config) -> Config {
+    if config.get_connect_timeout().is_none() {
+        config.connect_timeout(CONNECT);
+    }
+    if config.get_tcp_user_timeout().is_none() {
+        config.tcp_user_timeout(SILENCE);
+    }
+    config.keepalives_idle(config.get_keepalives_idle().min(SILENCE));
+    config
+}
 
 /// One connection and the statements that it has prepared.
 #[derive(Debug)]
@@ -110,5 +129,25 @@ impl Pool {
         }
         let turn = self.next.fetch_add(1, Ordering::Relaxed);
         Ok(self.slots[turn % READERS].lock().await)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn database_that_went_away_without_a_word_is_given_up_and_the_address_may_say_when() {
+        let config = |address: &str| impatient(address.parse().unwrap());
+        let plain = config("postgres://office@host/records");
+        assert_eq!(plain.get_connect_timeout(), Some(&CONNECT));
+        assert_eq!(plain.get_tcp_user_timeout(), Some(&SILENCE));
+        assert_eq!(plain.get_keepalives_idle(), SILENCE);
+        let told = config(
+            "postgres://office@host/records?connect_timeout=3&tcp_user_timeout=7&keepalives_idle=11",
+        );
+        assert_eq!(told.get_connect_timeout(), Some(&Duration::from_secs(3)));
+        assert_eq!(told.get_tcp_user_timeout(), Some(&Duration::from_secs(7)));
+        assert_eq!(told.get_keepalives_idle(), Duration::from_secs(11));
     }
 }

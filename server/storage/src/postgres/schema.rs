@@ -13,6 +13,15 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/postgres/0002_log.sql"),
 ];
 
+/// Says whether the database has this program's schema, without writing.
+pub(super) async fn is_current(connection: &Connection) -> bool {
+    let sql = "SELECT max(version) FROM schema_version";
+    let found = connection.client.query_one(sql, &[]).await;
+    let found = found.and_then(|row| row.try_get::<_, Option<i64>>(0));
+    let known = i64::try_from(MIGRATIONS.len()).ok();
+    found.is_ok_and(|found| found == known)
+}
+
 pub(super) async fn migrate(
     connection: &mut Connection,
     migrations: &[&str],

@@ -11,6 +11,7 @@ use tokio_postgres::{Config, Row, Statement, Transaction};
 
 use super::connection::Connection;
 use super::log::{self, LogStatements};
+use super::schema;
 use super::{device_id, fault, record_id, vessel_id};
 use crate::admission::{ChainKey, ChainView, Shelf, State, chain_key};
 use crate::{Appended, Arrival, StorageError};
@@ -52,7 +53,23 @@ type Answer = oneshot::Sender<Result<Vec<Appended>, StorageError>>;
 
 enum Task {
     Append(Vec<Arrival>, Answer),
+    MakeReady(oneshot::Sender<Result<(), StorageError>>),
     Close(oneshot::Sender<()>),
+}
+
+/// Whether the database is as this program wants it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Readiness {
+    /// It is.
+    Ready,
+    /// It could not be written to: before the next writing it is brought up to date.
+    Later,
+}
+
+/// Brings the database up to date.
+pub(super) async fn make_ready(connection: &mut Connection) -> Result<(), StorageError> {
+    schema::migrate(connection, schema::MIGRATIONS).await?;
+    log::fill(connection).await
 }
 
 /// Hands batches to the appending task.
@@ -62,10 +79,23 @@ pub(super) struct Writer {
 }
 
 impl Writer {
-    pub(super) fn start(config: Config, connection: Connection) -> Self {
+    pub(super) fn start(config: Config, connection: Connection, readiness: Readiness) -> Self {
         let (tasks, waiting) = mpsc::channel(QUEUE);
-        tokio::spawn(work(config, Some(connection), waiting));
+        let desk = Desk {
+            config,
+            connection: Some(connection),
+            readiness,
+        };
+        tokio::spawn(work(desk, waiting));
         Self { tasks }
+    }
+
+    /// Brings the database up to date where that could not be done when it was opened.
+    pub(super) async fn make_ready(&self) -> Result<(), StorageError> {
+        let (answer, answered) = oneshot::channel();
+        let sent = self.tasks.send(Task::MakeReady(answer)).await;
+        sent.map_err(|_| StorageError::Closed)?;
+        answered.await.unwrap_or(Err(StorageError::Closed))
     }
 
     pub(super) async fn append(&self, batch: Vec<Arrival>) -> Result<Vec<Appended>, StorageError> {
@@ -85,11 +115,7 @@ impl Writer {
     }
 }
 
-async fn work(
-    config: Config,
-    mut connection: Option<Connection>,
-    mut waiting: mpsc::Receiver<Task>,
-) {
+async fn work(mut desk: Desk, mut waiting: mpsc::Receiver<Task>) {
     let mut closing = None;
     while closing.is_none() {
         let Some(mut task) = waiting.recv().await else {
@@ -105,6 +131,11 @@ async fn work(
                     batches.push(batch);
                     answers.push(answer);
                 }
+                Task::MakeReady(answer) => {
+                    // One who asks and has gone needs no answer.
+                    answer.send(desk.make_ready().await).ok();
+                    break;
+                }
                 Task::Close(done) => {
                     closing = Some(done);
                     break;
@@ -119,10 +150,7 @@ async fn work(
             }
         }
         if !batches.is_empty() {
-            answer_all(
-                append_again(&config, &mut connection, &batches).await,
-                answers,
-            );
+            answer_all(desk.append(&batches).await, answers);
         }
     }
     drop(waiting);
@@ -148,24 +176,54 @@ fn answer_all(result: Result<Vec<Vec<Appended>>, StorageError>, answers: Vec<Ans
     }
 }
 
-/// Appends over a new connection if the old one has died: what was stored before it died is then
-/// found as already stored.
-async fn append_again(
-    config: &Config,
-    slot: &mut Option<Connection>,
-    batches: &[Vec<Arrival>],
-) -> Result<Vec<Vec<Appended>>, StorageError> {
-    if let Some(mut connection) = slot.take() {
-        let result = append_all(&mut connection, batches).await;
-        if result.is_ok() || !connection.client.is_closed() {
-            *slot = Some(connection);
-            return result;
+/// Where the one task writes.
+struct Desk {
+    config: Config,
+    connection: Option<Connection>,
+    readiness: Readiness,
+}
+
+impl Desk {
+    async fn make_ready(&mut self) -> Result<(), StorageError> {
+        if self.readiness == Readiness::Ready {
+            return Ok(());
+        }
+        let mut connection = self.open().await?;
+        let result = make_ready(&mut connection).await;
+        self.connection = Some(connection);
+        if result.is_ok() {
+            self.readiness = Readiness::Ready;
+        }
+        result
+    }
+
+    /// Returns the connection, made anew if it has died.
+    async fn open(&mut self) -> Result<Connection, StorageError> {
+        match self.connection.take() {
+            Some(connection) if !connection.client.is_closed() => Ok(connection),
+            _ => Connection::open(&self.config).await,
         }
     }
-    let mut connection = Connection::open(config).await?;
-    let result = append_all(&mut connection, batches).await;
-    *slot = Some(connection);
-    result
+
+    /// Appends over a new connection if the old one has died: what was stored before it died is then
+    /// found as already stored.
+    async fn append(
+        &mut self,
+        batches: &[Vec<Arrival>],
+    ) -> Result<Vec<Vec<Appended>>, StorageError> {
+        self.make_ready().await?;
+        if let Some(mut connection) = self.connection.take() {
+            let result = append_all(&mut connection, batches).await;
+            if result.is_ok() || !connection.client.is_closed() {
+                self.connection = Some(connection);
+                return result;
+            }
+        }
+        let mut connection = self.open().await?;
+        let result = append_all(&mut connection, batches).await;
+        self.connection = Some(connection);
+        result
+    }
 }
 
 /// The statements of an append, prepared.

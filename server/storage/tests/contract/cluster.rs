@@ -60,8 +60,13 @@ impl Cluster {
 
     /// Starts the server and waits until it answers.
     pub fn up(&self) {
+        self.up_with("");
+    }
+
+    /// The same with more settings, as `postgres` takes them.
+    pub fn up_with(&self, more: &str) {
         let socket = self.folder.path().display();
-        let settings = format!("-k {socket} -c listen_addresses= -c fsync=off");
+        let settings = format!("-k {socket} -c listen_addresses= -c fsync=off {more}");
         let (data, log) = (self.data(), self.folder.path().join("log"));
         let place = ["-D", data.to_str().unwrap(), "-l", log.to_str().unwrap()];
         self.program(
@@ -84,6 +89,55 @@ impl Cluster {
                 "stop",
             ],
         );
+    }
+
+    /// Kills every process of the server with SIGKILL, as a machine does that is out of memory.
+    pub fn crash(&self) {
+        let first = std::fs::read_to_string(self.data().join("postmaster.pid")).unwrap();
+        let first = first.lines().next().unwrap().to_owned();
+        let children = Command::new("pgrep").args(["-P", &first]).output().unwrap();
+        let children = String::from_utf8(children.stdout).unwrap();
+        let all: Vec<&str> = std::iter::once(first.as_str())
+            .chain(children.lines())
+            .collect();
+        // One that has ended by itself meanwhile is no fault.
+        let signal = |name: &str, pid: &str| {
+            let mut command = Command::new("kill");
+            let done = command.args([name, pid]).stderr(Stdio::null()).status();
+            done.unwrap().success()
+        };
+        for pid in &all {
+            signal("-KILL", pid);
+        }
+        while all.iter().any(|pid| signal("-0", pid)) {
+            std::thread::sleep(std::time::Duration::from_millis(5));
+        }
+    }
+
+    /// Has `psql` run statements; returns what it prints, without heads and spaces.
+    pub fn sql(&self, statements: &str) -> String {
+        let beside = self.programs.join("psql");
+        let program = if beside.exists() {
+            beside
+        } else {
+            PathBuf::from("psql")
+        };
+        let output = Command::new(program)
+            .args([
+                "-X",
+                "-A",
+                "-t",
+                "-q",
+                "-v",
+                "ON_ERROR_STOP=1",
+                "-c",
+                statements,
+            ])
+            .arg(self.address())
+            .output()
+            .unwrap();
+        assert!(output.status.success(), "{output:?}");
+        String::from_utf8(output.stdout).unwrap().trim().to_owned()
     }
 
     /// Returns the address of the database.
@@ -118,7 +172,8 @@ impl Cluster {
 
 impl Drop for Cluster {
     fn drop(&mut self) {
-        if self.data().join("postmaster.pid").exists() {
+        // A test that fails may have left it down; one that crashed leaves the file.
+        if self.data().join("postmaster.pid").exists() && !std::thread::panicking() {
             self.down();
         }
     }

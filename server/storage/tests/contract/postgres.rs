@@ -97,10 +97,7 @@ async fn store_goes_on_after_the_database_server_crashed() {
     );
     cluster.down();
     let refused = store.append(arrivals(&records[2..])).await;
-    assert!(
-        matches!(refused, Err(StorageError::Backend(_))),
-        "{refused:?}"
-    );
+    assert!(matches!(refused, Err(StorageError::Away(_))), "{refused:?}");
     assert!(store.check().await.is_err());
     cluster.up();
     store.check().await.unwrap();
@@ -112,6 +109,72 @@ async fn store_goes_on_after_the_database_server_crashed() {
         store.vector(vessel()).await.unwrap(),
         [(key(1).device(), 4)].into()
     );
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn nothing_that_was_answered_for_is_lost_with_the_database_server() {
+    let Some(cluster) = Cluster::start() else {
+        return;
+    };
+    let store = storage::open(&cluster.address()).await.unwrap();
+    let records = chain(&key(1), 60);
+    for (number, batch) in records.chunks(5).enumerate() {
+        store.append(arrivals(batch)).await.unwrap();
+        match number % 4 {
+            0 => cluster.crash(),
+            2 => cluster.down(),
+            _ => continue,
+        }
+        cluster.up();
+        let height = [(key(1).device(), batch.last().unwrap().seq())];
+        assert_eq!(store.vector(vessel()).await.unwrap(), height.into());
+    }
+    super::promises::log_is_the_tree_of_what_arrived(&store, vessel()).await;
+}
+
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn database_that_may_only_be_read_is_read_and_written_to_when_it_may_be() {
+    let Some(cluster) = Cluster::start() else {
+        return;
+    };
+    let records = chain(&key(1), 4);
+    let store = storage::open(&cluster.address()).await.unwrap();
+    store.append(arrivals(&records[..2])).await.unwrap();
+    store.close().await;
+    // As an older program left it: the log is filled in as soon as it can be.
+    cluster.sql("UPDATE records SET leaf = NULL; DELETE FROM logs; DELETE FROM log_tiles");
+    cluster.down();
+    cluster.up_with("-c default_transaction_read_only=on");
+    let store = storage::open(&cluster.address()).await.unwrap();
+    assert_eq!(
+        store.vector(vessel()).await.unwrap(),
+        [(key(1).device(), 2)].into()
+    );
+    for error in [
+        store.append(arrivals(&records)).await.unwrap_err(),
+        store.check().await.unwrap_err(),
+        store.set_note("n", b"1").await.unwrap_err(),
+    ] {
+        assert!(error.is_unwritable(), "{error:?}");
+    }
+    cluster.down();
+    cluster.up();
+    store.check().await.unwrap();
+    super::promises::log_is_the_tree_of_what_arrived(&store, vessel()).await;
+    store.append(arrivals(&records)).await.unwrap();
+    assert_eq!(
+        store.vector(vessel()).await.unwrap(),
+        [(key(1).device(), 4)].into()
+    );
+    super::promises::log_is_the_tree_of_what_arrived(&store, vessel()).await;
+    store.close().await;
+
+    // Where there is no store yet, or an older one, there is nothing to read: it is refused in words.
+    cluster.sql("DROP SCHEMA public CASCADE; CREATE SCHEMA public");
+    cluster.down();
+    cluster.up_with("-c default_transaction_read_only=on");
+    let refused = storage::open(&cluster.address()).await.unwrap_err();
+    assert!(refused.is_unwritable(), "{refused:?}");
 }
 
 #[tokio::test]

@@ -4,7 +4,8 @@ use super::entry::{self, Axis};
 use super::fields::{self, Kind};
 use seamanship::plan::{Danger, PlanInput, PlanOutput, Problem, TideMark, work_out};
 use seamanship::time::UtcMs;
-use std::collections::BTreeMap;
+use serde::{Deserialize, Serialize};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The tide's rows.
 pub const TIDE: &str = "stay.tide";
@@ -15,7 +16,7 @@ pub const DANGERS: &str = "dangers";
 const NO_TIME: UtcMs = UtcMs(i64::MIN);
 
 /// The texts of a plan.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Draft {
     /// What the choices fall back on.
     base: PlanInput,
@@ -23,6 +24,8 @@ pub struct Draft {
     texts: BTreeMap<String, String>,
     tide: usize,
     dangers: usize,
+    /// What is of another day than the stay and has to be typed anew, by path.
+    to_renew: BTreeSet<String>,
     /// The order in the master's own words; empty takes the one proposed.
     pub own_order: String,
     /// Whether anything has been typed.
@@ -49,6 +52,8 @@ pub fn in_row(list: &str, index: usize, field: &str) -> String {
 
 /// The fields of a danger's row.
 const DANGER_FIELDS: [&str; 4] = ["name", "latitude_deg", "longitude_deg", "charted_depth_m"];
+/// What is a direction in degrees true.
+const DIRECTIONS: [&str; 2] = ["weather.wind_from_deg", "weather.current_toward_deg"];
 /// The fields of a tide's row.
 const TIDE_FIELDS: [&str; 2] = ["at_utc_ms", "height_m"];
 
@@ -73,6 +78,7 @@ impl Draft {
             texts,
             tide: 0,
             dangers: 0,
+            to_renew: BTreeSet::new(),
             own_order: String::new(),
             is_touched: false,
             is_example: false,
@@ -82,6 +88,20 @@ impl Draft {
         }
         for danger in &plan.dangers {
             draft.add_danger(danger);
+        }
+        draft
+    }
+
+    /// Writes out an earlier plan for a stay that begins on the day of `now`. High and low waters of another day are
+    /// moved along so that there is something to see, and have to be typed anew: no tide comes again a day later.
+    pub fn taken_up(plan: PlanInput, now: UtcMs) -> Self {
+        let before = plan.stay.from_utc_ms;
+        let moved = moved_to(plan, now);
+        let mut draft = Self::of(&moved);
+        if moved.stay.from_utc_ms != before {
+            let rows = 0..draft.tide;
+            let paths = rows.flat_map(|at| TIDE_FIELDS.map(|field| in_row(TIDE, at, field)));
+            draft.to_renew = paths.collect();
         }
         draft
     }
@@ -129,6 +149,7 @@ impl Draft {
     /// Takes what was typed at a path.
     pub fn type_in(&mut self, path: &str, text: String) {
         self.put(path.to_owned(), text);
+        self.to_renew.remove(path);
         self.is_touched = true;
     }
 
@@ -159,10 +180,18 @@ impl Draft {
         *count = last;
         for field in fields {
             for at in index..last {
-                let next = self.text(&in_row(list, at + 1, field));
-                self.put(in_row(list, at, field), next);
+                let (here, next) = (in_row(list, at, field), in_row(list, at + 1, field));
+                let text = self.text(&next);
+                if self.to_renew.contains(&next) {
+                    self.to_renew.insert(here.clone());
+                } else {
+                    self.to_renew.remove(&here);
+                }
+                self.put(here, text);
             }
-            self.texts.remove(&in_row(list, last, field));
+            let gone = in_row(list, last, field);
+            self.texts.remove(&gone);
+            self.to_renew.remove(&gone);
         }
         self.is_touched = true;
     }
@@ -220,6 +249,17 @@ impl Draft {
         ) && !wrong.contains_key(&problem.field)
         {
             wrong.insert("choice.rule".to_owned(), plain(&problem.words));
+        }
+        for path in DIRECTIONS {
+            let typed = entry::number(&self.text(path)).ok();
+            if typed.is_some_and(|degrees| !(0.0..=360.0).contains(&degrees)) {
+                wrong.insert(path.to_owned(), entry::NO_DIRECTION.to_owned());
+            }
+        }
+        for path in &self.to_renew {
+            wrong
+                .entry(path.clone())
+                .or_insert_with(|| entry::OF_ANOTHER_DAY.to_owned());
         }
         Worked {
             input,
@@ -329,118 +369,4 @@ pub fn moved_to(mut plan: PlanInput, now: UtcMs) -> PlanInput {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn demo() -> Draft {
-        Draft::of(&PlanInput::aldermere_demo())
-    }
-
-    #[test]
-    fn what_is_written_out_reads_back_as_the_same_plan() {
-        let plan = PlanInput::aldermere_demo();
-        let (again, wrong) = demo().read();
-        assert!(wrong.is_empty(), "{wrong:?}");
-        let near = |a: f64, b: f64| (a - b).abs() < 1e-6;
-        assert!(near(again.place.latitude_deg, plan.place.latitude_deg));
-        assert!(near(
-            again.dangers[2].longitude_deg,
-            plan.dangers[2].longitude_deg
-        ));
-        assert_eq!(again.stay, plan.stay);
-        assert_eq!((again.ship, again.cable), (plan.ship, plan.cable));
-        assert_eq!((again.gear, again.choice), (plan.gear, plan.choice));
-        assert!(demo().work().wrong.is_empty());
-    }
-
-    #[test]
-    fn a_wrong_text_stays_as_typed_and_blanks_only_what_rests_on_it() {
-        let mut draft = demo();
-        draft.type_in("gear.brake_holding_kilonewtons", "18x".to_owned());
-        let worked = draft.work();
-        assert_eq!(draft.text("gear.brake_holding_kilonewtons"), "18x");
-        assert_eq!(worked.wrong.len(), 1, "{:?}", worked.wrong);
-        assert!(worked.wrong["gear.brake_holding_kilonewtons"].contains("18x"));
-        assert!(worked.output.brake.result.is_err());
-        assert!(worked.output.proposed.result.is_ok());
-    }
-
-    #[test]
-    fn a_figure_out_of_range_is_told_at_its_field() {
-        let mut draft = demo();
-        draft.type_in("place.charted_depth_m", "400".to_owned());
-        let worked = draft.work();
-        let words = &worked.wrong["place.charted_depth_m"];
-        assert!(
-            words.contains("400") && words.contains("from 0 to 300"),
-            "{words}"
-        );
-        assert!(worked.output.proposed.result.is_err());
-    }
-
-    #[test]
-    fn a_rule_that_is_not_meant_for_the_depth_says_so_where_it_is_chosen() {
-        let mut draft = demo();
-        draft.type_in("choice.rule", "deep_water".to_owned());
-        let worked = draft.work();
-        assert!(
-            worked.wrong["choice.rule"].contains("50 to 150 m"),
-            "{:?}",
-            worked.wrong
-        );
-        assert_eq!(worked.wrong.len(), 1);
-    }
-
-    #[test]
-    fn the_words_about_a_cable_stand_at_the_side_in_use() {
-        let mut draft = demo();
-        draft.type_in("cable.side", "starboard".to_owned());
-        draft.type_in("cable.starboard.shackles_aboard", "90".to_owned());
-        assert!(
-            draft
-                .work()
-                .wrong
-                .contains_key("cable.starboard.shackles_aboard")
-        );
-    }
-
-    #[test]
-    fn a_time_that_is_none_gives_no_depth_and_says_so_once() {
-        let mut draft = demo();
-        draft.type_in("stay.tide[0].at_utc_ms", "at noon".to_owned());
-        let worked = draft.work();
-        assert!(worked.output.depth.result.is_err());
-        assert_eq!(
-            worked.wrong.keys().collect::<Vec<_>>(),
-            ["stay.tide[0].at_utc_ms"]
-        );
-    }
-
-    #[test]
-    fn rows_come_and_go_without_touching_the_others() {
-        let mut draft = demo();
-        let third = draft.text("dangers[2].name");
-        draft.remove_row(DANGERS, 1);
-        assert_eq!(
-            (draft.rows(DANGERS), draft.text("dangers[1].name")),
-            (2, third)
-        );
-        assert_eq!(draft.read().0.dangers.len(), 2);
-        draft.add_row(TIDE);
-        assert_eq!(draft.rows(TIDE), 6);
-        assert!(draft.work().wrong.contains_key("stay.tide[5].at_utc_ms"));
-        draft.remove_row(TIDE, 5);
-        assert!(draft.work().wrong.is_empty());
-    }
-
-    #[test]
-    fn an_old_plan_is_moved_by_whole_days_and_a_coming_one_is_left() {
-        let plan = PlanInput::aldermere_demo();
-        let from = plan.stay.from_utc_ms;
-        let later = UtcMs(from.0 + 5 * 86_400_000 + 3_600_000);
-        let moved = moved_to(plan.clone(), later);
-        assert_eq!(moved.stay.from_utc_ms.0 - from.0, 5 * 86_400_000);
-        assert!(work_out(&moved).depth.result.is_ok());
-        assert_eq!(moved_to(plan.clone(), UtcMs(0)), plan);
-    }
-}
+mod tests;

@@ -3,6 +3,11 @@
 use chrono::{DateTime, NaiveDateTime};
 use seamanship::time::UtcMs;
 
+/// What is wrong with a direction that is none, in words that follow the field's name.
+pub const NO_DIRECTION: &str = "must be from 0 to 360 degrees true";
+/// What is wrong with a figure of an earlier stay, in words that follow the field's name.
+pub const OF_ANOTHER_DAY: &str = "is of another day: type this stay's";
+
 /// Which way an angle is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Axis {

@@ -8,7 +8,7 @@ use leptos::prelude::*;
 use seamanship::plan::Side;
 
 /// Returns a path as an element's identity.
-fn id_of(path: &str) -> String {
+pub fn id_of(path: &str) -> String {
     let plain: String = path
         .chars()
         .map(|c| if c.is_ascii_alphanumeric() { c } else { '-' })

@@ -1,9 +1,11 @@
 //! The master's signature under a plan, and the plans signed before.
 
-use super::draft::Draft;
+use super::draft::{Draft, Worked};
+use super::fields::label_of;
+use super::form::id_of;
 use super::{Desk, checks, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
-use crate::port::{DeviceState, RecordCommand, device};
+use crate::port::{DeviceState, RecordCommand, SystemCommand, device};
 use crate::time;
 use crate::words::plan as words;
 use journal::board::PlanCard;
@@ -48,6 +50,25 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             (fails.get() && !is_said).then_some(words::REASON_FIRST)
         })
     });
+    // The first figure that is refused: what it is called, and where it stands.
+    let refused = Memo::new(move |_| {
+        let first = |work: &Worked| {
+            work.wrong
+                .iter()
+                .next()
+                .map(|(path, said)| (path.clone(), said.clone()))
+        };
+        desk.with_worked(first).flatten()
+    });
+    let jump = |(path, said): (String, String)| {
+        let to = format!("#{}", id_of(&path));
+        view! {
+            " "
+            <a class="plan-jump" href=to rel="external">
+                {words::wrong(&label_of(&path), &said)}
+            </a>
+        }
+    };
     let is_signed = Memo::new(move |_| {
         let sent = sent.get();
         plans.with(|plans| {
@@ -68,6 +89,7 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             return;
         };
         sent.set(Some(input_json.clone()));
+        device.dispatch(SystemCommand::KeepPlan(None));
         let reason = reason.get_untracked().trim().to_owned();
         device.dispatch(RecordCommand::Plan {
             title: title(&plan),
@@ -128,7 +150,15 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                 if is_signed.get() {
                     Some(view! { <StatusWord tone=Tone::Done word=words::SIGNED /> }.into_any())
                 } else {
-                    refusal.get().map(|why| view! { <span>{why}</span> }.into_any())
+                    refusal
+                        .get()
+                        .map(|why| {
+                            view! {
+                                <span>{why}</span>
+                                {refused.get().map(jump)}
+                            }
+                            .into_any()
+                        })
                 }
             }}
         </p>
