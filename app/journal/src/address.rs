@@ -326,8 +326,8 @@ addresses! {
     CREW: Address Get "/api/v1/crew", needs(Read, OwnVessel), Nothing => Json<CrewPage>;
     /// Shows the board: runs, holds, alarms.
     BOARD: Address Get "/api/v1/board", needs(Read, OwnVessel), Nothing => Json<Board>;
-    /// Sends the board now and whenever it changes, and a beat between.
-    LIVE: Address Get "/api/v1/live", needs(Read, OwnVessel), Nothing => Events<Board>;
+    /// Sends the board now and whenever it changes, and a beat between; with `news` only what has changed.
+    LIVE: Address Get "/api/v1/live" ["news"], needs(Read, OwnVessel), Nothing => Events<Board>;
     /// Lists the procedures in force.
     PROCEDURES: Address Get "/api/v1/procedures", needs(Read, OwnVessel), Nothing => Json<Vec<ProcedureCard>>;
     /// Shows a procedure.

@@ -26,7 +26,7 @@ pub struct Context {
 }
 
 /// Another run, as far as this one needs to know it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct PastRun {
     /// The procedure's short name.
     pub slug: String,
@@ -187,6 +187,12 @@ impl RunState {
                 )
             }),
         })
+    }
+
+    /// Returns whether people are in a space, or "stop, all stop" stands.
+    pub fn is_pressing(&self) -> bool {
+        let at = RunAt::whole(self, i64::MAX);
+        at.stopped().is_some() || !at.inside().is_empty()
     }
 
     pub(crate) fn event(&self, i: usize) -> &RecordedEvent {

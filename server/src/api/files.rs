@@ -9,7 +9,6 @@ use crate::router::App;
 use axum::http::header::CONTENT_DISPOSITION;
 use journal::RunId;
 use journal::address::{CborSequence, Csv};
-use journal::board;
 
 fn called(name: &str) -> String {
     format!("attachment; filename=\"{name}\"")
@@ -42,10 +41,8 @@ pub async fn run_records(app: App, call: Call<2, ()>) -> Result<Reply<CborSequen
 /// [`ApiError`] if there is no such run.
 pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiError> {
     let run: RunId = named(&call.path[1])?;
-    let page = app
-        .fleet
-        .with(call.vessel, |ledger| board::run_page(ledger, run, now_ms()))
-        .await?;
+    let page = app.fleet.run_page(call.vessel, run, usize::MAX, now_ms());
+    let page = page.await?;
     let table = export::csv(&page.ok_or(ReadError::NoRun(run))?);
     let name = called(&format!("run-{run}.csv"));
     Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
