@@ -8,6 +8,7 @@ use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
 use crate::kind::{Hold, People};
+use crate::most::{MOST_ENTRIES, bears_on_run};
 use crate::run_at::RunAt;
 use crate::settings::Settings;
 use crate::view::DefectView;
@@ -189,6 +190,16 @@ impl RunState {
         })
     }
 
+    /// Returns how many entries the run has beyond those that count.
+    pub fn beyond(&self) -> usize {
+        self.history.beyond
+    }
+
+    /// Returns whether the run has as many entries as it is to have.
+    pub fn is_full(&self) -> bool {
+        self.history.len() >= MOST_ENTRIES
+    }
+
     /// Returns whether people are in a space, or "stop, all stop" stands.
     pub fn is_pressing(&self) -> bool {
         let at = RunAt::whole(self, i64::MAX);
@@ -357,29 +368,6 @@ impl RunState {
                 stands,
             });
         }
-    }
-}
-
-fn bears_on_run(event: &Event) -> bool {
-    match event {
-        Event::Start { .. }
-        | Event::Countersign { .. }
-        | Event::Second { .. }
-        | Event::In { .. }
-        | Event::Out { .. }
-        | Event::Attend { .. }
-        | Event::Stop { .. }
-        | Event::Resume { .. }
-        | Event::Close { .. } => true,
-        Event::Done { .. }
-        | Event::NotDone { .. }
-        | Event::NotSo { .. }
-        | Event::Consent { .. }
-        | Event::StrikeOut { .. }
-        | Event::GoOn { .. }
-        | Event::Log { .. }
-        | Event::AnswerQuestion { .. }
-        | Event::Defect { .. } => false,
     }
 }
 

@@ -146,6 +146,20 @@ impl BoardNews {
         before.chain(std::iter::once(self)).collect()
     }
 
+    /// Makes a board out of the one before and all parts of the news of it, as they travel; `None` where they cannot
+    /// be read, or build on another board.
+    pub fn read(parts: &[String], before: Option<Board>) -> Option<Board> {
+        let mut cards = Vec::new();
+        let mut last = None;
+        for text in parts {
+            let mut part: Self = serde_json::from_str(text).ok()?;
+            cards.append(&mut part.cards);
+            last = Some(part);
+        }
+        let news = Self { cards, ..last? };
+        news.apply(before).ok()
+    }
+
     /// Makes the board of these news out of the one before them, or of all there is where there is none.
     ///
     /// # Errors

@@ -6,6 +6,7 @@ mod bodies;
 mod catalogue;
 mod forks;
 mod log;
+mod news;
 mod order;
 mod outbox;
 mod receipts;
