@@ -20,6 +20,7 @@ use record::{
 };
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+pub use runs::Held;
 use runs::Runs;
 use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
 use tokio::sync::{Mutex, RwLock, watch};

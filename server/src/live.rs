@@ -62,10 +62,12 @@ struct Query {
 }
 
 /// Writes the stream, compressed where the caller takes that.
-struct Writer(Option<GzEncoder<Vec<u8>>>);
+#[derive(Debug)]
+pub struct Writer(Option<GzEncoder<Vec<u8>>>);
 
 impl Writer {
-    fn new(headers: &HeaderMap) -> Self {
+    /// Begins a stream for who sends these headers.
+    pub fn new(headers: &HeaderMap) -> Self {
         let accepted = headers.get_all(header::ACCEPT_ENCODING).into_iter();
         let accepted = accepted.filter_map(|value| value.to_str().ok());
         let is_gzip = |name: &str| {
@@ -77,7 +79,10 @@ impl Writer {
     }
 
     /// Writes one event so that the caller can read it at once.
-    fn event(&mut self, name: &str, data: &str) -> std::io::Result<Bytes> {
+    ///
+    /// # Errors
+    /// Whatever the compression meets.
+    pub fn event(&mut self, name: &str, data: &str) -> std::io::Result<Bytes> {
         let text = format!("event: {name}\ndata: {data}\n\n");
         let Some(packer) = &mut self.0 else {
             return Ok(text.into());

@@ -192,6 +192,11 @@ impl ReadApi {
                 let page = asked.fleet.vessel_page(asked.vessel, None, now_ms());
                 Ok(page.await?)
             })
+            .on(&address::VESSEL_EARLIER, async |asked| {
+                let run: RunId = named(&asked.path[1])?;
+                let page = asked.fleet.vessel_page(asked.vessel, Some(run), now_ms());
+                Ok(page.await?)
+            })
             .on(&address::RUN, async |asked| {
                 let run: RunId = named(&asked.path[1])?;
                 let most = board::RECORDS_SHOWN;

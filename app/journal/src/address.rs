@@ -346,6 +346,8 @@ addresses! {
     VESSEL: Address Get "/api/v1/vessels/{vessel}", needs(Read, PathVessel), Nothing => Json<Board>;
     /// Lists a vessel's runs.
     VESSEL_RUNS: Address Get "/api/v1/vessels/{vessel}/runs", needs(Read, PathVessel), Nothing => Json<VesselPage>;
+    /// Shows a vessel's runs that were started before one of them, as many as a page holds.
+    VESSEL_EARLIER: Address Get "/api/v1/vessels/{vessel}/earlier/{run}", needs(Read, PathVessel), Nothing => Json<VesselPage>;
     /// Shows a run, with every record of it.
     RUN: Address Get "/api/v1/vessels/{vessel}/runs/{run}", needs(Read, PathVessel), Nothing => Json<RunPage>;
     /// Gives a vessel's signed records out, with the keys to check them.

@@ -8,7 +8,7 @@ use std::sync::Arc;
 use storage::{Arrival, RecordStore, StorageError};
 
 /// When the first record was made, ms UTC.
-pub const BEGIN_MS: i64 = 1_795_000_000_000;
+const BEGIN_MS: i64 = 1_795_000_000_000;
 /// Between one record and the next, ms.
 const EACH_MS: i64 = 100_000;
 /// People who work her; the first is the master.
@@ -24,6 +24,11 @@ const WORKED: [&str; 5] = [
     "windlass-weekly",
 ];
 
+/// Returns the procedure that the run of that number works.
+pub fn slug_of(number: usize) -> &'static str {
+    WORKED[number % WORKED.len()]
+}
+
 /// One signer and the end of its chain.
 #[derive(Debug)]
 pub struct Pen {
@@ -35,8 +40,7 @@ pub struct Pen {
 /// Who makes her records, and the time that it is for them.
 #[derive(Debug)]
 pub struct Vessel {
-    /// The ship's authority.
-    pub authority: SoftKey,
+        authority: SoftKey,
     ship: Pen,
     pens: Vec<Pen>,
     library: Vec<Procedure>,
@@ -69,11 +73,6 @@ impl Vessel {
     /// Returns her identity.
     pub fn id(&self) -> VesselId {
         self.authority.public().vessel()
-    }
-
-    /// Returns the time that it is for those who work her, ms UTC.
-    pub fn now_ms(&self) -> i64 {
-        self.now_ms
     }
 
     fn says(&mut self, who: Option<usize>, run: Option<RecordId>, body: &Body) -> VerifiedRecord {
@@ -149,7 +148,7 @@ impl Vessel {
     pub fn run(&mut self, records: usize, is_closed: bool) -> Vec<VerifiedRecord> {
         let number = self.worked;
         self.worked += 1;
-        let slug = WORKED[number % WORKED.len()];
+        let slug = slug_of(number);
         let procedure = self.library.iter().find(|known| known.slug() == slug);
         let procedure = procedure.expect("invariant: it is in the library").clone();
         let start = Event::Start {

@@ -9,6 +9,7 @@ use record::{DeviceId, Envelope, PublicKey, SoftKey, VerifiedRecord, VesselId};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
 use storage::{KeptMark, KeptRow};
 
 /// How many runs that somebody has looked at stay in memory.
@@ -55,11 +56,6 @@ impl Runs {
 
     pub(super) fn rows(&self) -> MutexGuard<'_, BTreeMap<VesselId, Rows>> {
         self.rows.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// Returns how many runs that are in memory somebody has looked at.
-    pub(super) fn looked_at_count(&self) -> usize {
-        self.looked_at().len()
     }
 
     fn note_looked_at(&self, vessel: VesselId, runs: &[RunId]) {
@@ -135,6 +131,19 @@ impl Runs {
         });
         marked.collect()
     }
+}
+
+/// How much is held in memory.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Held {
+    /// Records.
+    pub records: usize,
+    /// Runs with their records.
+    pub runs: usize,
+    /// Runs that are put away.
+    pub away: usize,
+    /// Runs that stay because somebody looked at them.
+    pub looked_at: usize,
 }
 
 /// Names the records by which every run of a vessel is judged.
@@ -293,6 +302,65 @@ impl Fleet {
         }
         self.fold(vessel).await;
         Ok(lost)
+    }
+
+    /// Folds every run that is put away again from its records, a few at a time while the server serves, and makes
+    /// anew what was kept of one that comes to something else. Returns how many did.
+    ///
+    /// # Errors
+    /// [`FleetError`] if the store fails.
+    pub async fn recheck(&self, pause: Duration) -> Result<usize, FleetError> {
+        let mut mended = 0;
+        for vessel in self.each(Ledger::vessel).await {
+            let away = |ledger: &Ledger| {
+                let away = ledger.runs().values().filter(|file| file.is_away());
+                away.map(|file| file.id).collect::<Vec<RunId>>()
+            };
+            let away = self.with(vessel, away).await?;
+            for runs in away.chunks(AT_ONCE) {
+                let digest = |run: &RunId| {
+                    let rows = self.runs.rows();
+                    let known = rows.get(&vessel)?.digests.get(run).copied()?;
+                    Some((*run, known))
+                };
+                let before: BTreeMap<RunId, [u8; 32]> = runs.iter().filter_map(digest).collect();
+                {
+                    let _order = self.order.lock().await;
+                    self.take_back(vessel, runs).await?;
+                    self.settle(vessel).await?;
+                }
+                for (run, before) in before {
+                    if digest(&run).is_some_and(|(_, now)| now != before) {
+                        mended += 1;
+                        tracing::error!(%vessel, %run, "what was kept of a run did not follow from its records");
+                    }
+                }
+                tokio::time::sleep(pause).await;
+            }
+        }
+        Ok(mended)
+    }
+
+    /// Returns how much is held in memory: records, runs with their records, runs that are put away, and those that
+    /// stay because somebody looked at them.
+    pub async fn held(&self) -> Held {
+        let mut held = Held {
+            looked_at: self.runs.looked_at().len(),
+            ..Held::default()
+        };
+        for (records, here, away) in self
+            .each(|ledger| {
+                let away = ledger.runs().values().filter(|file| file.is_away()).count();
+                let records = ledger.entries().count();
+                (records, ledger.runs().len() - away, away)
+            })
+            .await
+        {
+            held.records += records;
+            held.runs += here;
+            held.away += away;
+        }
+        held
     }
 
     /// Puts away the closed runs that nobody looks at.
