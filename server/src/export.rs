@@ -7,9 +7,7 @@ use journal::board::{Proof, RunPage};
 use journal::receipts::Given;
 use journal::{Ledger, RunId};
 use record::export::{DeviceKey, Header, Inclusion, LogProof};
-use record::{
-    DeviceId, Envelope, Receipt, ReceiptHash, RecordId, SoftKey, VesselId, log_origin,
-};
+use record::{DeviceId, Envelope, Receipt, ReceiptHash, RecordId, SoftKey, VesselId, log_origin};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use storage::Logged;

@@ -15,13 +15,12 @@ pub use page_size::TooMuch;
 use page_size::check_page;
 use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected};
 use record::{
-    DeviceId, Draft, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey,
-    VerifiedRecord, VesselId,
+    DeviceId, Draft, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord, VesselId,
 };
-use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 pub use runs::Held;
 use runs::Runs;
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
 use tokio::sync::{Mutex, RwLock, watch};
 
@@ -331,8 +330,19 @@ impl Fleet {
         from: Option<DeviceId>,
         offset_ms: Option<i64>,
     ) -> Result<PushReply, FleetError> {
+        self.push_at(page, of, from, offset_ms, now_ms()).await
+    }
+
+    /// Takes a page in that came at `received_ms`.
+    pub(crate) async fn push_at(
+        self: &Arc<Self>,
+        page: &[u8],
+        of: VesselId,
+        from: Option<DeviceId>,
+        offset_ms: Option<i64>,
+        received_ms: i64,
+    ) -> Result<PushReply, FleetError> {
         check_page(page)?;
-        let received_ms = now_ms();
         let mut judged = judge::judge(&self.ledgers, page).await;
         judged.keep_only(of);
         // A sender that hangs up must not come between the store and the ledger.
@@ -463,3 +473,10 @@ impl Fleet {
         Ok(())
     }
 }
+
+#[cfg(test)]
+#[path = "../benches/year/vessel.rs"]
+pub(crate) mod vessel;
+
+#[cfg(test)]
+mod tests;

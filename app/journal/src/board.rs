@@ -13,9 +13,7 @@ mod short;
 mod vessel;
 
 pub use news::{Behind, BoardNews, CardNews};
-pub use vessel::{
-    RUNS_SHOWN, VesselPage, vessel_page, vessel_page_before, wanted_for_vessel,
-};
+pub use vessel::{RUNS_SHOWN, VesselPage, vessel_page, vessel_page_before, wanted_for_vessel};
 
 /// A device clock further off than this is pointed out wherever its time is shown, ms.
 pub const CLOCK_TOLERANCE_MS: i64 = 120_000;
@@ -311,7 +309,12 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
     // The view of a run is dear; of the many only those shown are looked at.
     let (open_runs, open_more) = short::open_shown(ledger);
     let closed_runs = ledger.closed_last(CLOSED_SHOWN);
-    let card = |run: RunId| Some(short::card(run_card(ledger, run, now_ms)?, short::BOARD_LINES));
+    let card = |run: RunId| {
+        Some(short::card(
+            run_card(ledger, run, now_ms)?,
+            short::BOARD_LINES,
+        ))
+    };
     let mut open: Vec<RunCard> = open_runs.into_iter().filter_map(card).collect();
     let mut closed: Vec<RunCard> = closed_runs.into_iter().filter_map(card).collect();
     let newest_first = |card: &RunCard| (std::cmp::Reverse(card.newest_ms), card.run);
@@ -337,7 +340,11 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
 /// Names the runs that a board shows and that are put away: it is made when they have been taken back.
 pub fn wanted_for_board(ledger: &Ledger) -> Vec<RunId> {
     let closed = ledger.closed_last(CLOSED_SHOWN).into_iter();
-    let is_away = |run: &RunId| ledger.run(*run).is_some_and(crate::ledger::RunFile::is_away);
+    let is_away = |run: &RunId| {
+        ledger
+            .run(*run)
+            .is_some_and(crate::ledger::RunFile::is_away)
+    };
     closed.filter(is_away).collect()
 }
 
@@ -385,12 +392,7 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
 }
 
 /// Makes a run's page with at most so many records, the newest.
-pub fn whole_run_page(
-    ledger: &Ledger,
-    run: RunId,
-    now_ms: i64,
-    most: usize,
-) -> Option<RunPage> {
+pub fn whole_run_page(ledger: &Ledger, run: RunId, now_ms: i64, most: usize) -> Option<RunPage> {
     let card = run_card(ledger, run, now_ms)?;
     let file = ledger.run(run)?;
     let mut entries: Vec<_> = file
@@ -402,9 +404,8 @@ pub fn whole_run_page(
     let earlier = entries.len().saturating_sub(most);
     entries.drain(..earlier);
     let history = card.view.history.iter();
-    let words: BTreeMap<[u8; 32], &str> = history
-        .map(|line| (line.id, line.words.as_str()))
-        .collect();
+    let words: BTreeMap<[u8; 32], &str> =
+        history.map(|line| (line.id, line.words.as_str())).collect();
     // The records of a run name few receipts, each of them often.
     let mut named: BTreeMap<(DeviceId, ReceiptHash), Option<i64>> = BTreeMap::new();
     let mut not_before_ms = |entry: &Entry| {

@@ -140,8 +140,7 @@ pub(crate) fn position(lat: Decimal, lon: Decimal, accuracy: Option<Decimal>) ->
 }
 
 /// A run has as many entries as it is to have.
-pub(crate) const FULL: &str =
-    "This run has as many entries as it may have. Close it and begin another for the work that goes on.";
+pub(crate) const FULL: &str = "This run has as many entries as it may have. Close it and begin another for the work that goes on.";
 
 /// Says that a run has more entries than count.
 pub(crate) fn beyond(entries: usize) -> String {

@@ -2,8 +2,8 @@
 
 use crate::definition::{OnFault, Skip, Step};
 use crate::event::{ConsentBy, End, Event};
-use crate::most;
 use crate::ids::{PersonId, Role, Roles};
+use crate::most;
 use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, fits, strikable};
 use crate::view::Status;

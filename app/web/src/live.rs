@@ -3,8 +3,8 @@
 use crate::client::Client;
 use crate::timer::{BrowserClock, sleep};
 use crate::{http, later};
-use journal::{Board, address};
 use journal::port::Clock as _;
+use journal::{Board, address};
 use leptos::prelude::*;
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
@@ -118,10 +118,7 @@ fn has_more(text: &str) -> bool {
 fn show(client: &Client, board: Box<Board>) {
     let device = client.device;
     device.link.board.set(Some(*board));
-    device
-        .link
-        .board_heard_ms
-        .set(Some(BrowserClock.now_ms()));
+    device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
     client.wake.set(true);
 }
 

@@ -110,7 +110,10 @@ async fn pages(fleet: &Fleet, runs: &[RecordId], now_ms: i64) -> Result<f64, Fau
     page!("board", fleet.board(vessel).await?);
     page!("runs", fleet.vessel_page(vessel, None, now_ms).await?);
     let before = runs.last().copied();
-    page!("runs before", fleet.vessel_page(vessel, before, now_ms).await?);
+    page!(
+        "runs before",
+        fleet.vessel_page(vessel, before, now_ms).await?
+    );
     for run in runs {
         let most = board::RECORDS_SHOWN;
         page!("a run", fleet.run_page(vessel, *run, most, now_ms).await?);
@@ -119,8 +122,16 @@ async fn pages(fleet: &Fleet, runs: &[RecordId], now_ms: i64) -> Result<f64, Fau
     page!("defects", fleet.with(vessel, draw).await?);
     let draw = |ledger: &journal::Ledger| journal::catalogue::rounds_page(ledger, now_ms);
     page!("rounds", fleet.with(vessel, draw).await?);
-    page!("settings", fleet.with(vessel, journal::catalogue::settings_page).await?);
-    page!("procedures", fleet.with(vessel, journal::catalogue::procedures).await?);
+    page!(
+        "settings",
+        fleet
+            .with(vessel, journal::catalogue::settings_page)
+            .await?
+    );
+    page!(
+        "procedures",
+        fleet.with(vessel, journal::catalogue::procedures).await?
+    );
     page!("crew", fleet.crew().await?);
     Ok(longest)
 }
@@ -143,7 +154,9 @@ async fn while_reading(fleet: &Arc<Fleet>, page: &Path) -> Result<f64, Fault> {
     });
     tokio::time::sleep(Duration::from_millis(20)).await;
     let begin = Instant::now();
-    let reply = fleet.push(&std::fs::read(page)?, vessel, None, None).await?;
+    let reply = fleet
+        .push(&std::fs::read(page)?, vessel, None, None)
+        .await?;
     assert_eq!(reply.stored, 1, "it is taken: {reply:?}");
     let took = begin.elapsed().as_secs_f64() * 1000.0;
     println!("  {}: taken in {took:.1} ms", page.display());
@@ -155,7 +168,10 @@ async fn while_reading(fleet: &Arc<Fleet>, page: &Path) -> Result<f64, Fault> {
 async fn messages(fleet: &Arc<Fleet>, tick: &Path) -> Result<(f64, f64), Fault> {
     let vessel = fleet.own_vessel().ok_or("no vessel")?;
     let mut headers = axum::http::HeaderMap::new();
-    headers.insert("accept-encoding", axum::http::HeaderValue::from_static("gzip"));
+    headers.insert(
+        "accept-encoding",
+        axum::http::HeaderValue::from_static("gzip"),
+    );
     let mut writer = server::live::Writer::new(&headers);
     let before = fleet.board(vessel).await?;
     let waited = while_reading(fleet, tick).await?;
@@ -172,7 +188,10 @@ async fn messages(fleet: &Arc<Fleet>, tick: &Path) -> Result<(f64, f64), Fault> 
         }
         let most = sent.iter().copied().max().unwrap_or(0) as f64 / 1000.0;
         let all = sent.iter().sum::<usize>() as f64 / 1000.0;
-        println!("  news {name}: {all:.1} kB in {} events, the largest {most:.1} kB, of a board of {whole} bytes", sent.len());
+        println!(
+            "  news {name}: {all:.1} kB in {} events, the largest {most:.1} kB, of a board of {whole} bytes",
+            sent.len()
+        );
         largest = largest.max(most);
     }
     Ok((largest, waited))
@@ -187,20 +206,31 @@ async fn measure(folder: &Path, is_first: bool) -> Result<Measured, Fault> {
     let fleet = Arc::new(Fleet::open(Arc::clone(&store), Some(own)).await?);
     measured.start_s = begin.elapsed().as_secs_f64();
     measured.memory_mb = memory_mb();
-    println!("  start: {:.2} s, {:.0} MB, {:?}", measured.start_s, measured.memory_mb, fleet.held().await);
+    println!(
+        "  start: {:.2} s, {:.0} MB, {:?}",
+        measured.start_s,
+        measured.memory_mb,
+        fleet.held().await
+    );
     if is_first {
         store.close().await;
         return Ok(measured);
     }
     let vessel = fleet.own_vessel().ok_or("no vessel")?;
     let newest = fleet.with(vessel, |ledger| {
-        let mut runs: Vec<_> = ledger.runs().values().map(|file| (file.newest_ms, file.id)).collect();
+        let mut runs: Vec<_> = ledger
+            .runs()
+            .values()
+            .map(|file| (file.newest_ms, file.id))
+            .collect();
         runs.sort_unstable();
         runs
     });
     let newest = newest.await?;
     let chosen = [0, newest.len() / 2, newest.len() - 1].map(|at| newest[at].1);
-    let now_ms = newest.last().map_or(0, |(newest_ms, _)| newest_ms + 3_600_000);
+    let now_ms = newest
+        .last()
+        .map_or(0, |(newest_ms, _)| newest_ms + 3_600_000);
     measured.page_ms = pages(&fleet, &chosen, now_ms).await?;
     let next = Next::beside(folder);
     measured.waiting_ms = while_reading(&fleet, &next.settings).await?;
@@ -208,7 +238,11 @@ async fn measure(folder: &Path, is_first: bool) -> Result<Measured, Fault> {
     measured.message_kb = message_kb;
     measured.waiting_ms = measured.waiting_ms.max(waited);
     measured.memory_mb = measured.memory_mb.max(memory_mb());
-    println!("  at the end: {:.0} MB, {:?}", memory_mb(), fleet.held().await);
+    println!(
+        "  at the end: {:.0} MB, {:?}",
+        memory_mb(),
+        fleet.held().await
+    );
     store.close().await;
     Ok(measured)
 }
@@ -225,8 +259,16 @@ fn in_a_process_of_its_own(folder: &Path, is_first: bool) -> Result<Measured, Fa
         return Err(String::from_utf8_lossy(&told.stderr).into_owned().into());
     }
     let line = text.lines().find_map(|line| line.strip_prefix(FIGURES));
-    let mut figures = line.unwrap_or_default().split_whitespace().map(str::parse::<f64>);
-    let mut figure = || figures.next().ok_or("too few figures")?.map_err(Fault::from);
+    let mut figures = line
+        .unwrap_or_default()
+        .split_whitespace()
+        .map(str::parse::<f64>);
+    let mut figure = || {
+        figures
+            .next()
+            .ok_or("too few figures")?
+            .map_err(Fault::from)
+    };
     Ok(Measured {
         start_s: figure()?,
         memory_mb: figure()?,
@@ -240,7 +282,10 @@ async fn scale(runs: usize) -> Result<Measured, Fault> {
     let folder = tempfile::tempdir()?;
     let begin = Instant::now();
     fill(folder.path(), runs).await?;
-    println!("{runs} runs are made in {:.1} s", begin.elapsed().as_secs_f64());
+    println!(
+        "{runs} runs are made in {:.1} s",
+        begin.elapsed().as_secs_f64()
+    );
     // The first start is that of a store of an earlier program: nothing is kept beside the records yet.
     in_a_process_of_its_own(folder.path(), true)?;
     in_a_process_of_its_own(folder.path(), false)
@@ -273,10 +318,25 @@ fn main() -> Result<(), Fault> {
     row("a year's start", whole.start_s, 3.0, "s");
     row("a year's memory", whole.memory_mb, 150.0, "MB");
     row("a year's slowest page", whole.page_ms, 100.0, "ms");
-    row("waiting while the settings change", whole.waiting_ms, 100.0, "ms");
-    row("largest event of the live board", whole.message_kb, 16.0, "kB, 20 runs open");
+    row(
+        "waiting while the settings change",
+        whole.waiting_ms,
+        100.0,
+        "ms",
+    );
+    row(
+        "largest event of the live board",
+        whole.message_kb,
+        16.0,
+        "kB, 20 runs open",
+    );
     let times = |name: &str, more: f64, less: f64| {
-        row(&format!("ten times as much, {name}"), more / less, 10.0, "times");
+        row(
+            &format!("ten times as much, {name}"),
+            more / less,
+            10.0,
+            "times",
+        );
     };
     times("start", whole.start_s, part.start_s);
     times("memory", whole.memory_mb, part.memory_mb);

@@ -40,7 +40,7 @@ pub struct Pen {
 /// Who makes her records, and the time that it is for them.
 #[derive(Debug)]
 pub struct Vessel {
-        authority: SoftKey,
+    authority: SoftKey,
     ship: Pen,
     pens: Vec<Pen>,
     library: Vec<Procedure>,

@@ -1,7 +1,7 @@
 //! What a server finds when it starts: the runs as they were kept, and the records of the others.
 
-use super::runs::{Rows, Runs, standing};
 use super::FleetError;
+use super::runs::{Rows, Runs, standing};
 use crate::clock::on_record;
 use journal::ledger::KeptRun;
 use journal::{Ledger, RunId, board};
@@ -26,7 +26,11 @@ fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
         let envelope = Envelope::decode(&row.bytes).ok()?;
         Some((envelope, Some(row.received_ms)))
     });
-    for refusal in ledger.take_up_all(batch).into_iter().filter_map(Result::err) {
+    for refusal in ledger
+        .take_up_all(batch)
+        .into_iter()
+        .filter_map(Result::err)
+    {
         tracing::error!(vessel = %ledger.vessel(), %refusal, "a stored record does not verify");
     }
 }
@@ -57,7 +61,10 @@ pub(super) async fn open(
     }
     let mut starts: Vec<RunId> = Vec::new();
     let mut standing_ones: Vec<RecordId> = Vec::new();
-    for envelope in apart.iter().filter_map(|row| Envelope::decode(&row.bytes).ok()) {
+    for envelope in apart
+        .iter()
+        .filter_map(|row| Envelope::decode(&row.bytes).ok())
+    {
         if journal::ledger::is_standing(envelope.kind()) {
             standing_ones.push(envelope.id());
         } else if envelope.kind() == journal::body::kind::RUN {
@@ -77,7 +84,11 @@ pub(super) async fn open(
     let rest: Vec<RunId> = starts.into_iter().chain(orphans).collect();
     let mut waiting = 0;
     for run in rest {
-        if ledger.run(run).is_some_and(journal::ledger::RunFile::is_away) || !sizes.contains_key(&run) {
+        if ledger
+            .run(run)
+            .is_some_and(journal::ledger::RunFile::is_away)
+            || !sizes.contains_key(&run)
+        {
             continue;
         }
         let rows = store.run(vessel, run).await?;

@@ -179,7 +179,11 @@ impl Fleet {
                 let ledger = ledgers.get(&vessel).ok_or(FleetError::NoVessel(vessel))?;
                 let mut wanted = which(ledger);
                 self.runs.note_looked_at(vessel, &wanted);
-                wanted.retain(|run| ledger.run(*run).is_some_and(journal::ledger::RunFile::is_away));
+                wanted.retain(|run| {
+                    ledger
+                        .run(*run)
+                        .is_some_and(journal::ledger::RunFile::is_away)
+                });
                 if wanted.is_empty() {
                     return Ok(work(ledger));
                 }

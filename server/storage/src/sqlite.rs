@@ -15,7 +15,8 @@ use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VesselId};
 
 use crate::{
-    Appended, Arrival, KeptMark, KeptRow, Logged, Quarantined, RecordStore, StorageError, Stored, Way,
+    Appended, Arrival, KeptMark, KeptRow, Logged, Quarantined, RecordStore, StorageError, Stored,
+    Way,
 };
 use desk::Desk;
 use reader::Readers;

@@ -177,7 +177,9 @@ impl BoardNews {
             known.insert(run, card);
         }
         let mut take = |names: Vec<RunId>| -> Result<Vec<RunCard>, Behind> {
-            let cards = names.into_iter().map(|run| known.remove(&run).ok_or(Behind));
+            let cards = names
+                .into_iter()
+                .map(|run| known.remove(&run).ok_or(Behind));
             cards.collect()
         };
         Ok(Board {

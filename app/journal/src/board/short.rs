@@ -14,7 +14,13 @@ pub fn open_shown(ledger: &Ledger) -> (Vec<RunId>, usize) {
     let runs = ledger.runs().values().filter(is_open);
     let runs = runs.filter(|file| file.past.is_some());
     let mut open: Vec<_> = runs
-        .map(|file| (!file.is_pressing(), std::cmp::Reverse(file.newest_ms), file.id))
+        .map(|file| {
+            (
+                !file.is_pressing(),
+                std::cmp::Reverse(file.newest_ms),
+                file.id,
+            )
+        })
         .collect();
     open.sort_unstable();
     let more = open.len().saturating_sub(OPEN_SHOWN);
@@ -26,7 +32,10 @@ pub fn open_shown(ledger: &Ledger) -> (Vec<RunId>, usize) {
 pub fn card(mut card: RunCard, lines: usize) -> RunCard {
     let view = &mut card.view;
     let events = view.steps.iter().filter_map(|step| step.event);
-    let awaited = view.steps.iter().filter_map(|step| step.awaiting_countersign.as_ref());
+    let awaited = view
+        .steps
+        .iter()
+        .filter_map(|step| step.awaiting_countersign.as_ref());
     let named: BTreeSet<[u8; 32]> = events.chain(awaited.map(|consent| consent.event)).collect();
     let all = view.history.len();
     let old = all.saturating_sub(lines);

@@ -36,7 +36,10 @@ pub fn shown(ledger: &Ledger, before: Option<RunId>) -> (Vec<RunId>, usize) {
     let made_ms = |run: RunId| ledger.made_ms(run).unwrap_or_default();
     let key = |run: RunId| (std::cmp::Reverse(made_ms(run)), run);
     let from = before.map(key);
-    let runs = ledger.runs().values().filter(|file| file.procedure.is_some());
+    let runs = ledger
+        .runs()
+        .values()
+        .filter(|file| file.procedure.is_some());
     let runs = runs.map(|file| key(file.id));
     let mut runs: Vec<_> = runs
         .filter(|key| from.is_none_or(|from| *key > from))
@@ -72,6 +75,14 @@ pub fn vessel_page_before(ledger: &Ledger, before: Option<RunId>, now_ms: i64) -
 
 /// Names the runs of a vessel's page that are put away.
 pub fn wanted_for_vessel(ledger: &Ledger, before: Option<RunId>) -> Vec<RunId> {
-    let is_away = |run: &RunId| ledger.run(*run).is_some_and(crate::ledger::RunFile::is_away);
-    shown(ledger, before).0.into_iter().filter(is_away).collect()
+    let is_away = |run: &RunId| {
+        ledger
+            .run(*run)
+            .is_some_and(crate::ledger::RunFile::is_away)
+    };
+    shown(ledger, before)
+        .0
+        .into_iter()
+        .filter(is_away)
+        .collect()
 }

@@ -99,9 +99,7 @@ impl Ledger {
     /// Returns the place in its chain of a record that counts.
     pub(super) fn place_of(&self, id: RecordId) -> Option<(DeviceId, u64)> {
         match self.entries.get(&id) {
-            Some(entry) => {
-                (!entry.is_pending).then(|| (entry.record.device(), entry.record.seq()))
-            }
+            Some(entry) => (!entry.is_pending).then(|| (entry.record.device(), entry.record.seq())),
             None => {
                 let brief = self.away.get(&id)?;
                 let device = usize::try_from(brief.device).ok()?;

@@ -204,7 +204,10 @@ impl Ledger {
             newest_ms: file.newest_ms,
             closed_ms: file.closed_ms?,
             bears: file.bears.as_ref().clone(),
-            photos: photos.iter().map(|hash| record::hex::encode(hash)).collect(),
+            photos: photos
+                .iter()
+                .map(|hash| record::hex::encode(hash))
+                .collect(),
             devices,
         };
         Some(KeptRun { head, records })

@@ -171,7 +171,10 @@ fn a_change_of_the_settings_touches_only_what_begins_after_it() {
 fn a_late_record_and_a_withdrawal_bring_a_run_back_and_what_does_not_bear_on_it_does_not() {
     let mut aboard = crate::aboard::Aboard::mustered();
     let run = aboard.starts(2, "windlass-weekly");
-    let state = aboard.ledger(2).run(run).and_then(|file| file.state.clone());
+    let state = aboard
+        .ledger(2)
+        .run(run)
+        .and_then(|file| file.state.clone());
     let view = state.expect("it is folded").view(aboard.now_ms);
     let event = act(&view, &view.steps[0], None, 8);
     aboard.says(2, Some(run), Body::Run(Box::new(event)));

@@ -63,7 +63,11 @@ fn a_tick_sends_one_step_of_one_run_of_twenty() {
     let news = BoardNews::between(&before, &now);
     assert_eq!(news.cards.len(), 1);
     assert_eq!(news.cards[0].card.run, runs[7]);
-    assert!(news.cards[0].changed.len() <= 3, "{:?}", news.cards[0].changed);
+    assert!(
+        news.cards[0].changed.len() <= 3,
+        "{:?}",
+        news.cards[0].changed
+    );
     assert_eq!(news.cards[0].history.len(), 1);
     let whole = serde_json::to_string(&now).expect("plain values").len();
     let parts = sent(news);
@@ -83,7 +87,10 @@ fn news_that_build_on_another_board_are_refused() {
     let third = board_of(aboard.ledger(0), aboard.now_ms);
     let news = BoardNews::between(&second, &third);
     assert!(news.clone().apply(Some(second)).is_ok());
-    assert!(news.clone().apply(Some(first)).is_err(), "a line is missing");
+    assert!(
+        news.clone().apply(Some(first)).is_err(),
+        "a line is missing"
+    );
     assert!(news.apply(None).is_err(), "there is no board");
 }
 
@@ -127,7 +134,11 @@ fn a_card_and_a_page_carry_the_newest_entries_and_say_how_many_are_earlier() {
     assert!(card.view.history.len() < 60, "{}", card.view.history.len());
     let newest = card.view.history.last().expect("the newest");
     assert!(newest.words.contains("entry 119"), "{}", newest.words);
-    let watch = card.view.steps.iter().find(|step| step.id == "watch".into());
+    let watch = card
+        .view
+        .steps
+        .iter()
+        .find(|step| step.id == "watch".into());
     assert!(watch.expect("the log").log.len() < 60);
     let most = 50;
     let page = board::whole_run_page(aboard.ledger(0), run, aboard.now_ms, most);

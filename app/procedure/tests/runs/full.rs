@@ -64,7 +64,12 @@ fn with(entries: usize, last: Option<Event>, is_turned: bool) -> RunState {
     }
     let state = scene.state();
     let settings = procedure::Settings::defaults();
-    fold(state.procedure(), &settings, &std::sync::Arc::new(crew()), &events)
+    fold(
+        state.procedure(),
+        &settings,
+        &std::sync::Arc::new(crew()),
+        &events,
+    )
 }
 
 fn stop() -> Event {
@@ -105,7 +110,11 @@ fn a_full_run_takes_what_ends_it_and_no_more_of_the_usual_work() {
     assert_eq!(asks(&entry(5)), Err(Refusal::Full(MOST_ENTRIES)));
     assert_eq!(asks(&stop()), Ok(()));
     let view = state.view(at_ms);
-    assert!(view.cautions[0].contains("begin another"), "{:?}", view.cautions);
+    assert!(
+        view.cautions[0].contains("begin another"),
+        "{:?}",
+        view.cautions
+    );
     let almost = with(MOST_ENTRIES - 2, None, false);
     let asked = check(&almost, at_ms, &ANA.into(), roles(ANA), &entry(5));
     assert_eq!(asked, Ok(()));

@@ -93,7 +93,10 @@ pub(super) async fn runs(
     rows.iter()
         .map(|row| {
             let count: i64 = row.try_get(1).map_err(fault)?;
-            Ok((record_id(row.try_get(0).map_err(fault)?)?, count.cast_unsigned()))
+            Ok((
+                record_id(row.try_get(0).map_err(fault)?)?,
+                count.cast_unsigned(),
+            ))
         })
         .collect()
 }

@@ -20,7 +20,9 @@ pub(super) fn keep(
         .map_err(fault)?;
     {
         let mut body = change
-            .prepare_cached("INSERT OR REPLACE INTO kept_bodies (vessel, run, body) VALUES (?1, ?2, ?3)")
+            .prepare_cached(
+                "INSERT OR REPLACE INTO kept_bodies (vessel, run, body) VALUES (?1, ?2, ?3)",
+            )
             .map_err(fault)?;
         let mut put = change
             .prepare_cached(
@@ -31,8 +33,13 @@ pub(super) fn keep(
             let run = row.mark.run.as_bytes();
             body.execute(params![vessel.as_bytes(), run, &row.body[..]])
                 .map_err(fault)?;
-            put.execute(params![vessel.as_bytes(), run, row.mark.standing, row.mark.seal])
-                .map_err(fault)?;
+            put.execute(params![
+                vessel.as_bytes(),
+                run,
+                row.mark.standing,
+                row.mark.seal
+            ])
+            .map_err(fault)?;
         }
         let mut again = change
             .prepare_cached(
@@ -83,7 +90,10 @@ pub(super) fn runs(
             "SELECT run, count(*) FROM records WHERE vessel = ?1 AND run IS NOT NULL GROUP BY run",
         )?
         .query_map([vessel.as_bytes()], |row| {
-            Ok((record_id(row.get(0)?)?, row.get::<_, i64>(1)?.cast_unsigned()))
+            Ok((
+                record_id(row.get(0)?)?,
+                row.get::<_, i64>(1)?.cast_unsigned(),
+            ))
         })?
         .collect()
 }

@@ -240,13 +240,22 @@ async fn what_is_kept_of_runs_comes_back_and_is_written_over(store: &Store) {
         body: body.into(),
     };
     let rows: Vec<KeptRow> = (1..=5).map(|number| row(number, 1, b"closed")).collect();
-    store.keep_runs(vessel(), rows.clone(), vec![]).await.unwrap();
+    store
+        .keep_runs(vessel(), rows.clone(), vec![])
+        .await
+        .unwrap();
     let first = store.kept_runs(vessel(), None, 3).await.unwrap();
     assert_eq!(first, rows[..3]);
     let after = first.last().map(|row| row.mark.run);
     let second = store.kept_runs(vessel(), after, 3).await.unwrap();
     assert_eq!(second, rows[3..]);
-    assert_eq!(store.kept_runs(VesselId([0xee; 16]), None, 3).await.unwrap(), []);
+    assert_eq!(
+        store
+            .kept_runs(VesselId([0xee; 16]), None, 3)
+            .await
+            .unwrap(),
+        []
+    );
     // A row is written over, others are only marked anew, and a mark without a row makes none.
     let changed = row(2, 7, b"closed, and struck out since");
     let marks = [1, 3, 4, 5, 9].map(|number| row(number, 7, b"").mark);
