@@ -92,11 +92,20 @@ fn a_withdrawn_device_is_shut_out_and_what_it_signs_later_counts_for_nothing() {
     let shown = refused.withdrawal.expect("the record");
     let (authority, own) = (SoftKey::from_seed(SEED).public(), thorne.key.device());
     let read = journal::shown_withdrawal(&authority, own, &shown).expect("the authority's");
-    assert_eq!((read.reason.as_str(), read.last_seq), ("phone over the side", 1));
+    assert_eq!(
+        (read.reason.as_str(), read.last_seq),
+        ("phone over the side", 1)
+    );
     let other = holt.key.public();
     assert_eq!(journal::shown_withdrawal(&other, own, &shown), None);
-    assert_eq!(journal::shown_withdrawal(&authority, holt.key.device(), &shown), None);
-    assert!(session(&ship.url, &holt.key).is_ok(), "the others are let in");
+    assert_eq!(
+        journal::shown_withdrawal(&authority, holt.key.device(), &shown),
+        None
+    );
+    assert!(
+        session(&ship.url, &holt.key).is_ok(),
+        "the others are let in"
+    );
 
     // Its records may still come in by another's phone, with any clock.
     let mut backdated = thorne.clone();

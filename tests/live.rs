@@ -3,7 +3,11 @@
 use crate::support::hand::{Hand, page};
 use crate::support::http::{cookie_for, have, push};
 use crate::support::ship::{Ship, vessel};
-use std::io::{BufRead, BufReader};
+use flate2::write::GzDecoder;
+use journal::Board;
+use journal::board::BoardNews;
+use std::io::{BufRead, BufReader, Read as _, Write as _};
+use std::net::TcpStream;
 use std::time::Duration;
 
 /// A board's events, as they come.
@@ -84,4 +88,111 @@ fn open_streams_do_not_hold_up_the_closing_and_nothing_is_lost() {
     let ship = Ship::start(data.path(), &[]);
     let reply = have(&ship.url, vessel(), record::Vector::new());
     assert_eq!(reply.vector.get(&hand.key.device()), Some(&60));
+}
+
+/// The stream of a page that takes news, byte by byte as it travels.
+struct News {
+    link: BufReader<TcpStream>,
+    unpacked: GzDecoder<Vec<u8>>,
+    board: Option<Board>,
+}
+
+/// One event: its name, its data, and its bytes on the wire.
+type Event = (String, String, usize);
+
+impl News {
+    fn open(ship: &Ship) -> Self {
+        let host = ship.url.strip_prefix("http://").expect("plain HTTP");
+        let mut link = TcpStream::connect(host).expect("the server listens");
+        let patience = Some(Duration::from_secs(60));
+        link.set_read_timeout(patience).expect("it is a socket");
+        let cookie = cookie_for(&ship.url);
+        let asked = format!(
+            "GET /api/v1/live?news=1 HTTP/1.1\r\nhost: {host}\r\ncookie: {cookie}\r\n\
+             accept-encoding: br, gzip\r\n\r\n"
+        );
+        link.write_all(asked.as_bytes()).expect("it is sent");
+        let mut link = BufReader::new(link);
+        let mut head = String::new();
+        while !head.ends_with("\r\n\r\n") {
+            assert!(link.read_line(&mut head).expect("a head") > 0, "{head}");
+        }
+        let head = head.to_lowercase();
+        for said in ["200 ok", "content-encoding: gzip", "text/event-stream"] {
+            assert!(head.contains(said), "{said} is not in {head}");
+        }
+        Self {
+            link,
+            unpacked: GzDecoder::new(Vec::new()),
+            board: None,
+        }
+    }
+
+    /// Returns the next event; each is a chunk of its own.
+    fn event(&mut self) -> Event {
+        let mut size = String::new();
+        self.link.read_line(&mut size).expect("a chunk's size");
+        let size = usize::from_str_radix(size.trim(), 16).expect("hexadecimal");
+        let mut chunk = vec![0; size + 2];
+        self.link.read_exact(&mut chunk).expect("a chunk");
+        self.unpacked.write_all(&chunk[..size]).expect("gzip");
+        self.unpacked.flush().expect("gzip");
+        let text = String::from_utf8(std::mem::take(self.unpacked.get_mut())).expect("text");
+        let mut lines = text.lines();
+        let mut field = |name: &str| {
+            let line = lines.next().unwrap_or_default();
+            line.strip_prefix(name).unwrap_or_default().to_owned()
+        };
+        (field("event: "), field("data: "), size)
+    }
+
+    /// Reads until the next board is whole; returns the bytes of each of its events.
+    fn next_board(&mut self) -> Vec<usize> {
+        let (mut parts, mut sizes) = (Vec::new(), Vec::new());
+        loop {
+            let (name, data, size) = self.event();
+            if name != "news" {
+                continue;
+            }
+            let has_more = data.ends_with(r#""has_more":true}"#);
+            sizes.push(size);
+            parts.push(data);
+            if !has_more {
+                break;
+            }
+        }
+        self.board = BoardNews::read(&parts, self.board.take());
+        assert!(self.board.is_some(), "the news build on the board before");
+        sizes
+    }
+}
+
+#[test]
+fn a_tick_sends_what_has_changed_in_one_small_event_with_twenty_runs_open() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let mut hand = Hand::enrolled(&ship, "orrin", 11);
+    let starts: Vec<_> = (0..20).map(|_| hand.starts("anchors-ready")).collect();
+    assert_eq!(push(&ship.url, &page(&starts)).stored, 20);
+    let mut news = News::open(&ship);
+    let first = news.next_board();
+    assert!(first.iter().all(|size| *size <= 16_000), "{first:?}");
+    for (number, start) in starts.iter().enumerate().take(5) {
+        let tick = hand.ticks(start.id(), "protection");
+        push(&ship.url, tick.bytes());
+        let sizes = news.next_board();
+        assert!(
+            sizes.iter().sum::<usize>() <= 16_000,
+            "tick {number}: {sizes:?}"
+        );
+    }
+    // What the news have made is the board as who asks for all of it gets it.
+    let whole = crate::support::http::get(&format!("{}/api/v1/board", ship.url));
+    let whole: Board = serde_json::from_str(&whole.text()).expect("a board");
+    let made = news.board.expect("it was made");
+    assert_eq!(made.open, whole.open);
+    assert_eq!(
+        (made.closed, made.vessel.records),
+        (whole.closed, whole.vessel.records)
+    );
 }

@@ -8,7 +8,7 @@ use crate::heads::Signed;
 use journal::receipts::Given;
 use journal::{Ledger, RunId};
 use record::export::{DeviceKey, Header, Inclusion, LogProof};
-use record::{DeviceId, Envelope, Receipt, RecordId, SoftKey, VesselId, log_origin};
+use record::{DeviceId, Envelope, Receipt, ReceiptHash, RecordId, SoftKey, VesselId, log_origin};
 use std::collections::{BTreeMap, BTreeSet};
 use storage::Logged;
 
@@ -28,18 +28,20 @@ pub async fn whole(fleet: &Fleet, vessel: VesselId) -> Result<Vec<u8>, FleetErro
         None => fleet.store().log_size(vessel).await?,
     };
     let mut records = Vec::new();
+    let mut named: BTreeMap<RecordId, ReceiptHash> = BTreeMap::new();
     let mut from = 0;
     while from < size {
         let rows = fleet.store().logged(vessel, from, READ_AT_ONCE).await?;
         let Some(last) = rows.last() else { break };
         from = last.leaf + 1;
         let rows = rows.iter().filter(|row| row.leaf < size);
+        named.extend(rows.clone().filter_map(|row| named_in(&row.stored.bytes)));
         records.extend(rows.flat_map(|row: &Logged| row.stored.bytes.iter().copied()));
     }
     let office = fleet.heads().office(vessel);
     let own = own_of(fleet, vessel);
     let header = fleet.with(vessel, |ledger| Header {
-        receipts: own.map_or_else(Vec::new, |key| receipts(ledger, key, &|_| true)),
+        receipts: own.map_or_else(Vec::new, |key| receipts(ledger, key, &named, &|_| true)),
         checkpoint: signed.map(|signed| signed.note),
         log: office.map(|office| LogProof {
             office: Some(office),
@@ -57,13 +59,17 @@ pub async fn whole(fleet: &Fleet, vessel: VesselId) -> Result<Vec<u8>, FleetErro
 /// # Errors
 /// [`FleetError`] if there is no such vessel, or the store fails.
 pub async fn of_run(fleet: &Fleet, vessel: VesselId, run: RunId) -> Result<Vec<u8>, FleetError> {
-    let records = fleet.with(vessel, |ledger| records_of(ledger, run)).await?;
+    let records = fleet
+        .with_runs(vessel, |_| vec![run], |ledger| records_of(ledger, run))
+        .await?;
+    let named = records.iter().filter_map(|(_, bytes)| named_in(bytes));
+    let named: BTreeMap<RecordId, ReceiptHash> = named.collect();
     let signed = head(fleet, vessel).await?;
     let ids: BTreeSet<RecordId> = records.iter().map(|(id, _)| *id).collect();
     let own = own_of(fleet, vessel);
     let header = fleet.with(vessel, |ledger| Header {
         receipts: own.map_or_else(Vec::new, |key| {
-            receipts(ledger, key, &|id| ids.contains(&id))
+            receipts(ledger, key, &named, &|id| ids.contains(&id))
         }),
         ..header(ledger, Some(run))
     });
@@ -93,7 +99,12 @@ fn own_of(fleet: &Fleet, vessel: VesselId) -> Option<&SoftKey> {
 
 /// Signs the receipts for the records that are wanted once more, as they were given or could have been,
 /// and those that the records name. One does for records that came together.
-fn receipts(ledger: &Ledger, key: &SoftKey, wanted: &dyn Fn(RecordId) -> bool) -> Vec<Vec<u8>> {
+fn receipts(
+    ledger: &Ledger,
+    key: &SoftKey,
+    named: &BTreeMap<RecordId, ReceiptHash>,
+    wanted: &dyn Fn(RecordId) -> bool,
+) -> Vec<Vec<u8>> {
     let mut chosen: BTreeMap<(DeviceId, u64, i64), Receipt> = BTreeMap::new();
     for (device, chain) in ledger.chains() {
         let mut choose = |receipt: &Receipt| {
@@ -101,8 +112,7 @@ fn receipts(ledger: &Ledger, key: &SoftKey, wanted: &dyn Fn(RecordId) -> bool) -
         };
         let given = Given::of(ledger, *device);
         for (seq, id) in chain.iter().filter(|(_, id)| wanted(**id)) {
-            let named = ledger.entry(*id).and_then(|entry| entry.record.receipt());
-            if let Some(receipt) = named.and_then(|hash| given.named(hash)) {
+            if let Some(receipt) = named.get(id).and_then(|hash| given.named(*hash)) {
                 choose(receipt);
             }
             let Some(receipt) = given.of.get(id) else {
@@ -119,6 +129,12 @@ fn receipts(ledger: &Ledger, key: &SoftKey, wanted: &dyn Fn(RecordId) -> bool) -
     chosen
         .map(|receipt| receipt.sign(key).bytes().to_vec())
         .collect()
+}
+
+/// Returns the receipt that a record names, with the record.
+fn named_in(bytes: &[u8]) -> Option<(RecordId, ReceiptHash)> {
+    let envelope = Envelope::decode(bytes).ok()?;
+    Some((envelope.id(), envelope.receipt()?))
 }
 
 async fn head(fleet: &Fleet, vessel: VesselId) -> Result<Option<Signed>, FleetError> {

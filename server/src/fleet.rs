@@ -8,32 +8,34 @@ use crate::heads::Heads;
 use crate::wellbeing::Wellbeing;
 pub use authority_note::knows_authority;
 use authority_note::{authority_note, note_authority};
-use journal::board::{self, Heard};
-use journal::{Board, Body, Ledger};
+use journal::board::Heard;
+use journal::{Body, Ledger};
 use judge::Judged;
 pub use page_size::TooMuch;
-pub use people::NotHeld;
 use page_size::check_page;
+pub use people::NotHeld;
 use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected};
 use record::{
-    DeviceId, Draft, Envelope, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey,
-    VerifiedRecord, VesselId,
+    DeviceId, Draft, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord, VesselId,
 };
+pub use runs::Held;
+use runs::Runs;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError, Stored};
+use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod authority_note;
+mod boards;
 mod catch_up;
 mod disk;
 mod judge;
 mod log;
+mod opening;
 mod page_size;
 mod people;
+mod runs;
 
-/// How many records are read at once at start.
-const READ_AT_ONCE: usize = 2_000;
 /// How many refused items of one page are kept to be looked at; the sender is told of all.
 const SET_ASIDE_AT_ONCE: usize = 20;
 /// Who the authority's own records are by.
@@ -92,7 +94,10 @@ pub struct Fleet {
     store: Arc<dyn RecordStore>,
     own: Option<Arc<SoftKey>>,
     heads: Heads,
-    ledgers: RwLock<BTreeMap<VesselId, Ledger>>,
+    ledgers: Arc<RwLock<BTreeMap<VesselId, Ledger>>>,
+    runs: Runs,
+    /// The board that was made last of each vessel, for all who watch.
+    boards: Mutex<BTreeMap<VesselId, boards::Shared>>,
     heard: std::sync::Mutex<BTreeMap<DeviceId, Heard>>,
     /// Only one change of the crew is made at a time: each starts from the one before.
     musters: Mutex<()>,
@@ -100,21 +105,6 @@ pub struct Fleet {
     order: Mutex<()>,
     changed: watch::Sender<u64>,
     wellbeing: Arc<Wellbeing>,
-}
-
-/// Takes up what the store gives back.
-fn insert_all(ledger: &mut Ledger, rows: &[Stored]) {
-    // What this server has put on record is not to come.
-    if let Some(newest_ms) = rows.iter().map(|row| row.received_ms).max() {
-        on_record(newest_ms);
-    }
-    let batch = rows.iter().filter_map(|row| {
-        let envelope = Envelope::decode(&row.bytes).ok()?;
-        Some((envelope, Some(row.received_ms)))
-    });
-    for refusal in ledger.admit_all(batch).into_iter().filter_map(Result::err) {
-        tracing::error!(vessel = %ledger.vessel(), %refusal, "a stored record does not verify");
-    }
 }
 
 impl Fleet {
@@ -128,6 +118,7 @@ impl Fleet {
     ) -> Result<Self, FleetError> {
         let own = own.map(Arc::new);
         let mut ledgers = BTreeMap::new();
+        let runs = Runs::new(own.as_deref());
         let mut vessels = store.vessels().await?;
         if let Some(key) = &own {
             let public = key.public();
@@ -141,29 +132,28 @@ impl Fleet {
                 tracing::warn!(%vessel, "no authority key is known for this vessel: left out");
                 continue;
             };
-            let mut ledger = Ledger::new(PublicKey::from_bytes(&bytes)?);
-            let mut after = 0;
-            loop {
-                let rows = store.arrivals(vessel, after, READ_AT_ONCE).await?;
-                let Some(last) = rows.last() else { break };
-                after = last.arrival;
-                insert_all(&mut ledger, &rows);
-            }
-            insert_all(&mut ledger, &store.forks(vessel).await?);
+            let ledger = opening::open(&store, &runs, PublicKey::from_bytes(&bytes)?).await?;
             ledgers.insert(vessel, ledger);
         }
         let changed = watch::Sender::new(0);
-        Ok(Self {
+        let vessels: Vec<VesselId> = ledgers.keys().copied().collect();
+        let fleet = Self {
             wellbeing: Arc::new(Wellbeing::new(changed.clone())),
             heads: Heads::new(Arc::clone(&store), own.clone()),
             store,
             own,
-            ledgers: RwLock::new(ledgers),
+            ledgers: Arc::new(RwLock::new(ledgers)),
+            runs,
+            boards: Mutex::default(),
             heard: std::sync::Mutex::new(BTreeMap::new()),
             musters: Mutex::new(()),
             order: Mutex::new(()),
             changed,
-        })
+        };
+        for vessel in vessels {
+            fleet.settle(vessel).await?;
+        }
+        Ok(fleet)
     }
 
     /// Returns the ship's own authority key.
@@ -252,20 +242,6 @@ impl Fleet {
             .clone()
     }
 
-    /// Makes the board of a vessel.
-    ///
-    /// # Errors
-    /// [`FleetError`] if there is none, or the store fails.
-    pub async fn board(&self, vessel: VesselId) -> Result<Board, FleetError> {
-        let heard = self.heard();
-        let mut board = self
-            .with(vessel, |ledger| board::board(ledger, &heard, now_ms()))
-            .await?;
-        board.log = self.standing_troubles(vessel).await?;
-        board.server = self.wellbeing.troubles();
-        Ok(board)
-    }
-
     /// Puts something on record by the ship's authority.
     ///
     /// # Errors
@@ -298,10 +274,9 @@ impl Fleet {
             .store
             .chain_end(public.vessel(), public.device())
             .await?;
+        let place = |ledger: &Ledger| (ledger.heads(run, public.device()), ledger.newest(now_ms));
         let (heads, newest) = self
-            .with(public.vessel(), |ledger| {
-                (ledger.heads(run, public.device()), ledger.newest(now_ms))
-            })
+            .with_runs(public.vessel(), |_| run.into_iter().collect(), place)
             .await?;
         let sign = |body: &Body, end: Option<(u64, RecordId)>, newest: Hlc| {
             let draft = Draft {
@@ -338,8 +313,9 @@ impl Fleet {
         self.written(self.store.append(arrivals).await)?;
         on_record(now_ms);
         if let Some(ledger) = self.ledgers.write().await.get_mut(&public.vessel()) {
-            ledger.admit_all_verified(records.into_iter().map(|record| (record, Some(now_ms))));
+            ledger.take_up_verified(records.into_iter().map(|record| (record, Some(now_ms))));
         }
+        self.settle(public.vessel()).await?;
         self.changed.send_modify(|count| *count += 1);
         Ok(id)
     }
@@ -356,8 +332,19 @@ impl Fleet {
         from: Option<DeviceId>,
         offset_ms: Option<i64>,
     ) -> Result<PushReply, FleetError> {
+        self.push_at(page, of, from, offset_ms, now_ms()).await
+    }
+
+    /// Takes a page in that came at `received_ms`.
+    pub(crate) async fn push_at(
+        self: &Arc<Self>,
+        page: &[u8],
+        of: VesselId,
+        from: Option<DeviceId>,
+        offset_ms: Option<i64>,
+        received_ms: i64,
+    ) -> Result<PushReply, FleetError> {
         check_page(page)?;
-        let received_ms = now_ms();
         let mut judged = judge::judge(&self.ledgers, page).await;
         judged.keep_only(of);
         // A sender that hangs up must not come between the store and the ledger.
@@ -432,11 +419,17 @@ impl Fleet {
         }
         let is_news = !fresh.is_empty();
         if is_news {
-            let mut ledgers = self.ledgers.write().await;
-            for (vessel, batch) in fresh {
-                if let Some(ledger) = ledgers.get_mut(&vessel) {
-                    ledger.admit_all_verified(batch);
+            let vessels: Vec<VesselId> = fresh.keys().copied().collect();
+            {
+                let mut ledgers = self.ledgers.write().await;
+                for (vessel, batch) in fresh {
+                    if let Some(ledger) = ledgers.get_mut(&vessel) {
+                        ledger.take_up_verified(batch);
+                    }
                 }
+            }
+            for vessel in vessels {
+                self.settle(vessel).await?;
             }
         }
         drop(order);
@@ -485,3 +478,10 @@ impl Fleet {
         Ok(())
     }
 }
+
+#[cfg(test)]
+#[path = "../benches/year/vessel.rs"]
+pub(crate) mod vessel;
+
+#[cfg(test)]
+mod tests;

@@ -22,7 +22,7 @@ const OF_ONE: Rate = Rate {
     each_second: 60.0,
 };
 /// Addresses that are told apart; any more share one bucket.
-const MOST: usize = 4_096;
+pub(crate) const MOST: usize = 4_096;
 
 /// What somebody may still ask.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -95,6 +95,13 @@ impl RateLimiter {
                 rest: TokenBucket::whole(OF_ONE, now_ms),
             }),
         }
+    }
+
+    /// Returns how many addresses are told apart now.
+    #[cfg(test)]
+    pub(crate) fn told_apart(&self) -> usize {
+        let table = self.table.lock().unwrap_or_else(PoisonError::into_inner);
+        table.of.len()
     }
 
     /// Takes one request of an address off; `false` if it has none left. One whose address is not known

@@ -189,14 +189,19 @@ impl ReadApi {
                 Ok(asked.fleet.log_card(asked.vessel).await?)
             })
             .on(&address::VESSEL_RUNS, async |asked| {
-                let page = |ledger: &Ledger| board::vessel_page(ledger, now_ms());
-                Ok(asked.fleet.with(asked.vessel, page).await?)
+                let page = asked.fleet.vessel_page(asked.vessel, None, now_ms());
+                Ok(page.await?)
+            })
+            .on(&address::VESSEL_EARLIER, async |asked| {
+                let run: RunId = named(&asked.path[1])?;
+                let page = asked.fleet.vessel_page(asked.vessel, Some(run), now_ms());
+                Ok(page.await?)
             })
             .on(&address::RUN, async |asked| {
                 let run: RunId = named(&asked.path[1])?;
-                let page = |ledger: &Ledger| board::run_page(ledger, run, now_ms());
-                let page = asked.fleet.with(asked.vessel, page).await?;
-                Ok(page.ok_or(ReadError::NoRun(run))?)
+                let most = board::RECORDS_SHOWN;
+                let page = asked.fleet.run_page(asked.vessel, run, most, now_ms());
+                Ok(page.await?.ok_or(ReadError::NoRun(run))?)
             })
     }
 

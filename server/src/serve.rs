@@ -25,6 +25,9 @@ use tokio::sync::watch;
 /// How long requests under way may take to finish once the server closes.
 const DRAIN: Duration = Duration::from_secs(5);
 
+/// Between the runs that are looked at again after the start, so that the server serves meanwhile.
+const BETWEEN_LOOKS: Duration = Duration::from_millis(500);
+
 /// Why the server does not serve.
 #[derive(Debug, thiserror::Error)]
 pub enum ServeError {
@@ -119,6 +122,7 @@ pub async fn run(
     ));
     let (watched, folder, ending) = (Arc::clone(&fleet), settings.data.clone(), closing.clone());
     tokio::spawn(async move { watched.watch_over_disk(&folder, ending).await });
+    tokio::spawn(look_again(Arc::clone(&fleet), closing.clone()));
     let relay =
         link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {
@@ -161,6 +165,21 @@ pub async fn run(
     store.close().await;
     tracing::info!("closed");
     Ok(())
+}
+
+/// Compares while the server serves what it trusted at its start with the records from which that follows.
+async fn look_again(fleet: Arc<Fleet>, mut closing: watch::Receiver<bool>) {
+    let looking = async {
+        let vessels = fleet.each(journal::Ledger::vessel).await;
+        fleet.heads().audit_large(&vessels).await;
+        if let Err(error) = fleet.recheck(BETWEEN_LOOKS).await {
+            tracing::warn!(%error, "what is kept of runs could not be compared with their records");
+        }
+    };
+    tokio::select! {
+        () = looking => {}
+        _ = closing.wait_for(|closing| *closing) => {}
+    }
 }
 
 /// Makes the link to the office, where there is one.

@@ -205,7 +205,18 @@ impl Sessions {
         here: &str,
         is_secure: bool,
     ) -> Result<(Caller, String), SessionError> {
-        let now = now_ms();
+        self.sign_in_at(fleet, reply, here, is_secure, now_ms())
+            .await
+    }
+
+    async fn sign_in_at(
+        &self,
+        fleet: &Fleet,
+        reply: &ChallengeAnswer,
+        here: &str,
+        is_secure: bool,
+        now: i64,
+    ) -> Result<(Caller, String), SessionError> {
         if !is_for(&reply.origin, here, is_secure) {
             return Err(SessionError::OtherAddress {
                 said: reply.origin.clone(),
@@ -367,3 +378,5 @@ impl Sessions {
 
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod two_weeks;

@@ -326,8 +326,8 @@ addresses! {
     CREW: Address Get "/api/v1/crew", needs(Read, OwnVessel), Nothing => Json<CrewPage>;
     /// Shows the board: runs, holds, alarms.
     BOARD: Address Get "/api/v1/board", needs(Read, OwnVessel), Nothing => Json<Board>;
-    /// Sends the board now and whenever it changes, and a beat between.
-    LIVE: Address Get "/api/v1/live", needs(Read, OwnVessel), Nothing => Events<Board>;
+    /// Sends the board now and whenever it changes, and a beat between; with `news` only what has changed.
+    LIVE: Address Get "/api/v1/live" ["news"], needs(Read, OwnVessel), Nothing => Events<Board>;
     /// Lists the procedures in force.
     PROCEDURES: Address Get "/api/v1/procedures", needs(Read, OwnVessel), Nothing => Json<Vec<ProcedureCard>>;
     /// Shows a procedure.
@@ -346,6 +346,8 @@ addresses! {
     VESSEL: Address Get "/api/v1/vessels/{vessel}", needs(Read, PathVessel), Nothing => Json<Board>;
     /// Lists a vessel's runs.
     VESSEL_RUNS: Address Get "/api/v1/vessels/{vessel}/runs", needs(Read, PathVessel), Nothing => Json<VesselPage>;
+    /// Shows a vessel's runs that were started before one of them, as many as a page holds.
+    VESSEL_EARLIER: Address Get "/api/v1/vessels/{vessel}/earlier/{run}", needs(Read, PathVessel), Nothing => Json<VesselPage>;
     /// Shows a run, with every record of it.
     RUN: Address Get "/api/v1/vessels/{vessel}/runs/{run}", needs(Read, PathVessel), Nothing => Json<RunPage>;
     /// Gives a vessel's signed records out, with the keys to check them.

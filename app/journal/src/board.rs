@@ -3,10 +3,17 @@
 use crate::body::{Body, Person};
 use crate::ledger::{Entry, Ledger, RunId};
 use crate::receipts::Given;
-use procedure::{Round, RoundState, RunView};
-use record::{DeviceId, RecordId, VesselId};
+use procedure::{RoundState, RunView};
+use record::{DeviceId, ReceiptHash, RecordId, VesselId};
 use serde::{Deserialize, Serialize};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
+
+mod news;
+mod short;
+mod vessel;
+
+pub use news::{Behind, BoardNews, CardNews};
+pub use vessel::{RUNS_SHOWN, VesselPage, vessel_page, vessel_page_before, wanted_for_vessel};
 
 /// A device clock further off than this is pointed out wherever its time is shown, ms.
 pub const CLOCK_TOLERANCE_MS: i64 = 120_000;
@@ -80,6 +87,9 @@ pub struct RunCard {
     pub devices: Vec<DeviceId>,
     /// Its state.
     pub view: RunView,
+    /// How many earlier lines its history has beside those that are shown.
+    #[serde(default)]
+    pub earlier: usize,
 }
 
 /// An anchoring plan that a master has signed.
@@ -126,6 +136,9 @@ pub struct Board {
     /// What is wrong with the server that made this board.
     #[serde(default)]
     pub server: Vec<crate::server_trouble::ServerTrouble>,
+    /// How many more runs are under way than are shown.
+    #[serde(default)]
+    pub open_more: usize,
 }
 
 /// One record as a line of a run's page.
@@ -171,8 +184,11 @@ pub struct RunPage {
     pub vessel: VesselCard,
     /// The run.
     pub card: RunCard,
-    /// Its records in the order in which they count.
+    /// Its newest records in the order in which they count.
     pub records: Vec<RecordLine>,
+    /// How many earlier records it has: they are in its table and its file.
+    #[serde(default)]
+    pub earlier: usize,
     /// The crew, for names.
     pub crew: Vec<Person>,
     /// When the page was made, ms UTC by the server's clock.
@@ -188,8 +204,12 @@ pub struct Heard {
     pub offset_ms: i64,
 }
 
+/// How many runs that are under way a board shows: more than a watch can follow.
+pub const OPEN_SHOWN: usize = 30;
 /// How many closed runs a board lists.
-const CLOSED_SHOWN: usize = 12;
+pub const CLOSED_SHOWN: usize = 12;
+/// How many records a run's page shows.
+pub const RECORDS_SHOWN: usize = 1_000;
 /// How many plans a board carries.
 const PLANS_SHOWN: usize = 4;
 
@@ -238,6 +258,7 @@ pub fn run_card(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunCard> {
         received_ms: records.iter().filter_map(|entry| entry.received_ms).max(),
         devices,
         view: state.view(now_ms),
+        earlier: 0,
     })
 }
 
@@ -257,7 +278,7 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
         defects: ledger.defects().iter().filter(|(_, d)| d.open).count(),
         overdue: 0,
         never_done: 0,
-        last_received_ms: ledger.entries().filter_map(|entry| entry.received_ms).max(),
+        last_received_ms: ledger.arrivals().next_back(),
         forks: ledger.forks().len(),
         position: body.map(|b| {
             (
@@ -285,24 +306,17 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
 
 /// Makes the bridge's board.
 pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) -> Board {
-    // The view of a run is dear; of the many that are closed only those shown are looked at.
-    let mut open_runs: Vec<RunId> = Vec::new();
-    let mut closed_runs: Vec<(i64, RunId)> = Vec::new();
-    for file in ledger.runs().values() {
-        let Some(past) = file.state.as_ref().and_then(|state| state.as_past()) else {
-            continue;
-        };
-        match past.closed_at_ms {
-            None => open_runs.push(file.id),
-            Some(closed_ms) => closed_runs.push((closed_ms, file.id)),
-        }
-    }
-    closed_runs.sort_by_key(|(closed_ms, run)| (std::cmp::Reverse(*closed_ms), *run));
-    closed_runs.truncate(CLOSED_SHOWN);
-    let card = |run: RunId| run_card(ledger, run, now_ms);
+    // The view of a run is dear; of the many only those shown are looked at.
+    let (open_runs, open_more) = short::open_shown(ledger);
+    let closed_runs = ledger.closed_last(CLOSED_SHOWN);
+    let card = |run: RunId| {
+        Some(short::card(
+            run_card(ledger, run, now_ms)?,
+            short::BOARD_LINES,
+        ))
+    };
     let mut open: Vec<RunCard> = open_runs.into_iter().filter_map(card).collect();
-    let closed_runs = closed_runs.into_iter().map(|(_, run)| run);
-    let mut closed: Vec<RunCard> = closed_runs.filter_map(card).collect();
+    let mut closed: Vec<RunCard> = closed_runs.into_iter().filter_map(card).collect();
     let newest_first = |card: &RunCard| (std::cmp::Reverse(card.newest_ms), card.run);
     open.sort_by_key(newest_first);
     closed.sort_by_key(newest_first);
@@ -319,7 +333,19 @@ pub fn board(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, now_ms: i64) ->
         plans: signed_plans(ledger).take(PLANS_SHOWN).collect(),
         log: Vec::new(),
         server: Vec::new(),
+        open_more,
     }
+}
+
+/// Names the runs that a board shows and that are put away: it is made when they have been taken back.
+pub fn wanted_for_board(ledger: &Ledger) -> Vec<RunId> {
+    let closed = ledger.closed_last(CLOSED_SHOWN).into_iter();
+    let is_away = |run: &RunId| {
+        ledger
+            .run(*run)
+            .is_some_and(crate::ledger::RunFile::is_away)
+    };
+    closed.filter(is_away).collect()
 }
 
 fn devices(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>) -> Vec<DeviceCard> {
@@ -344,20 +370,29 @@ fn devices(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>) -> Vec<DeviceCard
 
 /// Returns what a record says, in words; `card` is of the run that it belongs to.
 pub(crate) fn says(card: Option<&RunCard>, entry: &Entry) -> String {
+    let id = entry.record.id().0;
+    let mut history = card.into_iter().flat_map(|card| &card.view.history);
+    let line = history.find(|line| line.id == id);
+    said(line.map(|line| line.words.as_str()), entry)
+}
+
+fn said(words: Option<&str>, entry: &Entry) -> String {
     match &entry.body {
-        Ok(Body::Run(_)) => {
-            let id = entry.record.id().0;
-            let mut history = card.into_iter().flat_map(|card| &card.view.history);
-            let line = history.find(|line| line.id == id);
-            line.map_or_else(|| "event".to_owned(), |line| line.words.clone())
-        }
+        Ok(Body::Run(_)) => words.unwrap_or("event").to_owned(),
         Ok(other) => other.kind().to_owned(),
         Err(error) => error.to_string(),
     }
 }
 
-/// Makes a run's page: every record, what it says, and whether its proof holds.
+/// Makes a run's page: its newest records, what each says, and whether its proof holds.
 pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
+    let page = whole_run_page(ledger, run, now_ms, RECORDS_SHOWN)?;
+    let card = short::card(page.card, RECORDS_SHOWN);
+    Some(RunPage { card, ..page })
+}
+
+/// Makes a run's page with at most so many records, the newest.
+pub fn whole_run_page(ledger: &Ledger, run: RunId, now_ms: i64, most: usize) -> Option<RunPage> {
     let card = run_card(ledger, run, now_ms)?;
     let file = ledger.run(run)?;
     let mut entries: Vec<_> = file
@@ -366,16 +401,19 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
         .filter_map(|id| ledger.entry(*id))
         .collect();
     entries.sort_by_key(|entry| (entry.record.hlc(), entry.record.id()));
-    let named = |entry: &&Entry| entry.record.receipt().map(|_| entry.record.device());
-    let devices: BTreeSet<DeviceId> = entries.iter().filter_map(named).collect();
-    let devices = devices.into_iter();
-    let given: BTreeMap<DeviceId, Given> = devices
-        .map(|device| (device, Given::of(ledger, device)))
-        .collect();
-    let not_before_ms = |entry: &Entry| {
-        let given = given.get(&entry.record.device())?;
-        let receipt = given.named(entry.record.receipt()?)?;
-        Some(receipt.server_time_ms)
+    let earlier = entries.len().saturating_sub(most);
+    entries.drain(..earlier);
+    let history = card.view.history.iter();
+    let words: BTreeMap<[u8; 32], &str> =
+        history.map(|line| (line.id, line.words.as_str())).collect();
+    // The records of a run name few receipts, each of them often.
+    let mut named: BTreeMap<(DeviceId, ReceiptHash), Option<i64>> = BTreeMap::new();
+    let mut not_before_ms = |entry: &Entry| {
+        let hash = entry.record.receipt()?;
+        let found = || Given::named_by(ledger, entry.record.envelope());
+        *named
+            .entry((entry.record.device(), hash))
+            .or_insert_with(|| found().map(|receipt| receipt.server_time_ms))
     };
     let records = entries
         .into_iter()
@@ -387,7 +425,7 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
             received_ms: entry.received_ms,
             not_before_ms: not_before_ms(entry),
             author: ledger.name_of(entry.record.author().as_str()).to_owned(),
-            says: says(Some(&card), entry),
+            says: said(words.get(&entry.record.id().0).copied(), entry),
             proof: proof(ledger, entry.record.id()),
             bytes: entry.record.bytes().len(),
         })
@@ -396,6 +434,7 @@ pub fn run_page(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<RunPage> {
         vessel: vessel_card(ledger, now_ms),
         card,
         records,
+        earlier,
         crew: ledger
             .particulars()
             .map(|body| body.crew.clone())
@@ -427,49 +466,14 @@ pub fn proof(ledger: &Ledger, id: RecordId) -> Proof {
     let chain = ledger.chains().get(&record.device());
     let before = chain
         .filter(|_| record.seq() > 1)
-        .and_then(|chain| chain.get(&(record.seq() - 1)))
-        .and_then(|id| ledger.entry(*id));
+        .and_then(|chain| chain.get(&(record.seq() - 1)));
+    // What is put away has counted, so that of the link only the name is left to compare.
+    if before.is_some_and(|id| ledger.is_put_away(*id) && record.prev() == Some(*id)) {
+        return Proof::Holds;
+    }
+    let before = before.and_then(|id| ledger.entry(*id));
     match record::check_link(before.map(|entry| &entry.record), record) {
         Ok(()) => Proof::Holds,
         Err(refusal) => Proof::Fails(refusal.to_string()),
-    }
-}
-
-/// A vessel's page in the office: every run, newest first.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct VesselPage {
-    /// The vessel.
-    pub vessel: VesselCard,
-    /// Her runs, newest first.
-    pub runs: Vec<RunCard>,
-    /// Her devices.
-    pub devices: Vec<DeviceCard>,
-    /// Her crew, for names.
-    pub crew: Vec<Person>,
-    /// Her rounds, the worst first.
-    #[serde(default)]
-    pub rounds: Vec<Round>,
-    /// When the page was made, ms UTC by the server's clock.
-    pub now_ms: i64,
-}
-
-/// Makes a vessel's page.
-pub fn vessel_page(ledger: &Ledger, now_ms: i64) -> VesselPage {
-    let mut runs: Vec<RunCard> = ledger
-        .runs()
-        .keys()
-        .filter_map(|run| run_card(ledger, *run, now_ms))
-        .collect();
-    runs.sort_by_key(|card| (std::cmp::Reverse(card.started_ms), card.run));
-    VesselPage {
-        vessel: vessel_card(ledger, now_ms),
-        runs,
-        devices: devices(ledger, &BTreeMap::new()),
-        crew: ledger
-            .particulars()
-            .map(|body| body.crew.clone())
-            .unwrap_or_default(),
-        rounds: ledger.rounds(now_ms),
-        now_ms,
     }
 }

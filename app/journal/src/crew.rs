@@ -7,7 +7,7 @@ pub use asked::{
     CodeQuestion, Doubt, DoubtQuestion, DoubtRow, PersonDraft, ShipDraft, WithdrawAnswer,
     WithdrawQuestion,
 };
-pub use withdrawal::{doubt, withdrawal};
+pub use withdrawal::{doubt, wanted_for_doubt, withdrawal};
 
 use crate::board::Heard;
 use crate::body::{Person, VesselBody, roles_from_words};
@@ -321,7 +321,7 @@ fn key_row(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, holder: &Holder) 
     let chain = ledger.chains().get(&device);
     let last = chain
         .and_then(|chain| chain.values().next_back())
-        .and_then(|id| ledger.entry(*id));
+        .and_then(|id| ledger.made_ms(*id));
     let enrolled = ledger.entry(holder.record);
     let news = heard.get(&device);
     let mut forks = ledger.forks().range((device, 0)..=(device, u64::MAX));
@@ -331,7 +331,7 @@ fn key_row(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, holder: &Holder) 
         expires_ms: holder.credential.expires_s.saturating_mul(1000),
         protection: holder.credential.protection.as_str().to_owned(),
         records: chain.map_or(0, |chain| u64::try_from(chain.len()).unwrap_or(u64::MAX)),
-        signed_ms: last.map(|entry| entry.record.time_ms()),
+        signed_ms: last,
         heard_ms: news.map(|news| news.at_ms),
         offset_ms: news.map(|news| news.offset_ms),
         withdrawn: ledger.withdrawal(device).map(|withdrawal| Gone {

@@ -14,11 +14,15 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
 
 mod aboard;
+mod away;
 mod fold;
+mod kept;
 mod ship;
 mod standing;
 mod take;
 
+pub use fold::Folds;
+pub use kept::KeptRun;
 pub use ship::{ProcedureEntry, SettingsEntry};
 
 /// Names a run: the identity of the record that started it.
@@ -70,9 +74,9 @@ pub struct RunFile {
     pub hash: ProcedureHash,
     /// The procedure, if its text is here.
     pub procedure: Option<Arc<Procedure>>,
-    /// The records, by identity.
+    /// The records that are here, by identity: all, or of a run that is put away only what has come since.
     pub records: BTreeSet<RecordId>,
-    /// The state, if the procedure is here.
+    /// The state, if the procedure is here and the run is not put away.
     pub state: Option<Arc<RunState>>,
     /// The run as other runs need to know it, judged by its own records alone.
     pub past: Option<PastRun>,
@@ -80,6 +84,39 @@ pub struct RunFile {
     pub defects: Vec<DefectView>,
     /// When its newest record was made, ms UTC by its device's clock.
     pub newest_ms: i64,
+    /// When it was closed, judged with what the other runs say, ms UTC.
+    pub closed_ms: Option<i64>,
+    /// What can bear on it, once it has been folded.
+    bears: Arc<Bears>,
+    /// How many of its records are put away; none while it is here.
+    away: Option<usize>,
+    /// Its number among the runs that were ever put away.
+    number: Option<u32>,
+    /// Counts what may change its state, so that a fold of an earlier moment is known for one.
+    version: u64,
+}
+
+impl RunFile {
+    /// Returns `true` if people are in a space, or the work was stopped.
+    pub fn is_pressing(&self) -> bool {
+        self.state.as_ref().is_some_and(|state| state.is_pressing())
+    }
+
+    /// Returns `true` if its records are put away, so that only what others need to know of it is here.
+    pub fn is_away(&self) -> bool {
+        self.away.is_some()
+    }
+}
+
+/// What of a run others can bear on: by it is known what need not be folded again.
+#[derive(Debug, Clone, Default, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+struct Bears {
+    /// The latest moment at which anything in it is judged.
+    latest: Hlc,
+    /// Whose word by radio it holds.
+    heard: BTreeSet<procedure::PersonId>,
+    /// The last number of each key in it.
+    last_seqs: BTreeMap<DeviceId, u64>,
 }
 
 /// A plan as the ledger shows it.
@@ -158,6 +195,19 @@ pub struct Ledger {
     open: BTreeSet<RunId>,
     /// The runs in which a defect was raised that is still open.
     defective: BTreeSet<RunId>,
+    /// The records of runs that are put away.
+    away: BTreeMap<RecordId, away::Brief>,
+    /// The runs that were ever put away, and the keys whose records were, by their numbers there.
+    away_runs: Vec<RunId>,
+    away_devices: Vec<DeviceId>,
+    /// The runs that are put away and have to be folded again.
+    wanted: BTreeSet<RunId>,
+    /// The settings that count, oldest first, as far as that is worked out.
+    settings_counted: Vec<(Hlc, RecordId)>,
+    /// Whether that has to be worked out again.
+    is_settings_stale: bool,
+    /// How many records a server received at each moment.
+    arrivals: BTreeMap<i64, u32>,
 }
 
 impl Ledger {
@@ -202,6 +252,13 @@ impl Ledger {
             runs_of: BTreeMap::new(),
             open: BTreeSet::new(),
             defective: BTreeSet::new(),
+            away: BTreeMap::new(),
+            away_runs: Vec::new(),
+            away_devices: Vec::new(),
+            wanted: BTreeSet::new(),
+            settings_counted: Vec::new(),
+            is_settings_stale: false,
+            arrivals: BTreeMap::new(),
         }
     }
 
@@ -285,24 +342,35 @@ impl Ledger {
         &self.photo_order
     }
 
-    /// Returns one record.
+    /// Returns one record that is here: of a run that is put away there is none.
     pub fn entry(&self, id: RecordId) -> Option<&Entry> {
         self.entries.get(&id)
     }
 
-    /// Returns all records, by identity.
+    /// Returns the records that are here, by identity; those of runs that are put away are not.
     pub fn entries(&self) -> impl Iterator<Item = &Entry> {
         self.entries.values()
     }
 
     /// Returns how many records count.
     pub fn len(&self) -> usize {
-        self.entries.len()
+        self.entries.len() + self.away.len()
     }
 
-    /// Returns `true` if no record is here.
+    /// Returns `true` if there is no record.
     pub fn is_empty(&self) -> bool {
-        self.entries.is_empty()
+        self.len() == 0
+    }
+
+    /// Returns the moments at which a server received records, ms UTC, earliest first.
+    pub fn arrivals(&self) -> impl DoubleEndedIterator<Item = i64> {
+        self.arrivals.keys().copied()
+    }
+
+    /// Returns the moments from `from_ms` on and before `until_ms` at which a server received records.
+    pub fn arrivals_between(&self, from_ms: i64, until_ms: i64) -> impl Iterator<Item = i64> {
+        let range = (from_ms < until_ms).then(|| self.arrivals.range(from_ms..until_ms));
+        range.into_iter().flatten().map(|(at_ms, _)| *at_ms)
     }
 
     /// Returns how many records of each key wait for one before them in their chain.

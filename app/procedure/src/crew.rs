@@ -42,7 +42,9 @@ impl Crew {
 
     /// Returns what a person is called; their identity where nobody has said it.
     pub fn name<'a>(&'a self, person: &'a PersonId) -> &'a str {
-        self.names.get(person).map_or(person.as_str(), String::as_str)
+        self.names
+            .get(person)
+            .map_or(person.as_str(), String::as_str)
     }
 
     /// Returns the roles that a person held at a moment; none for someone of whom nothing is known.

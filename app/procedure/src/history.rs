@@ -4,6 +4,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, BinaryHeap};
 
 use crate::event::RecordedEvent;
+use crate::most;
 
 /// The events of a run, each once, parents before children, otherwise by clock and identity.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -12,14 +13,15 @@ pub(crate) struct History {
     /// For each event, all that its device had seen.
     seen: Vec<Bits>,
     index: BTreeMap<[u8; 32], usize>,
+    /// How many more there are than count.
+    pub beyond: usize,
 }
 
 impl History {
     pub fn of(events: &[RecordedEvent]) -> Self {
-        let mut by_id: BTreeMap<[u8; 32], &RecordedEvent> = BTreeMap::new();
-        for event in events {
-            by_id.entry(event.id).or_insert(event);
-        }
+        let (events, beyond) = most::counted(most::each_once(events));
+        let by_id: BTreeMap<[u8; 32], &RecordedEvent> =
+            events.into_iter().map(|event| (event.id, event)).collect();
         let events = in_order(&by_id);
         let index: BTreeMap<_, _> = events
             .iter()
@@ -42,6 +44,7 @@ impl History {
             events,
             seen,
             index,
+            beyond,
         }
     }
 

@@ -17,6 +17,7 @@ mod ids;
 pub mod kind;
 pub mod library;
 mod limits;
+mod most;
 mod parse;
 mod questions;
 pub mod rehearsal;
@@ -44,6 +45,7 @@ pub use event::{
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use kind::{ChoiceOption, Kind, LogSide, Watch, Way};
+pub use most::{MOST_COUNTED, MOST_ENTRIES};
 pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
 pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};

@@ -58,7 +58,7 @@ impl RunState {
             wrong_procedure: start
                 .as_ref()
                 .is_some_and(|(_, pinned, ..)| *pinned != hash),
-            cautions: self.procedure.cautions.clone(),
+            cautions: self.cautions(),
             remark: start
                 .as_ref()
                 .map_or_else(String::new, |(.., remark)| remark.clone()),
@@ -115,6 +115,19 @@ impl RunState {
             steps,
             defects,
         }
+    }
+
+    /// Lists the procedure's cautions, after what is to be known of a run with too many entries.
+    fn cautions(&self) -> Vec<String> {
+        let beyond = self.beyond();
+        let full = if beyond > 0 {
+            Some(words::beyond(beyond))
+        } else {
+            self.is_full().then(|| words::FULL.to_owned())
+        };
+        full.into_iter()
+            .chain(self.procedure.cautions.iter().cloned())
+            .collect()
     }
 
     /// Lists the defects of this run, and the open ones from elsewhere on gear that it touches.

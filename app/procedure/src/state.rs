@@ -8,6 +8,7 @@ use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
 use crate::kind::{Hold, People};
+use crate::most::{MOST_ENTRIES, bears_on_run};
 use crate::run_at::RunAt;
 use crate::settings::Settings;
 use crate::view::DefectView;
@@ -26,7 +27,7 @@ pub struct Context {
 }
 
 /// Another run, as far as this one needs to know it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub struct PastRun {
     /// The procedure's short name.
     pub slug: String,
@@ -194,6 +195,22 @@ impl RunState {
         })
     }
 
+    /// Returns how many entries the run has beyond those that count.
+    pub fn beyond(&self) -> usize {
+        self.history.beyond
+    }
+
+    /// Returns whether the run has as many entries as it is to have.
+    pub fn is_full(&self) -> bool {
+        self.history.len() >= MOST_ENTRIES
+    }
+
+    /// Returns whether people are in a space, or "stop, all stop" stands.
+    pub fn is_pressing(&self) -> bool {
+        let at = RunAt::whole(self, i64::MAX);
+        at.stopped().is_some() || !at.inside().is_empty()
+    }
+
     pub(crate) fn event(&self, i: usize) -> &RecordedEvent {
         &self.history.events[i]
     }
@@ -359,32 +376,6 @@ impl RunState {
                 stands,
             });
         }
-    }
-}
-
-fn bears_on_run(event: &Event) -> bool {
-    match event {
-        Event::Start { .. }
-        | Event::Countersign { .. }
-        | Event::Second { .. }
-        | Event::In { .. }
-        | Event::Out { .. }
-        | Event::Attend { .. }
-        | Event::Stop { .. }
-        | Event::Resume { .. }
-        | Event::Close { .. }
-        | Event::Message { .. }
-        | Event::Read { .. }
-        | Event::Acknowledge { .. } => true,
-        Event::Done { .. }
-        | Event::NotDone { .. }
-        | Event::NotSo { .. }
-        | Event::Consent { .. }
-        | Event::StrikeOut { .. }
-        | Event::GoOn { .. }
-        | Event::Log { .. }
-        | Event::AnswerQuestion { .. }
-        | Event::Defect { .. } => false,
     }
 }
 

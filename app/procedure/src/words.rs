@@ -1,13 +1,13 @@
 //! Every word that the engine says to a person.
 
-use crate::crew::Crew;
-use crate::{Decimal, library};
 use crate::cable::side_word;
+use crate::crew::Crew;
 use crate::definition::{Need, NeedState, OnFault, Skip, Span};
 use crate::event::{
     ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
 };
 use crate::view::Status;
+use crate::{Decimal, library};
 
 pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
 pub(crate) const STOPPED: &str = "all work is stopped";
@@ -158,6 +158,17 @@ pub(crate) fn position(lat: Decimal, lon: Decimal, accuracy: Option<Decimal>) ->
 /// Returns what a procedure is called in a sentence: its title in the library, or its short name as words.
 pub(crate) fn called(slug: &str) -> String {
     library::title(slug).map_or_else(|| slug.replace('-', " "), str::to_owned)
+}
+
+/// A run has as many entries as it is to have.
+pub(crate) const FULL: &str = "This run has as many entries as it may have. Close it and begin another for the work that goes on.";
+
+/// Says that a run has more entries than count.
+pub(crate) fn beyond(entries: usize) -> String {
+    format!(
+        "This run has {entries} entries more than can be worked with. They are kept and do not count. Close it and \
+         begin another."
+    )
 }
 
 /// Says how a step stands.

@@ -3,6 +3,7 @@
 use crate::definition::{OnFault, Skip, Step};
 use crate::event::{ConsentBy, DefectChange, End, Event};
 use crate::ids::{PersonId, Role, Roles};
+use crate::most;
 use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, fits, strikable};
 use crate::view::{DefectView, Status};
@@ -84,6 +85,9 @@ impl WriteCheck<'_> {
         ) || event.is_rescue();
         if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
+        }
+        if run.is_full() && !most::may_be_written_in_a_full_run(event) {
+            return Err(Refusal::Full(run.history.len() + run.beyond()));
         }
         Ok(())
     }

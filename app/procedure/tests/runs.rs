@@ -10,6 +10,7 @@ mod runs {
     mod apart;
     mod bound;
     mod faults;
+    mod full;
     mod holds;
     mod invariants;
     mod library;

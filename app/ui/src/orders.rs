@@ -22,7 +22,9 @@ pub fn refusal(device: Device, run: RunId, event: &Event) -> Option<String> {
         let by = PersonId::new(me.person.clone());
         procedure::check(&state, now, &by, me.roles, event)
             .err()
-            .map(|refusal| words::engine::refusal(&refusal, |who| state.crew().name(who).to_owned()))
+            .map(|refusal| {
+                words::engine::refusal(&refusal, |who| state.crew().name(who).to_owned())
+            })
     })
 }
 

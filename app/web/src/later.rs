@@ -11,6 +11,7 @@ use crate::http::{HttpError, Reply};
 use crate::sync::SyncError;
 use crate::{geolocation, http, light, log, photo, sync, tabs};
 use journal::Board;
+use journal::board::BoardNews;
 use journal::port::StoreError;
 use std::pin::Pin;
 use std::rc::Rc;
@@ -57,6 +58,12 @@ pub fn keep_sun_at(latitude_deg: f64, longitude_deg: f64) -> Result<(), NotHere>
 #[wasm_split(ship, fallible)]
 pub fn board(text: String) -> Result<Option<Box<Board>>, NotHere> {
     Ok(serde_json::from_str(&text).ok())
+}
+
+/// Makes a board of news and of the one before it; none where they do not follow on it.
+#[wasm_split(ship, fallible)]
+pub fn news(texts: Vec<String>, before: Option<Box<Board>>) -> Result<Option<Box<Board>>, NotHere> {
+    Ok(BoardNews::read(&texts, before.map(|board| *board)).map(Box::new))
 }
 
 /// Does what concerns keys, but for putting one away.

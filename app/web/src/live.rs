@@ -3,10 +3,11 @@
 use crate::client::Client;
 use crate::timer::{BrowserClock, sleep};
 use crate::{http, later};
-use journal::address;
 use journal::port::Clock as _;
+use journal::{Board, address};
 use leptos::prelude::*;
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
+use std::collections::VecDeque;
 use std::rc::Rc;
 use ui::NotHere;
 use wasm_bindgen::JsCast;
@@ -28,6 +29,7 @@ struct Stream {
     source: EventSource,
     /// A board came that could not be read, for want of what reads it: a new stream begins with one.
     has_missed: Rc<Cell<bool>>,
+    _news: Closure<dyn FnMut(MessageEvent)>,
     _board: Closure<dyn FnMut(MessageEvent)>,
     _beat: Closure<dyn FnMut()>,
 }
@@ -75,24 +77,80 @@ async fn keep_listening(client: Rc<Client>) {
     }
 }
 
-fn listen(client: &Rc<Client>) -> Option<Stream> {
-    let source = EventSource::new(address::LIVE.path()).ok()?;
+/// What has come of a stream and is not read yet: each waits for the one before.
+#[derive(Default)]
+struct Inbox {
+    texts: VecDeque<String>,
+    is_read: bool,
+    /// The board that this stream has made.
+    board: Option<Box<Board>>,
+}
+
+/// Reads what waits, in its order: news say what has changed since those before them.
+async fn read_news(client: Rc<Client>, inbox: Rc<RefCell<Inbox>>, has_missed: Rc<Cell<bool>>) {
+    loop {
+        let Some(parts) = next_news(&inbox) else {
+            inbox.borrow_mut().is_read = false;
+            return;
+        };
+        let before = inbox.borrow_mut().board.take();
+        let Ok(Some(board)) = later::news(parts, before).await else {
+            has_missed.set(true);
+            return;
+        };
+        inbox.borrow_mut().board = Some(board.clone());
+        show(&client, board);
+    }
+}
+
+/// Takes the parts of the next news out, once the last of them is there.
+fn next_news(inbox: &RefCell<Inbox>) -> Option<Vec<String>> {
+    let mut inbox = inbox.borrow_mut();
+    let last = inbox.texts.iter().position(|text| !has_more(text))?;
+    Some(inbox.texts.drain(..=last).collect())
+}
+
+/// Says whether more of the same news follows. The server writes that last, and only where it is so.
+fn has_more(text: &str) -> bool {
+    text.ends_with(r#""has_more":true}"#)
+}
+
+fn show(client: &Client, board: Box<Board>) {
     let device = client.device;
-    let wake = Rc::clone(client);
+    device.link.board.set(Some(*board));
+    device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
+    client.wake.set(true);
+}
+
+fn listen(client: &Rc<Client>) -> Option<Stream> {
+    let url = address::LIVE.at([]).with("news", 1);
+    let source = EventSource::new(url.as_str()).ok()?;
     let has_missed = Rc::new(Cell::new(false));
+    let inbox = Rc::new(RefCell::new(Inbox::default()));
+    let (reader, missed) = (Rc::clone(client), Rc::clone(&has_missed));
+    let news = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
+        let Some(text) = event.data().as_string() else {
+            return;
+        };
+        let mut waiting = inbox.borrow_mut();
+        waiting.texts.push_back(text);
+        if !std::mem::replace(&mut waiting.is_read, true) {
+            let reading = read_news(Rc::clone(&reader), Rc::clone(&inbox), Rc::clone(&missed));
+            wasm_bindgen_futures::spawn_local(reading);
+        }
+    });
+    let device = client.device;
+    // What a server sends that knows no news.
+    let shown = Rc::clone(client);
     let missed = Rc::clone(&has_missed);
     let board = Closure::<dyn FnMut(MessageEvent)>::new(move |event: MessageEvent| {
         let Some(text) = event.data().as_string() else {
             return;
         };
-        let (wake, missed) = (Rc::clone(&wake), Rc::clone(&missed));
+        let (shown, missed) = (Rc::clone(&shown), Rc::clone(&missed));
         wasm_bindgen_futures::spawn_local(async move {
             match later::board(text).await {
-                Ok(Some(board)) => {
-                    device.link.board.set(Some(*board));
-                    device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
-                    wake.wake.set(true);
-                }
+                Ok(Some(board)) => show(&shown, board),
                 Ok(None) => {}
                 Err(NotHere) => missed.set(true),
             }
@@ -102,11 +160,13 @@ fn listen(client: &Rc<Client>) -> Option<Stream> {
         device.link.board_heard_ms.set(Some(BrowserClock.now_ms()));
     });
     // Refused only for a name that is no text.
+    let _ = source.add_event_listener_with_callback("news", news.as_ref().unchecked_ref());
     let _ = source.add_event_listener_with_callback("board", board.as_ref().unchecked_ref());
     let _ = source.add_event_listener_with_callback("beat", beat.as_ref().unchecked_ref());
     Some(Stream {
         source,
         has_missed,
+        _news: news,
         _board: board,
         _beat: beat,
     })

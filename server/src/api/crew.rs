@@ -108,13 +108,10 @@ pub async fn code(app: App, call: Call<0, CodeQuestion>) -> Result<Reply<Json<Co
 /// [`ApiError`] if the caller may not, there is no such key, it is withdrawn already, or the time is to come.
 pub async fn doubt(app: App, call: Call<0, DoubtQuestion>) -> Result<Reply<Json<Doubt>>, ApiError> {
     let DoubtQuestion { device, from_ms } = call.body;
-    let doubt = app
-        .fleet
-        .with(call.vessel, |ledger| {
-            crew::doubt(ledger, device, from_ms, now_ms())
-        })
-        .await?
-        .map_err(EnrolError::from)?;
+    let wanted = |ledger: &Ledger| crew::wanted_for_doubt(ledger, &call.body, now_ms());
+    let doubt = |ledger: &Ledger| crew::doubt(ledger, device, from_ms, now_ms());
+    let doubt = app.fleet.with_runs(call.vessel, wanted, doubt);
+    let doubt = doubt.await?.map_err(EnrolError::from)?;
     Reply::json(&doubt)
 }
 

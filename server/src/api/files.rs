@@ -10,6 +10,9 @@ use axum::http::header::CONTENT_DISPOSITION;
 use journal::RunId;
 use journal::address::{CborSequence, Csv};
 
+/// How many runs a vessel's table is made of at once.
+const RUNS_AT_ONCE: usize = 32;
+
 fn called(name: &str) -> String {
     format!("attachment; filename=\"{name}\"")
 }
@@ -41,13 +44,12 @@ pub async fn run_records(app: App, call: Call<2, ()>) -> Result<Reply<CborSequen
 /// [`ApiError`] if there is no such run.
 pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiError> {
     let run: RunId = named(&call.path[1])?;
-    let table = app
-        .fleet
-        .with(call.vessel, |ledger| {
-            export::table::of_run(ledger, run, now_ms())
-        })
-        .await?;
-    let table = table.ok_or(ReadError::NoRun(run))?;
+    let table = app.fleet.with_runs(
+        call.vessel,
+        |_| vec![run],
+        |ledger| export::table::of_run(ledger, run, now_ms()),
+    );
+    let table = table.await?.ok_or(ReadError::NoRun(run))?;
     let name = called(&format!("run-{run}.csv"));
     Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
 }
@@ -57,8 +59,28 @@ pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiErr
 /// # Errors
 /// [`ApiError`] if there is no such vessel.
 pub async fn vessel_table(app: App, call: Call<1, ()>) -> Result<Reply<Csv>, ApiError> {
-    let work = |ledger: &journal::Ledger| export::table::of_vessel(ledger, now_ms());
-    let table = app.fleet.with(call.vessel, work).await?;
+    // The oldest first, some at a time: a vessel's whole history is not held in memory for a table.
+    let runs = app.fleet.with(call.vessel, |ledger| {
+        let mut runs: Vec<_> = ledger
+            .runs()
+            .values()
+            .map(|file| {
+                let begun = file.past.as_ref().map(|past| past.started_at_ms);
+                (begun.unwrap_or(file.newest_ms), file.id)
+            })
+            .collect();
+        runs.sort_unstable();
+        runs.into_iter().map(|(_, run)| run).collect::<Vec<RunId>>()
+    });
+    let mut table = export::table::head();
+    for some in runs.await?.chunks(RUNS_AT_ONCE) {
+        let rows = app.fleet.with_runs(
+            call.vessel,
+            |_| some.to_vec(),
+            |ledger| export::table::rows(ledger, some, now_ms()),
+        );
+        table.push_str(&rows.await?);
+    }
     let name = called(&format!("{}.csv", call.vessel));
     Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
 }

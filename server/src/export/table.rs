@@ -192,17 +192,18 @@ pub fn of_run(ledger: &Ledger, run: RunId, now_ms: i64) -> Option<String> {
     Some(out)
 }
 
-/// Makes the table of all runs of a vessel, the oldest first.
-pub fn of_vessel(ledger: &Ledger, now_ms: i64) -> String {
-    let mut out = String::from(HEAD);
-    let mut pages: Vec<RunPage> = ledger
-        .runs()
-        .keys()
-        .filter_map(|run| board::run_page(ledger, *run, now_ms))
-        .collect();
-    pages.sort_by_key(|page| (page.card.started_ms, page.card.run));
-    for page in &pages {
-        add(&mut out, ledger, page);
+/// Returns the head of a table, for the rows of [`rows`].
+pub fn head() -> String {
+    HEAD.to_owned()
+}
+
+/// Makes the rows of some runs, in that order; a run that is not in memory has none.
+pub fn rows(ledger: &Ledger, runs: &[RunId], now_ms: i64) -> String {
+    let mut out = String::new();
+    for run in runs {
+        if let Some(page) = board::run_page(ledger, *run, now_ms) {
+            add(&mut out, ledger, &page);
+        }
     }
     out
 }

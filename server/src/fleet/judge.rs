@@ -85,7 +85,7 @@ fn frozen_at(ledger: &Ledger, envelope: &Envelope) -> Option<u64> {
         .forks()
         .range((device, 0)..=(device, u64::MAX))
         .next()?;
-    let is_new = envelope.seq() > *seq && ledger.entry(envelope.id()).is_none();
+    let is_new = envelope.seq() > *seq && !ledger.holds(envelope.id());
     is_new.then_some(*seq)
 }
 

@@ -32,10 +32,10 @@ impl NotHeld {
 /// Returns the authority's record that carries a withdrawal.
 fn withdrawal_record(ledger: &Ledger, gone: &record::Withdrawal) -> Option<Vec<u8>> {
     let chain = ledger.chains().get(&ledger.authority().device())?;
-    let mut records = chain.values().filter_map(|id| Some(&ledger.entry(*id)?.record));
-    let carries = |record: &&record::VerifiedRecord| {
-        matches!(Body::decode(record.kind(), record.body()), Ok(Body::Withdrawal(found)) if found == *gone)
-    };
+    let mut records = chain
+        .values()
+        .filter_map(|id| Some(&ledger.entry(*id)?.record));
+    let carries = |record: &&record::VerifiedRecord| matches!(Body::decode(record.kind(), record.body()), Ok(Body::Withdrawal(found)) if found == *gone);
     records.find(carries).map(|record| record.bytes().to_vec())
 }
 

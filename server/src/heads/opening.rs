@@ -15,6 +15,9 @@ use storage::StorageError;
 /// How many starts are remembered, newest last.
 const OPENINGS: usize = 200;
 
+/// A log of so many records is compared with them before the server serves; a larger one meanwhile.
+const AUDITED_AT_ONCE: u64 = 20_000;
+
 /// A start of the server, as the database has it.
 #[derive(Debug, Clone, Copy, Serialize, Deserialize)]
 struct Opening {
@@ -68,15 +71,10 @@ impl Heads {
         let folder = self.keep_in(data)?;
         let mut start = self.begin(now_ms);
         for vessel in vessels {
-            let damage = self.audit(*vessel).await?;
-            for words in &damage {
-                tracing::error!(%vessel, damage = words, "the store is not what the server wrote");
-            }
-            self.damage
-                .lock()
-                .unwrap_or_else(std::sync::PoisonError::into_inner)
-                .insert(*vessel, damage);
             let size = self.store.log_size(*vessel).await?;
+            if size <= AUDITED_AT_ONCE {
+                self.audit_now(*vessel).await?;
+            }
             let opening = Opening {
                 at_ms: start.at_ms,
                 size: *start.sizes.entry(*vessel).or_insert(size),
@@ -94,6 +92,33 @@ impl Heads {
         }
         *self.start() = None;
         Ok(())
+    }
+
+    async fn audit_now(&self, vessel: VesselId) -> Result<(), FleetError> {
+        let damage = self.audit(vessel).await?;
+        for words in &damage {
+            tracing::error!(%vessel, damage = words, "the store is not what the server wrote");
+        }
+        self.damage
+            .lock()
+            .unwrap_or_else(std::sync::PoisonError::into_inner)
+            .insert(vessel, damage);
+        Ok(())
+    }
+
+    /// Compares the logs that were too large for it when the server started, while it serves.
+    pub async fn audit_large(&self, vessels: &[VesselId]) {
+        for vessel in vessels {
+            let size = self.store.log_size(*vessel).await;
+            let audited = match size {
+                Ok(size) if size <= AUDITED_AT_ONCE => continue,
+                Ok(_) => self.audit_now(*vessel).await,
+                Err(error) => Err(error.into()),
+            };
+            if let Err(error) = audited {
+                tracing::error!(%vessel, %error, "the log could not be compared with its records");
+            }
+        }
     }
 
     fn start(&self) -> std::sync::MutexGuard<'_, Option<Start>> {

@@ -63,6 +63,12 @@ impl Challenges {
         })
     }
 
+    /// Returns how many answered challenges are remembered.
+    #[cfg(test)]
+    pub(super) fn remembered(&self) -> usize {
+        lock(&self.answered).values().map(Vec::len).sum()
+    }
+
     /// Takes a challenge back: for what it was made, once, and in time.
     pub(super) fn redeem(
         &self,

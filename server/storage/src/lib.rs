@@ -7,6 +7,7 @@
 //! else is public of it but its way to open.
 
 mod admission;
+mod kept;
 pub mod log;
 mod page;
 mod postgres;
@@ -14,6 +15,7 @@ pub mod quarantine;
 mod sqlite;
 
 use async_trait::async_trait;
+pub use kept::{KeptMark, KeptRow};
 use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VerifiedRecord, VesselId};
 use std::path::Path;
@@ -261,6 +263,47 @@ pub trait RecordStore: Send + Sync + std::fmt::Debug {
     /// # Errors
     /// [`StorageError`] if the backend fails.
     async fn run(&self, vessel: VesselId, run: RecordId) -> Result<Vec<Stored>, StorageError>;
+
+    /// Returns the runs of which there are records beside the one that starts it, each with how many, forks too.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn runs(&self, vessel: VesselId) -> Result<Vec<(RecordId, u64)>, StorageError>;
+
+    /// Returns up to `limit` records of the vessel that belong to no run, or start one, and arrived after `after`, in
+    /// the order of arrival.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn apart(
+        &self,
+        vessel: VesselId,
+        after: i64,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StorageError>;
+
+    /// Keeps what runs come to beside their records, over what was kept of them before, and writes the marks of
+    /// others anew; all in one commit.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails: then nothing is changed.
+    async fn keep_runs(
+        &self,
+        vessel: VesselId,
+        rows: Vec<KeptRow>,
+        marks: Vec<KeptMark>,
+    ) -> Result<(), StorageError>;
+
+    /// Returns up to `limit` rows of what was kept of the vessel's runs, by the run's name, from after `after` on.
+    ///
+    /// # Errors
+    /// [`StorageError`] if the backend fails.
+    async fn kept_runs(
+        &self,
+        vessel: VesselId,
+        after: Option<RecordId>,
+        limit: usize,
+    ) -> Result<Vec<KeptRow>, StorageError>;
 
     /// Returns the vessels of which there are records.
     ///

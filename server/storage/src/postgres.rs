@@ -1,6 +1,7 @@
 //! The office's store: one PostgreSQL database that several replicas of the server share.
 
 mod connection;
+mod kept;
 mod log;
 mod schema;
 mod writer;
@@ -12,7 +13,9 @@ use tokio_postgres::Row;
 
 use crate::page::{Candidate, choose};
 use crate::quarantine::{KEPT_MS, MAX_KEPT, MAX_KEPT_BYTES};
-use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored};
+use crate::{
+    Appended, Arrival, KeptMark, KeptRow, Logged, Quarantined, RecordStore, StorageError, Stored,
+};
 use connection::{Connection, Pool};
 use writer::{Readiness, Writer};
 
@@ -253,6 +256,41 @@ impl RecordStore for Postgres {
                    WHERE vessel = $1 AND run = $2 AND state = 'chain' ORDER BY arrival";
         self.stored(sql, &[&vessel.as_bytes(), &run.as_bytes()])
             .await
+    }
+
+    async fn runs(&self, vessel: VesselId) -> Result<Vec<(RecordId, u64)>, StorageError> {
+        kept::runs(&self.pool, vessel).await
+    }
+
+    async fn apart(
+        &self,
+        vessel: VesselId,
+        after: i64,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StorageError> {
+        let sql = "SELECT arrival, bytes, received_ms, offset_ms FROM records
+                   WHERE vessel = $1 AND arrival > $2 AND run IS NULL AND state = 'chain'
+                   ORDER BY arrival LIMIT $3";
+        self.stored(sql, &[&vessel.as_bytes(), &after, &limit_of(limit)])
+            .await
+    }
+
+    async fn keep_runs(
+        &self,
+        vessel: VesselId,
+        rows: Vec<KeptRow>,
+        marks: Vec<KeptMark>,
+    ) -> Result<(), StorageError> {
+        kept::keep(&self.pool, vessel, &rows, &marks).await
+    }
+
+    async fn kept_runs(
+        &self,
+        vessel: VesselId,
+        after: Option<RecordId>,
+        limit: usize,
+    ) -> Result<Vec<KeptRow>, StorageError> {
+        kept::kept(&self.pool, vessel, after, limit).await
     }
 
     async fn vessels(&self) -> Result<Vec<VesselId>, StorageError> {

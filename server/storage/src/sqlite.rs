@@ -1,6 +1,7 @@
 //! The ship's store: one SQLite file, one writing thread, several readers.
 
 mod desk;
+mod kept;
 mod log;
 mod quarantine;
 mod reader;
@@ -13,7 +14,10 @@ use async_trait::async_trait;
 use record::merkle::tiles::TileName;
 use record::{DeviceId, RecordId, Vector, VesselId};
 
-use crate::{Appended, Arrival, Logged, Quarantined, RecordStore, StorageError, Stored, Way};
+use crate::{
+    Appended, Arrival, KeptMark, KeptRow, Logged, Quarantined, RecordStore, StorageError, Stored,
+    Way,
+};
 use desk::Desk;
 use reader::Readers;
 use writer::Writer;
@@ -142,6 +146,43 @@ impl RecordStore for Sqlite {
     async fn run(&self, vessel: VesselId, run: RecordId) -> Result<Vec<Stored>, StorageError> {
         self.readers
             .read(move |connection| reader::run(connection, vessel, run))
+            .await
+    }
+
+    async fn runs(&self, vessel: VesselId) -> Result<Vec<(RecordId, u64)>, StorageError> {
+        self.readers
+            .read(move |connection| kept::runs(connection, vessel))
+            .await
+    }
+
+    async fn apart(
+        &self,
+        vessel: VesselId,
+        after: i64,
+        limit: usize,
+    ) -> Result<Vec<Stored>, StorageError> {
+        self.readers
+            .read(move |connection| kept::apart(connection, vessel, after, limit))
+            .await
+    }
+
+    async fn keep_runs(
+        &self,
+        vessel: VesselId,
+        rows: Vec<KeptRow>,
+        marks: Vec<KeptMark>,
+    ) -> Result<(), StorageError> {
+        self.writer.keep_runs(vessel, rows, marks).await
+    }
+
+    async fn kept_runs(
+        &self,
+        vessel: VesselId,
+        after: Option<RecordId>,
+        limit: usize,
+    ) -> Result<Vec<KeptRow>, StorageError> {
+        self.readers
+            .read(move |connection| kept::kept(connection, vessel, after, limit))
             .await
     }
 

@@ -1,6 +1,6 @@
 //! The withdrawal of a key: which of its records stay good, and which are in doubt.
 
-use super::asked::{Doubt, DoubtRow, WithdrawQuestion};
+use super::asked::{Doubt, DoubtQuestion, DoubtRow, WithdrawQuestion};
 use super::{CrewError, MOST_REASON_BYTES, text};
 use crate::board::{self, CLOCK_TOLERANCE_MS, RunCard};
 use crate::ledger::{Entry, Ledger, RunId};
@@ -33,14 +33,12 @@ fn before(ledger: &Ledger, device: DeviceId, from_ms: i64) -> Before {
         made: 0,
     };
     for (seq, id) in ledger.chains().get(&device).into_iter().flatten() {
-        let Some(entry) = ledger.entry(*id) else {
-            break;
-        };
-        if entry.record.time_ms() >= from_ms {
+        if ledger.made_ms(*id).is_none_or(|made_ms| made_ms >= from_ms) {
             break;
         }
         before.made = *seq;
-        if before.received + 1 == *seq && entry.received_ms.is_some_and(|at| at < from_ms) {
+        let received_ms = ledger.received_ms(*id);
+        if before.received + 1 == *seq && received_ms.is_some_and(|at| at < from_ms) {
             before.received = *seq;
         }
     }
@@ -66,6 +64,16 @@ fn speaks(ledger: &Ledger, device: DeviceId) -> Result<(), CrewError> {
         return Err(CrewError::Withdrawn(device));
     }
     Ok(())
+}
+
+/// Names the runs that are put away and hold something of what [`doubt`] shows, which wants them here.
+pub fn wanted_for_doubt(ledger: &Ledger, question: &DoubtQuestion, now_ms: i64) -> Vec<RunId> {
+    let Ok(from_ms) = moment(question.from_ms, now_ms) else {
+        return Vec::new();
+    };
+    let before = before(ledger, question.device, from_ms);
+    let runs = ledger.away_of_chain(question.device, before.received, before.made);
+    runs.into_iter().collect()
 }
 
 /// Returns what would be in doubt of a key that is withdrawn from `from_ms` on: records that came in after that

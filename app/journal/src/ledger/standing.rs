@@ -26,9 +26,7 @@ impl Ledger {
         let before = record.prev().into_iter().chain(record.run());
         let seen = before.chain(record.heads().iter().copied());
         let stamps = seen
-            .filter_map(|id| self.entries.get(&id))
-            .filter(|entry| !entry.is_pending)
-            .map(|entry| entry.record.hlc())
+            .filter_map(|id| self.stamp_of(id))
             .filter(|stamp| stamp.ms <= bound);
         let changes = self.role_changes.get(&record.device());
         let changed = changes

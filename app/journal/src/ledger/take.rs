@@ -28,6 +28,32 @@ impl Ledger {
         answers
     }
 
+    /// Takes up many records and leaves the folding to be done: see [`Ledger::fold_changed`].
+    pub fn take_up_all(
+        &mut self,
+        envelopes: impl IntoIterator<Item = (Envelope, Option<i64>)>,
+    ) -> Vec<Result<Admitted, Refusal>> {
+        let answers = envelopes
+            .into_iter()
+            .map(|(envelope, received_ms)| self.insert(envelope, received_ms))
+            .collect();
+        self.sift_settings();
+        answers
+    }
+
+    /// Takes up many records that have been verified already and leaves the folding to be done: see
+    /// [`Ledger::fold_changed`].
+    pub fn take_up_verified(
+        &mut self,
+        records: impl IntoIterator<Item = (VerifiedRecord, Option<i64>)>,
+    ) {
+        for (record, received_ms) in records {
+            self.apply(record, received_ms);
+        }
+        self.retry_waiting();
+        self.sift_settings();
+    }
+
     /// Takes up a record that a server received at `received_ms`.
     ///
     /// # Errors
@@ -57,7 +83,13 @@ impl Ledger {
             });
         }
         if let Some(entry) = self.entries.get_mut(&id) {
-            entry.received_ms = earlier(entry.received_ms, received_ms);
+            let before_ms = entry.received_ms;
+            entry.received_ms = earlier(before_ms, received_ms);
+            let now_ms = entry.received_ms;
+            self.note_arrival(before_ms, now_ms);
+            return Ok(Admitted::Known(id));
+        }
+        if self.is_put_away(id) {
             return Ok(Admitted::Known(id));
         }
         let Some(key) = self.key_of(envelope.device()) else {
@@ -84,18 +116,16 @@ impl Ledger {
         &mut self,
         records: impl IntoIterator<Item = (VerifiedRecord, Option<i64>)>,
     ) {
-        for (record, received_ms) in records {
-            self.apply(record, received_ms);
-        }
-        self.retry_waiting();
+        self.take_up_verified(records);
         self.refold_changed();
     }
 
     fn apply(&mut self, record: VerifiedRecord, received_ms: Option<i64>) {
         let id = record.id();
-        if self.entries.contains_key(&id) {
+        if self.entries.contains_key(&id) || self.is_put_away(id) {
             return;
         }
+        self.note_arrival(None, received_ms);
         let body = Body::decode(record.kind(), record.body());
         let prev = record.prev();
         let entry = Entry {
@@ -142,10 +172,9 @@ impl Ledger {
         let Some(prev) = record.prev() else {
             return record.seq() == 1;
         };
-        self.entries.get(&prev).is_some_and(|before| {
-            !before.is_pending
-                && before.record.device() == record.device()
-                && before.record.seq().checked_add(1) == Some(record.seq())
+        let before = self.place_of(prev);
+        before.is_some_and(|(device, seq)| {
+            device == record.device() && seq.checked_add(1) == Some(record.seq())
         })
     }
 
@@ -158,9 +187,10 @@ impl Ledger {
             // Two records of one number: both are kept, the lesser identity stands in the chain on
             // every device alike, and the fork is shown.
             Some(other) => {
-                let lesser = id.min(*other);
+                let (lesser, other) = (id.min(*other), *other);
                 slot.insert(record.seq(), lesser);
                 self.forks.insert((record.device(), record.seq()));
+                self.want_run_of(other);
             }
             None => {
                 slot.insert(record.seq(), id);
@@ -169,7 +199,7 @@ impl Ledger {
         self.raise_height(record.device());
     }
 
-    fn raise_height(&mut self, device: record::DeviceId) {
+    pub(super) fn raise_height(&mut self, device: record::DeviceId) {
         let Some(chain) = self.chains.get(&device) else {
             return;
         };
@@ -191,8 +221,14 @@ impl Ledger {
         let by_authority = record.device() == self.authority.device();
         match body {
             Body::Vessel(body) if by_authority => {
+                let is_first = self
+                    .crew_lists
+                    .first_key_value()
+                    .is_none_or(|(first, _)| (stamp, id) < *first);
                 self.crew_lists.insert((stamp, id), body.crew.clone());
-                self.crew_changed();
+                self.crew_changed(|bears| {
+                    !bears.heard.is_empty() && (is_first || bears.latest >= stamp)
+                });
                 if self
                     .vessel_body
                     .as_ref()
@@ -209,7 +245,7 @@ impl Ledger {
             Body::Settings(body) => {
                 if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
                     self.settings.insert((stamp, id), settings);
-                    self.touch(|_| true);
+                    self.is_settings_stale = true;
                 }
             }
             Body::Plan(plan) => {
@@ -232,10 +268,12 @@ impl Ledger {
                     let offered = self.published.entry(slug).or_default();
                     offered.insert((stamp, id), hash);
                 }
-                self.procedures
+                let procedure = self
+                    .procedures
                     .entry(hash)
                     .or_insert_with(|| Arc::new(procedure));
-                self.touch(|file| file.hash == hash && file.procedure.is_none());
+                let procedure = Arc::clone(procedure);
+                self.pinned_text_is_here(&procedure, hash);
             }
             Body::Run(event) => self.take_in_event(record, &event),
             Body::Withdrawal(withdrawal) if by_authority => {
@@ -245,15 +283,23 @@ impl Ledger {
                     .entry(withdrawal.device)
                     .or_insert(withdrawal.clone());
                 let rank = |w: &record::Withdrawal| (w.last_seq, w.from_ms, w.reason.clone());
+                let before = slot.clone();
                 if rank(&withdrawal) < rank(slot) {
-                    *slot = withdrawal;
+                    *slot = withdrawal.clone();
                 }
-                self.crew_changed();
+                let last_seq = before.last_seq.min(withdrawal.last_seq);
+                let from_ms = before.from_ms.min(withdrawal.from_ms);
+                let from_ms = u64::try_from(from_ms).unwrap_or(0);
+                let device = withdrawal.device;
+                self.crew_changed(|bears| {
+                    bears.is_after(device, last_seq)
+                        || (!bears.heard.is_empty() && bears.latest.ms >= from_ms)
+                });
             }
             Body::RolesFrom(change) if by_authority => {
                 let changes = self.role_changes.entry(change.device).or_default();
                 changes.insert((change.last_seq, change.credential));
-                self.crew_changed();
+                self.crew_changed(|bears| bears.is_after(change.device, change.last_seq));
             }
             // A finding is looked for where a log's trouble is shown.
             Body::RolesFrom(_)
@@ -281,6 +327,12 @@ impl Ledger {
             joins_s: is_ahead.then_some(credential.not_before_s),
             expires_s: credential.expires_s,
         };
+        // What the first one says holds before it too.
+        let is_first = history
+            .first_key_value()
+            .is_none_or(|(first, _)| (stamp, id) < *first);
+        let is_only = history.is_empty();
+        let person = procedure::PersonId::from(credential.person.as_str());
         history.insert((stamp, id), said);
         let is_newest = history
             .last_key_value()
@@ -294,25 +346,32 @@ impl Ledger {
             };
             self.holders.insert(key.device(), holder);
         }
-        self.crew_changed();
+        let device = key.device();
+        let changes: Vec<(record::DeviceId, u64)> = self
+            .role_changes
+            .iter()
+            .flat_map(|(device, changes)| changes.iter().map(|change| (*device, *change)))
+            .filter(|(_, (_, credential))| *credential == id)
+            .map(|(device, (last_seq, _))| (device, last_seq))
+            .collect();
+        self.crew_changed(|bears| {
+            let is_later = is_first || bears.latest >= stamp;
+            let is_heard = if is_only {
+                bears.heard.contains(&person)
+            } else {
+                !bears.heard.is_empty() && is_later
+            };
+            let mut changes = changes.iter();
+            is_heard
+                || (is_later && bears.last_seqs.contains_key(&device))
+                || changes.any(|(device, last_seq)| bears.is_after(*device, *last_seq))
+        });
     }
 
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
         let id = record.id();
-        let photo = match event {
-            procedure::Event::NotSo { photo, .. } | procedure::Event::Message { photo, .. } => {
-                *photo
-            }
-            procedure::Event::Done {
-                outcome: procedure::Outcome::Photo { hash },
-                ..
-            } => Some(*hash),
-            _ => None,
-        };
-        if let Some(hash) = photo
-            && self.photos.insert(hash)
-        {
-            self.photo_order.push(hash);
+        if let Some(hash) = photo_in(event) {
+            self.note_photo(hash);
         }
         match (record.run(), event) {
             (
@@ -335,15 +394,20 @@ impl Ledger {
                     past: None,
                     defects: Vec::new(),
                     newest_ms: newest_ms.unwrap_or_else(|| record.time_ms()),
+                    closed_ms: None,
+                    bears: Arc::default(),
+                    away: None,
+                    number: None,
+                    version: 0,
                 };
                 self.runs.insert(id, file);
-                self.dirty.insert(id);
+                self.mark(id);
             }
             (Some(run), _) => match self.runs.get_mut(&run) {
                 Some(file) => {
                     file.records.insert(id);
                     file.newest_ms = file.newest_ms.max(record.time_ms());
-                    self.dirty.insert(run);
+                    self.mark(run);
                 }
                 None => {
                     self.orphans.entry(run).or_default().insert(id);
@@ -353,20 +417,11 @@ impl Ledger {
         }
     }
 
-    /// Marks every run to be folded again, since what someone might do may have changed.
-    fn crew_changed(&mut self) {
-        self.crew.take();
-        self.touch(|_| true);
-    }
-
-    /// Marks runs to be folded again.
-    fn touch(&mut self, which: impl Fn(&RunFile) -> bool) {
-        let ids = self
-            .runs
-            .values()
-            .filter(|file| which(file))
-            .map(|file| file.id);
-        self.dirty.extend(ids);
+    /// Notes that a record names a photograph.
+    pub(super) fn note_photo(&mut self, hash: [u8; 32]) {
+        if self.photos.insert(hash) {
+            self.photo_order.push(hash);
+        }
     }
 
     /// Takes up the records that waited for a credential that is now here.
@@ -393,6 +448,25 @@ impl Ledger {
                 }
             }
         }
+    }
+}
+
+fn photo_in(event: &procedure::Event) -> Option<[u8; 32]> {
+    match event {
+        procedure::Event::NotSo { photo, .. } | procedure::Event::Message { photo, .. } => *photo,
+        procedure::Event::Done {
+            outcome: procedure::Outcome::Photo { hash },
+            ..
+        } => Some(*hash),
+        _ => None,
+    }
+}
+
+/// Returns the photograph that a record names.
+pub(super) fn photo_of(body: &Result<Body, crate::body::BodyError>) -> Option<[u8; 32]> {
+    match body {
+        Ok(Body::Run(event)) => photo_in(event),
+        _ => None,
     }
 }
 

@@ -1,10 +1,12 @@
 //! What the journal promises: state depends on the set of records alone, and a write loses nothing.
 
 mod aboard;
+mod away;
 mod bodies;
 mod catalogue;
 mod forks;
 mod log;
+mod news;
 mod order;
 mod outbox;
 mod receipts;

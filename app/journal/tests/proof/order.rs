@@ -11,7 +11,7 @@ use record::{Envelope, Withdrawal};
 
 /// One thing that happens aboard.
 #[derive(Debug, Clone, Copy)]
-enum Deed {
+pub enum Deed {
     /// Somebody does something at a step of a run.
     Act {
         device: usize,
@@ -25,7 +25,7 @@ enum Deed {
     Standing { what: u8 },
 }
 
-fn deed() -> impl Strategy<Value = Deed> {
+pub fn deed() -> impl Strategy<Value = Deed> {
     prop_oneof![
         8 => (0..3_usize, 0..2_usize, any::<u16>(), any::<u16>())
             .prop_map(|(device, run, step, choice)| Deed::Act { device, run, step, choice }),
@@ -86,7 +86,7 @@ fn standing(aboard: &mut Aboard, what: u8) {
     }
 }
 
-fn play(deeds: &[Deed]) -> Aboard {
+pub fn play(deeds: &[Deed]) -> Aboard {
     let mut aboard = Aboard::mustered();
     let runs: [RunId; 2] = [
         aboard.starts(0, "anchors-ready"),

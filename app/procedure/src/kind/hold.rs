@@ -107,7 +107,11 @@ impl KindRules for Hold {
         }
         state.status = Status::Done;
         state.passed = true;
-        state.words = words::consent(at.name(at.consenter(event)), by_radio, state.awaiting.is_some());
+        state.words = words::consent(
+            at.name(at.consenter(event)),
+            by_radio,
+            state.awaiting.is_some(),
+        );
         state
     }
 }

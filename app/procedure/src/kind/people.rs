@@ -164,7 +164,9 @@ impl KindRules for People {
         if inside.is_empty() {
             return Ok(());
         }
-        let names = inside.iter().map(|inside| words::still_inside(at.name(&inside.who)));
+        let names = inside
+            .iter()
+            .map(|inside| words::still_inside(at.name(&inside.who)));
         Err(Refusal::StillOpen(names.collect()))
     }
 
@@ -229,7 +231,11 @@ pub(super) fn inside_alarms(at: &RunAt<'_>, s: usize, step: &StepView, all: &mut
         push(AlarmKind::ManDown, &words::rescuers(&who), first);
     }
     for person in here.iter().filter(|inside| at.is_disputed(inside)) {
-        push(AlarmKind::Inside, &words::disputed(at.name(&person.who)), person);
+        push(
+            AlarmKind::Inside,
+            &words::disputed(at.name(&person.who)),
+            person,
+        );
     }
     if let Some(first) = others.first()
         && let Some(because) = at.entry_blocked(s)

@@ -17,6 +17,9 @@ pub enum Refusal {
     /// The run is closed.
     #[error("the run is closed")]
     Closed,
+    /// The run has as many entries as it is to have.
+    #[error("this run has {0} entries, as many as it may have: close it and begin another")]
+    Full(usize),
     /// The procedure has no such step.
     #[error("the procedure has no step '{0}'")]
     NoSuchStep(String),

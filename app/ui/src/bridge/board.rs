@@ -261,6 +261,12 @@ fn Runs() -> impl IntoView {
         })
     });
     let is_known = Memo::new(move |_| heard.board.with(Option::is_some));
+    let open_more = move || {
+        let more = heard
+            .board
+            .with(|board| board.as_ref().map_or(0, |board| board.open_more));
+        (more > 0).then(|| view! { <p class="quiet">{words::open_more(more)}</p> })
+    };
     move || {
         let ids = ids.get();
         if !is_known.get() {
@@ -271,7 +277,8 @@ fn Runs() -> impl IntoView {
                 .into_any()
         } else {
             ids.into_iter()
-                .map(|run| view! { <RunCardView run /> })
+                .map(|run| view! { <RunCardView run /> }.into_any())
+                .chain(std::iter::once(open_more.into_any()))
                 .collect_view()
                 .into_any()
         }

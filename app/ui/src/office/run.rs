@@ -176,6 +176,8 @@ fn body(page: &RunPage) -> impl IntoView + use<> {
                     {words::DOWNLOAD_TABLE}
                 </a>
             </p>
+            {(page.earlier > 0)
+                .then(|| view! { <p class="quiet">{words::earlier_entries(page.earlier)}</p> })}
             <ol class="record-entries">
                 {page.records.iter().map(|line| entry(page, line)).collect_view()}
             </ol>

@@ -127,6 +127,17 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
     let none = rows.is_empty();
     let is_heard = page.vessel.last_received_ms.is_some();
     let never_heard = (!is_heard).then(|| view! { <p>{words::NEVER_HEARD}</p> });
+    // A procedure that was chosen stays chosen on the next page.
+    let earlier = page.runs.last().filter(|_| page.earlier > 0).map(|last| {
+        let id = page.vessel.id;
+        let href = format!("/office/{id}?before={}&procedure={chosen}", last.run);
+        let said = words::earlier_runs(page.earlier);
+        view! {
+            <p>
+                <A href>{said}</A>
+            </p>
+        }
+    });
     view! {
         <Title text=page.vessel.name.clone() />
         <div class="office-title">
@@ -151,6 +162,7 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
         {filters(page, chosen)}
         {none.then(|| view! { <Empty head=words::NO_RUNS body=words::NO_RUNS_BODY /> })}
         <ol class="time-line">{rows.into_iter().collect_view()}</ol>
+        {earlier}
     }
 }
 
@@ -162,10 +174,17 @@ pub fn VesselPage() -> impl IntoView {
     let query = use_query_map();
     let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
     let chosen = move || query.with(|query| query.get("procedure").unwrap_or_default());
-    let page = Resource::new(vessel, move |vessel| {
+    let before = move || query.with(|query| query.get("before").unwrap_or_default());
+    let asked = move || (vessel(), before());
+    let page = Resource::new(asked, move |(vessel, before)| {
         let source = source.clone();
         async move {
-            let page = source.get(address::VESSEL_RUNS.at([&vessel])).await;
+            let url = if before.is_empty() {
+                address::VESSEL_RUNS.at([&vessel])
+            } else {
+                address::VESSEL_EARLIER.at([&vessel, &before])
+            };
+            let page = source.get(url).await;
             // A server that keeps no log yet still shows its runs.
             let log = source.get(address::VESSEL_LOG.at([&vessel])).await;
             page.map(|page| (page, log.ok()))

@@ -27,6 +27,7 @@ pub fn refusal(refusal: &Refusal, name: impl Fn(&PersonId) -> String) -> String 
         Refusal::NotStarted => REFUSED_NOT_STARTED.into(),
         Refusal::WrongProcedure => REFUSED_WRONG_PROCEDURE.into(),
         Refusal::Closed => REFUSED_CLOSED.into(),
+        Refusal::Full(entries) => refused_full(&entries.to_string()),
         Refusal::NoSuchStep(what) => refused_no_such_step(what),
         Refusal::DoesNotFit(what) => refused_does_not_fit(what),
         Refusal::NotTheirs(role) => refused_not_theirs(role),

@@ -11,6 +11,7 @@ const SCHEMA_LOCK: i64 = 0x434c_5748_0000_0000;
 pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/postgres/0001_records.sql"),
     include_str!("../../migrations/postgres/0002_log.sql"),
+    include_str!("../../migrations/postgres/0003_kept_runs.sql"),
 ];
 
 /// Says whether the database has this program's schema, without writing.

@@ -17,6 +17,7 @@ pub(super) const MIGRATIONS: &[&str] = &[
     include_str!("../../migrations/sqlite/0001_records.sql"),
     include_str!("../../migrations/sqlite/0002_log.sql"),
     include_str!("../../migrations/sqlite/0003_quarantine.sql"),
+    include_str!("../../migrations/sqlite/0004_kept_runs.sql"),
 ];
 
 /// Opens the file for the one writer, makes it if there is none, and brings it up to date.
@@ -241,7 +242,7 @@ mod tests {
                 pragma(&connection, "application_id").unwrap(),
                 APPLICATION_ID
             );
-            assert_eq!(pragma(&connection, "user_version").unwrap(), 3);
+            assert_eq!(pragma(&connection, "user_version").unwrap(), 4);
             assert_eq!(pragma(&connection, "synchronous").unwrap(), 2);
             let mode: String = connection
                 .pragma_query_value(None, "journal_mode", |row| row.get(0))
@@ -264,7 +265,7 @@ mod tests {
                 refused,
                 StorageError::TooNew {
                     found: 99,
-                    known: 3
+                    known: 4
                 }
             ),
             "{refused}"
@@ -323,8 +324,8 @@ mod tests {
         check();
         let later = [MIGRATIONS, &["ALTER TABLE notes ADD COLUMN said TEXT"]].concat();
         bring_up_to_date(&mut connection, &path, &later).unwrap();
-        connection.pragma_update(None, "user_version", 3).unwrap();
-        assert!(folder.path().join("records.sqlite.version-3").exists());
+        connection.pragma_update(None, "user_version", 4).unwrap();
+        assert!(folder.path().join("records.sqlite.version-4").exists());
         check();
         drop(connection);
         // One that an earlier program made for everybody to read is closed.
@@ -349,9 +350,9 @@ mod tests {
                 .query_row("SELECT said FROM notes", [], |row| row.get(0))
                 .unwrap(),
         );
-        assert_eq!((version, said), (4, None));
-        let copy = Connection::open(folder.path().join("records.sqlite.version-3")).unwrap();
-        assert_eq!(pragma(&copy, "user_version").unwrap(), 3);
+        assert_eq!((version, said), (5, None));
+        let copy = Connection::open(folder.path().join("records.sqlite.version-4")).unwrap();
+        assert_eq!(pragma(&copy, "user_version").unwrap(), 4);
         let name: String = copy
             .query_row("SELECT name FROM notes", [], |row| row.get(0))
             .unwrap();
@@ -364,7 +365,7 @@ mod tests {
         let mut connection = open_for_writing(&folder.path().join("records.sqlite")).unwrap();
         let broken = [MIGRATIONS, &["DROP TABLE notes; SELECT nonsense;"]].concat();
         assert!(migrate(&mut connection, &broken).is_err());
-        assert_eq!(pragma(&connection, "user_version").unwrap(), 3);
+        assert_eq!(pragma(&connection, "user_version").unwrap(), 4);
         connection
             .execute("INSERT INTO notes VALUES ('a', x'01')", [])
             .unwrap();

@@ -11,9 +11,9 @@ use tokio::sync::oneshot;
 use super::desk::{Desk, set_note, swap_note};
 use super::fault;
 use super::log::Logs;
-use super::quarantine;
+use super::{kept, quarantine};
 use crate::admission::{ChainKey, ChainView, Shelf, State, chain_key};
-use crate::{Appended, Arrival, Quarantined, StorageError};
+use crate::{Appended, Arrival, KeptMark, KeptRow, Quarantined, StorageError};
 
 /// The most records in one commit; a batch that is larger is committed alone.
 const GROUP_RECORDS: usize = 500;
@@ -25,6 +25,7 @@ type Answer<T> = oneshot::Sender<Result<T, StorageError>>;
 enum Task {
     Append(Vec<Arrival>, Answer<Vec<Appended>>),
     Quarantine(Vec<(Option<VesselId>, Quarantined)>, Answer<()>),
+    Keep(VesselId, Vec<KeptRow>, Vec<KeptMark>, Answer<()>),
     SetNote(String, Vec<u8>, Answer<()>),
     SwapNote(String, Option<Vec<u8>>, Vec<u8>, Answer<bool>),
     Check(Answer<()>),
@@ -61,6 +62,16 @@ impl Writer {
         refused: Vec<(Option<VesselId>, Quarantined)>,
     ) -> Result<(), StorageError> {
         self.ask(|answer| Task::Quarantine(refused, answer)).await
+    }
+
+    pub(super) async fn keep_runs(
+        &self,
+        vessel: VesselId,
+        rows: Vec<KeptRow>,
+        marks: Vec<KeptMark>,
+    ) -> Result<(), StorageError> {
+        self.ask(|answer| Task::Keep(vessel, rows, marks, answer))
+            .await
     }
 
     pub(super) async fn set_note(&self, name: String, bytes: Vec<u8>) -> Result<(), StorageError> {
@@ -151,6 +162,12 @@ fn other_task(desk: &mut Desk, task: Task) -> bool {
             let connection = desk.connection();
             let kept = connection.and_then(|connection| quarantine::keep(connection, &refused));
             answer.send(kept).ok();
+        }
+        Task::Keep(vessel, rows, marks, answer) => {
+            let connection = desk.connection();
+            let written =
+                connection.and_then(|connection| kept::keep(connection, vessel, &rows, &marks));
+            answer.send(written).ok();
         }
         Task::SetNote(name, bytes, answer) => {
             let connection = desk.connection();

@@ -201,7 +201,7 @@ async fn database_of_a_later_program_is_refused() {
             refused,
             StorageError::TooNew {
                 found: 99,
-                known: 2
+                known: 3
             }
         ),
         "{refused}"

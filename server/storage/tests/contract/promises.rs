@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use record::merkle::{Tree, leaf_hash, verify_consistency, verify_inclusion};
 use record::{Draft, Envelope, RecordId, Vector, VerifiedRecord, VesselId};
-use storage::{Appended, Quarantined, RecordStore, StorageError, Stored};
+use storage::{Appended, KeptMark, KeptRow, Quarantined, RecordStore, StorageError, Stored};
 
 use super::crew::{NOON_MS, arrival, arrivals, chain, chain_from, draft, key, sign, vessel};
 
@@ -21,6 +21,7 @@ pub async fn all_hold(store: Store) {
     pages_carry_what_is_lacking(&store).await;
     page_after_page_brings_everything(&store).await;
     runs_hold_their_start(&store).await;
+    what_is_kept_of_runs_comes_back_and_is_written_over(&store).await;
     vessels_are_kept_apart(&store).await;
     refused_bytes_are_kept_once(&store).await;
     what_is_refused_fills_no_disk(&store).await;
@@ -216,6 +217,54 @@ async fn runs_hold_their_start(store: &Store) {
     );
     assert_eq!(store.run(VesselId([8; 16]), start.id()).await.unwrap(), []);
     assert_eq!(store.run(vessel(), RecordId([1; 32])).await.unwrap(), []);
+    // How many belong to each run, and what belongs to none.
+    let runs = store.runs(vessel()).await.unwrap();
+    let count = |run: RecordId| runs.iter().find(|(known, _)| *known == run);
+    assert_eq!(count(start.id()).map(|(_, count)| *count), Some(4));
+    assert_eq!(count(RecordId([9; 32])).map(|(_, count)| *count), Some(1));
+    let apart = store.apart(vessel(), 0, 999).await.unwrap();
+    assert!(ids(&apart).contains(&start.id()));
+    let is_apart = |row: &Stored| Envelope::decode(&row.bytes).unwrap().run().is_none();
+    assert!(apart.iter().all(is_apart));
+    let last = apart[apart.len() - 2].arrival;
+    assert_eq!(store.apart(vessel(), last, 999).await.unwrap().len(), 1);
+}
+
+async fn what_is_kept_of_runs_comes_back_and_is_written_over(store: &Store) {
+    let row = |number: u8, standing: u8, body: &[u8]| KeptRow {
+        mark: KeptMark {
+            run: RecordId([number; 32]),
+            standing: [standing; 32],
+            seal: [standing ^ number; 32],
+        },
+        body: body.into(),
+    };
+    let rows: Vec<KeptRow> = (1..=5).map(|number| row(number, 1, b"closed")).collect();
+    store
+        .keep_runs(vessel(), rows.clone(), vec![])
+        .await
+        .unwrap();
+    let first = store.kept_runs(vessel(), None, 3).await.unwrap();
+    assert_eq!(first, rows[..3]);
+    let after = first.last().map(|row| row.mark.run);
+    let second = store.kept_runs(vessel(), after, 3).await.unwrap();
+    assert_eq!(second, rows[3..]);
+    assert_eq!(
+        store
+            .kept_runs(VesselId([0xee; 16]), None, 3)
+            .await
+            .unwrap(),
+        []
+    );
+    // A row is written over, others are only marked anew, and a mark without a row makes none.
+    let changed = row(2, 7, b"closed, and struck out since");
+    let marks = [1, 3, 4, 5, 9].map(|number| row(number, 7, b"").mark);
+    let change = store.keep_runs(vessel(), vec![changed.clone()], marks.to_vec());
+    change.await.unwrap();
+    let all = store.kept_runs(vessel(), None, 99).await.unwrap();
+    assert_eq!(all.len(), 5);
+    assert!(all.iter().all(|row| row.mark.standing == [7; 32]));
+    assert_eq!((&all[1], &all[0].body), (&changed, &rows[0].body));
 }
 
 async fn vessels_are_kept_apart(store: &Store) {
