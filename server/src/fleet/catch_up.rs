@@ -1,7 +1,8 @@
 //! What the store holds and the ledger does not: a commit whose answer was lost with the database server, and what
 //! another server over the same database has stored.
 
-use super::{Fleet, FleetError, insert_all};
+use super::opening::take_up;
+use super::{Fleet, FleetError};
 use record::{Vector, VesselId};
 
 /// How many records are read at once.
@@ -31,13 +32,17 @@ impl Fleet {
             if rows.is_empty() {
                 break;
             }
-            let mut ledgers = self.ledgers.write().await;
-            let Some(ledger) = ledgers.get_mut(&vessel) else {
-                break;
+            let order = self.order.lock().await;
+            let now = {
+                let mut ledgers = self.ledgers.write().await;
+                let Some(ledger) = ledgers.get_mut(&vessel) else {
+                    break;
+                };
+                take_up(ledger, &rows);
+                ledger.vector()
             };
-            insert_all(ledger, &rows);
-            let now = ledger.vector();
-            drop(ledgers);
+            self.settle(vessel).await?;
+            drop(order);
             // What does not verify is said in the log, and is no reason to ask for it for ever.
             if now == known {
                 break;

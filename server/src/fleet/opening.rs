@@ -17,7 +17,7 @@ const READ_AT_ONCE: usize = 2_000;
 const ROWS_AT_ONCE: usize = 200;
 
 /// Takes up what the store gives back.
-fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
+pub(super) fn take_up(ledger: &mut Ledger, rows: &[Stored]) {
     // What this server has put on record is not to come.
     if let Some(newest_ms) = rows.iter().map(|row| row.received_ms).max() {
         on_record(newest_ms);
