@@ -2,6 +2,7 @@
 
 mod aboard;
 mod bodies;
+mod cables;
 mod catalogue;
 mod forks;
 mod log;
