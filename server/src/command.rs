@@ -15,6 +15,8 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use storage::RecordStore;
 
+mod rehearse;
+
 /// Foredeck checklists that work out of range, signed, synced and checked.
 #[derive(Debug, Parser)]
 #[command(name = "clearhawse", version, about)]
@@ -80,6 +82,20 @@ enum Command {
         #[arg(long, value_name = "OLDER")]
         since: Option<PathBuf>,
     },
+    /// Try a procedure's file with invented people and an invented clock.
+    ///
+    /// Without --events it works the procedure to its end as people would who do what it asks, and writes each act as a JSON line:
+    /// {"at_s":60,"who":"hand","what":{"done":{"step":"party","outcome":"confirmed"}}}. `at_s` counts seconds from the start; `who` is
+    /// hand, second, officer or master; `what` is an event as an export writes it. Another act is named by its number, the first 1, in
+    /// 64 hexadecimal digits. With --events it plays such lines and writes, for each, as a JSON line: what was refused and why, which
+    /// steps are open and passed, and what alarms. What other runs would have to be is not judged.
+    Rehearse {
+        /// The procedure's file.
+        file: PathBuf,
+        /// The acts to play; - for standard input.
+        #[arg(long, value_name = "FILE")]
+        events: Option<PathBuf>,
+    },
     /// Reckon a sum: cases as JSON lines on standard input, answers as JSON lines on standard output.
     Reckon {
         /// Which sum.
@@ -127,6 +143,7 @@ pub async fn run(arguments: Arguments) -> ExitCode {
             passphrase,
         } => export_command(&data, vessel, &out, &passphrase.source()).await,
         Command::Verify { file, since } => verify_command(&file, since.as_deref()),
+        Command::Rehearse { file, events } => rehearse::command(&file, events.as_deref()),
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
     };
     done.unwrap_or_else(|error| {

@@ -226,9 +226,10 @@ const ANSWER: &str = "<p class=\"card-answer\">";
 const EVERY: &str = "<p class=\"card-every\">";
 const CABLE_LOG: &[&str] = &[
     "Time",
+    "Port or starboard",
     "Mark (shackles)",
     "Lead, o'clock",
-    "Grows",
+    "Stay",
     "Weight 0 to 4",
     "Remark",
     "Name",
@@ -242,7 +243,7 @@ fn points(out: &mut String, settings: &Settings, points: &[Point], sources: &mut
         "<table class=\"card-points\"><tr><th>Reading</th><th>Limit</th><th>Read</th></tr>",
     );
     for point in points {
-        let limits = point.limits.resolve(settings, &point.unit);
+        let limits = point.resolve(settings);
         push(out, "<tr><td>", &point.label, "</td>");
         push(out, "<td>", &limits.words, "</td>");
         push(out, "<td>________ ", &point.unit, "</td></tr>");

@@ -71,6 +71,11 @@ impl Limits {
 }
 
 impl Point {
+    /// Finds the numbers that the point names, where no run is worked: what a run itself reads is said to be that.
+    pub fn resolve(&self, settings: &Settings) -> LimitsView {
+        self.resolve_in(settings, &Here::NOWHERE)
+    }
+
     /// Finds the numbers that the point's limits name, and those from which something is called for.
     pub(crate) fn resolve_in(&self, settings: &Settings, here: &Here<'_>) -> LimitsView {
         let mut view = self.limits.resolve_in(settings, &self.unit, here);

@@ -7,6 +7,10 @@ use crate::event::{ConsentBy, Event, LogEntry, Outcome};
 use crate::ids::{PersonId, StepId};
 use crate::view::{LimitsView, PointView, RunView, SecondView, Status, StepView};
 
+mod play;
+
+pub use play::{Act, BEGINS_MS, PEOPLE, Played, Rehearsal, plain_acts};
+
 /// What comes next in a run.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Next<'v> {

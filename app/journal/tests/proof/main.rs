@@ -3,6 +3,7 @@
 mod aboard;
 mod away;
 mod bodies;
+mod cables;
 mod catalogue;
 mod forks;
 mod log;

@@ -195,6 +195,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let sides = is_either.then(|| view! { <SideKeys named /> });
     let scale = move || match cable.get() {
         Some(cable) => view! { <Scale cable passed /> }.into_any(),
+        None if named.get().is_none() => ().into_any(),
         None => view! { <p class="sheet-more">{words::CABLE_NOT_DESCRIBED}</p> }.into_any(),
     };
     let keys = move || {

@@ -1,7 +1,7 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
 use crate::words::{engine, ship as words};
-use procedure::{Kind, Limits, Point, Settings, Span, What};
+use procedure::{Kind, LimitsView, Point, Settings, Span, What};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -12,8 +12,7 @@ pub struct Limit {
     pub source: String,
 }
 
-fn limit(name: &str, unit: &str, limits: &Limits, settings: &Settings) -> Limit {
-    let view = limits.resolve(settings, unit);
+fn limit(name: &str, unit: &str, view: LimitsView) -> Limit {
     let words = match (view.words.is_empty(), unit.is_empty()) {
         (true, true) => name.to_owned(),
         (true, false) => format!("{name}, {unit}"),
@@ -26,7 +25,7 @@ fn limit(name: &str, unit: &str, limits: &Limits, settings: &Settings) -> Limit 
 }
 
 fn limits(points: &[Point], settings: &Settings) -> Vec<Limit> {
-    let of = |point: &Point| limit(&point.label, &point.unit, &point.limits, settings);
+    let of = |point: &Point| limit(&point.label, &point.unit, point.resolve(settings));
     points.iter().map(of).collect()
 }
 
@@ -59,7 +58,11 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             plain(words::one_of(&labels.join("; ")))
         }
         What::Count { of, limits, .. } => {
-            vec![limit(&words::count_of(of), "", limits, settings)]
+            vec![limit(
+                &words::count_of(of),
+                "",
+                limits.resolve(settings, ""),
+            )]
         }
         What::Position => plain(words::ASKS_POSITION.to_owned()),
         What::Text => plain(words::ASKS_WORDS.to_owned()),
@@ -92,7 +95,7 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use procedure::{Bound, ChoiceOption, Role, Watch, kind};
+    use procedure::{Bound, ChoiceOption, Limits, Role, Watch, kind};
 
     fn words(kind: &Kind) -> Vec<String> {
         let asked = asked(kind, &Settings::defaults()).into_iter();
