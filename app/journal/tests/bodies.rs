@@ -38,8 +38,8 @@ fn declared() -> BTreeSet<Position> {
         for line in source.lines() {
             let indent = line.len() - line.trim_start().len();
             let line = line.trim();
-            let begins = ["pub struct ", "pub enum "].into_iter();
-            if let Some(rest) = begins.filter_map(|begin| line.strip_prefix(begin)).next() {
+            let mut begins = ["pub struct ", "pub enum "].into_iter();
+            if let Some(rest) = begins.find_map(|begin| line.strip_prefix(begin)) {
                 of = name(rest);
                 variant.clear();
             } else if let Some(found) = index(line) {
