@@ -111,9 +111,10 @@ async fn two_weeks_of_use_leave_no_more_in_memory_than_one_day() {
                 assert!(page.is_some());
             }
         }
+        let signed_in = lock(&sessions.table).len();
         sizes.push(Size {
             fleet: fleet.held().await,
-            sessions: lock(&sessions.table).len(),
+            sessions: signed_in,
             challenges: sessions.challenges.remembered(),
             addresses: limiter.told_apart(),
             codes: files_in(&folder.path().join("codes")),
