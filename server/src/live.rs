@@ -132,15 +132,14 @@ impl Watching {
         }
         if self.sent.is_none() {
             self.changes.mark_unchanged();
-            match self.board().await {
-                Some(board) => self.send(&board)?,
-                None => {
-                    self.sent = Some(Sent {
-                        rung: Alarms::new(),
-                        board: None,
-                    });
-                    self.beat()?;
-                }
+            if let Some(board) = self.board().await {
+                self.send(&board)?;
+            } else {
+                self.sent = Some(Sent {
+                    rung: Alarms::new(),
+                    board: None,
+                });
+                self.beat()?;
             }
             return self.ready.pop_front();
         }

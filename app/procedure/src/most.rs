@@ -40,7 +40,7 @@ pub(crate) fn bears_on_run(event: &Event) -> bool {
 /// Chooses the events that count of a run that has too many, each named once: what bears on the whole of it first, as
 /// stops and people in a space do, then the oldest. The choice depends on the set of events alone. Returns how many
 /// are left out too.
-pub(crate) fn counted<'a>(events: Vec<&'a RecordedEvent>) -> (Vec<&'a RecordedEvent>, usize) {
+pub(crate) fn counted(events: Vec<&RecordedEvent>) -> (Vec<&RecordedEvent>, usize) {
     let beyond = events.len().saturating_sub(MOST_COUNTED);
     if beyond == 0 {
         return (events, 0);

@@ -8,6 +8,7 @@ use crate::rate_limit::{MOST, RateLimiter};
 use journal::board::BoardNews;
 use record::SoftKey;
 use std::net::{IpAddr, Ipv4Addr};
+use std::sync::Arc;
 
 const HOUR_MS: i64 = 3_600_000;
 const HERE: &str = "ship.local:8080";
@@ -48,7 +49,7 @@ async fn two_weeks_of_use_leave_no_more_in_memory_than_one_day() {
     let own = SoftKey::from_seed([7; 32]);
     let mut vessel = Vessel::new();
     put(&store, vessel.standing()).await.unwrap();
-    let fleet = Fleet::open(Arc::clone(&store), Some(own.clone()));
+    let fleet = Fleet::open(Arc::clone(&store), Some(SoftKey::from_seed([7; 32])));
     let fleet = Arc::new(fleet.await.unwrap());
     let id = fleet.own_vessel().unwrap();
     let mut now = 1_795_000_000_000 + HOUR_MS;
@@ -98,7 +99,8 @@ async fn two_weeks_of_use_leave_no_more_in_memory_than_one_day() {
                 board = next;
             }
             // The office takes what it lacks, and somebody sends rubbish.
-            let lacking = store.lacking(id, &record::Vector::new(), 20_000, 50);
+            let nothing = record::Vector::new();
+            let lacking = store.lacking(id, &nothing, 20_000, 50);
             assert!(!lacking.await.unwrap().is_empty());
             let rubbish = [[0_u8; 9], [u8::try_from(hour).unwrap(); 9]].concat();
             let reply = fleet.push_at(&rubbish, id, None, None, now).await.unwrap();
@@ -109,9 +111,10 @@ async fn two_weeks_of_use_leave_no_more_in_memory_than_one_day() {
                 assert!(page.is_some());
             }
         }
+        let signed_in = lock(&sessions.table).len();
         sizes.push(Size {
             fleet: fleet.held().await,
-            sessions: lock(&sessions.table).len(),
+            sessions: signed_in,
             challenges: sessions.challenges.remembered(),
             addresses: limiter.told_apart(),
             codes: files_in(&folder.path().join("codes")),

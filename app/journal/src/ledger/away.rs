@@ -98,14 +98,12 @@ impl Ledger {
 
     /// Returns the place in its chain of a record that counts.
     pub(super) fn place_of(&self, id: RecordId) -> Option<(DeviceId, u64)> {
-        match self.entries.get(&id) {
-            Some(entry) => (!entry.is_pending).then(|| (entry.record.device(), entry.record.seq())),
-            None => {
-                let brief = self.away.get(&id)?;
-                let device = usize::try_from(brief.device).ok()?;
-                Some((*self.away_devices.get(device)?, brief.seq))
-            }
+        if let Some(entry) = self.entries.get(&id) {
+            return (!entry.is_pending).then(|| (entry.record.device(), entry.record.seq()));
         }
+        let brief = self.away.get(&id)?;
+        let device = usize::try_from(brief.device).ok()?;
+        Some((*self.away_devices.get(device)?, brief.seq))
     }
 
     /// Returns the run of a record that is put away.

@@ -2,7 +2,7 @@
 
 use crate::aboard::{START_MS, act, assert_same, empty, shown};
 use crate::order::{Deed, deed, play};
-use journal::ledger::KeptRun;
+use journal::ledger::{KeptRun, RunFile};
 use journal::{Body, Ledger, RunId};
 use procedure::{End, Event};
 use proptest::prelude::*;
@@ -44,7 +44,7 @@ fn put_away(ledger: &mut Ledger) -> Vec<KeptRun> {
     for kept in &kept {
         assert_eq!(KeptRun::decode(&kept.encode()).as_ref(), Some(kept));
         assert!(ledger.put_away(kept));
-        assert!(ledger.run(kept.run()).is_some_and(|file| file.is_away()));
+        assert!(ledger.run(kept.run()).is_some_and(RunFile::is_away));
     }
     kept
 }
@@ -193,7 +193,7 @@ fn a_late_record_and_a_withdrawal_bring_a_run_back_and_what_does_not_bear_on_it_
     aboard.says(2, None, Body::Settings(journal::SettingsBody { json }));
     ledger.take_up_all(page(&aboard.envelopes()));
     assert_eq!(ledger.wanted().count(), 0);
-    assert!(ledger.run(run).is_some_and(|file| file.is_away()));
+    assert!(ledger.run(run).is_some_and(RunFile::is_away));
     let device = crate::aboard::key(2).device();
     let withdrawal = record::Withdrawal {
         device,

@@ -44,9 +44,12 @@ pub(super) async fn keep(
     pool.query(KEEP, &params).await.map(drop)
 }
 
-fn columns(marks: &[KeptMark]) -> (Vec<&[u8]>, Vec<&[u8]>, Vec<&[u8]>) {
+/// One column of a statement's rows.
+type Column<'a> = Vec<&'a [u8]>;
+
+fn columns(marks: &[KeptMark]) -> (Column<'_>, Column<'_>, Column<'_>) {
     (
-        marks.iter().map(|mark| &mark.run.as_bytes()[..]).collect(),
+        marks.iter().map(|mark| mark.run.as_bytes()).collect(),
         marks.iter().map(|mark| &mark.standing[..]).collect(),
         marks.iter().map(|mark| &mark.seal[..]).collect(),
     )
@@ -60,7 +63,7 @@ pub(super) async fn kept(
 ) -> Result<Vec<KeptRow>, StorageError> {
     let sql = "SELECT run, standing, seal, body FROM kept_runs JOIN kept_bodies USING (vessel, run)
                WHERE vessel = $1 AND run > $2 ORDER BY run LIMIT $3";
-    let after: &[u8] = after.as_ref().map_or(&[], |run| &run.as_bytes()[..]);
+    let after: &[u8] = after.as_ref().map_or(&[], |run| run.as_bytes());
     let rows = pool
         .query(sql, &[&vessel.as_bytes(), &after, &limit_of(limit)])
         .await?;
