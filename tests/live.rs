@@ -104,7 +104,7 @@ impl News {
     fn open(ship: &Ship) -> Self {
         let host = ship.url.strip_prefix("http://").expect("plain HTTP");
         let mut link = TcpStream::connect(host).expect("the server listens");
-        let patience = Some(Duration::from_secs(60));
+        let patience = Some(Duration::from_mins(1));
         link.set_read_timeout(patience).expect("it is a socket");
         let cookie = cookie_for(&ship.url);
         let asked = format!(

@@ -302,15 +302,15 @@ impl RunState {
             Event::GoOn { .. }
             | Event::Resume { .. }
             | Event::AnswerQuestion { .. }
-            | Event::Acknowledge { .. } => roles.may_act_as(Role::Officer),
+            | Event::Acknowledge { .. }
+            | Event::Close {
+                end: End::BrokenOff,
+                ..
+            } => roles.may_act_as(Role::Officer),
             Event::Close {
                 end: End::Completed,
                 ..
             } => roles.may_act_as(self.procedure.close_by),
-            Event::Close {
-                end: End::BrokenOff,
-                ..
-            } => roles.may_act_as(Role::Officer),
             Event::Defect { change, .. } => match change {
                 DefectChange::Noted | DefectChange::HandedOver { .. } => {
                     roles.may_act_as(Role::Crew)

@@ -20,6 +20,7 @@ fn head(title: &'static str, light: Light, sync: SyncState) -> impl IntoView {
 
 fn away() -> SyncState {
     SyncState {
+        is_withdrawn: false,
         waiting: 3,
         refused: 0,
         heard_s: Some(745),
@@ -29,7 +30,7 @@ fn away() -> SyncState {
 pub fn confirm() -> AnyView {
     view! {
         <div class="bow">
-            {head("Anchors ready", Light::BySun, SyncState { waiting: 3, refused: 0, heard_s: Some(4) })}
+            {head("Anchors ready", Light::BySun, SyncState { is_withdrawn: false, waiting: 3, refused: 0, heard_s: Some(4) })}
             <main class="bow-list">
                 <ChainLine links=upto(9) on_open=|_| () />
             </main>
@@ -120,7 +121,7 @@ pub fn hold() -> AnyView {
 pub fn choice() -> AnyView {
     view! {
         <div class="bow">
-            {head("Letting go", Light::Dusk, SyncState { waiting: 0, refused: 0, heard_s: Some(9) })}
+            {head("Letting go", Light::Dusk, SyncState { is_withdrawn: false, waiting: 0, refused: 0, heard_s: Some(9) })}
             <main class="bow-list">
                 <ChainLine links=upto(9) on_open=|_| () />
             </main>
@@ -151,7 +152,7 @@ fn answers() -> Vec<Answer> {
 pub fn cable_log() -> AnyView {
     view! {
         <div class="bow">
-            {head("Letting go", Light::Day, SyncState { waiting: 1, refused: 0, heard_s: Some(4) })}
+            {head("Letting go", Light::Day, SyncState { is_withdrawn: false, waiting: 1, refused: 0, heard_s: Some(4) })}
             <main class="bow-detail">
                 <CableScale
                     out_m=110.0

@@ -29,7 +29,7 @@ pub fn page() -> AnyView {
             {[Tone::Calm, Tone::Done, Tone::Wait, Tone::Alarm].map(|tone| view! { <StatusWord tone=tone word=format!("{tone:?}") /> }).into_iter().collect_view()}
             {[Some(4), Some(45), Some(375), None].map(|s| view! { <Age heard_s=s /> }).into_iter().collect_view()}
             {[(0, 0, Some(4)), (14, 0, Some(745)), (2, 1, Some(31)), (1, 0, None)]
-                .map(|(waiting, refused, heard_s)| view! { <SyncLine state=SyncState { waiting, refused, heard_s } /> })
+                .map(|(waiting, refused, heard_s)| view! { <SyncLine state=SyncState { is_withdrawn: false, waiting, refused, heard_s } /> })
                 .into_iter()
                 .collect_view()}
             {[
