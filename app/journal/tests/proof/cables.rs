@@ -77,7 +77,7 @@ fn the_second_anchor_is_counted_on_its_own_side() {
 
 /// Starts a run of an edition that stands only on record.
 fn starts_older(aboard: &mut Aboard, slug: &str, text: &str) -> RunId {
-    let procedure = procedure::parse_on_record(slug, text).unwrap();
+    let procedure = procedure::parse_on_record(slug, text).expect("a text on record");
     let hash: ProcedureHash = procedure.hash();
     aboard.says(
         2,
