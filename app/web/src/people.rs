@@ -128,10 +128,16 @@ impl Client {
         self.device.identity.lock.set(lock);
         let withdrawn = &self.device.identity.withdrawn;
         withdrawn.set(holder.withdrawal.clone());
-        self.device
+        // Whoever has the phone already is not told anew: a form that hangs on it would be drawn again, and be closed.
+        let state = me.map_or(DeviceState::Unknown, DeviceState::Enrolled);
+        if self
+            .device
             .identity
             .state
-            .set(me.map_or(DeviceState::Unknown, DeviceState::Enrolled));
+            .with_untracked(|known| *known != state)
+        {
+            self.device.identity.state.set(state);
+        }
         self.show_people();
         self.count_waiting();
         self.look_at_trial();
