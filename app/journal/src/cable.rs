@@ -23,24 +23,30 @@ fn are_anchors(options: &[ChoiceOption]) -> bool {
     BOTH.into_iter().all(has)
 }
 
-/// Returns the side that a choice of port or starboard was answered with.
-fn side_chosen(step: &StepView) -> Option<Side> {
-    let answer = step.answer.as_deref()?;
-    let chosen = step.options.iter().find(|option| option.label == answer)?;
-    side_of(&chosen.key)
+/// Returns the side that a choice of port or starboard was answered with, in its turn or before the run began.
+fn side_chosen(view: &RunView, step: &StepView) -> Option<Side> {
+    let answered = step.answer.as_deref().and_then(|answer| {
+        let mut options = step.options.iter();
+        Some(&options.find(|option| option.label == answer)?.key)
+    });
+    let at_start = || {
+        let mut choices = view.choices.iter();
+        Some(&choices.find(|(name, _)| *name == step.id.as_str())?.1)
+    };
+    side_of(answered.or_else(at_start)?)
 }
 
 /// Returns the anchor that a run of an older edition has chosen: its logs name no cable, and are about that one.
 fn anchor_of(view: &RunView) -> Option<Side> {
     let mut steps = view.steps.iter();
-    side_chosen(steps.find(|step| are_anchors(&step.options))?)
+    side_chosen(view, steps.find(|step| are_anchors(&step.options))?)
 }
 
 /// Returns whose cable a step's log is about; none where each entry names its own, or where nothing says it.
 pub fn log_side(view: &RunView, step: &StepView) -> Option<Side> {
     match step.kind.log_side() {
         Some(LogSide::Chosen(choice)) => {
-            side_chosen(view.steps.iter().find(|step| step.id == *choice)?)
+            side_chosen(view, view.steps.iter().find(|step| step.id == *choice)?)
         }
         Some(LogSide::Either) => None,
         None => anchor_of(view),
