@@ -43,6 +43,8 @@ test('the keyboard works the bow: the PIN keeps the focus, and a tick hands it t
 
   // A second run of what is under way is asked about.
   await page.goto(ship.url('/bow'));
+  // A phone that is new aboard knows of the run when the ship has told it.
+  await page.locator('.start-run').first().waitFor(PATIENCE);
   await page.locator('[data-slug="anchors-ready"]').click();
   await page.getByText(says('already_begun', { by: 'Tam Orrin' })).waitFor(PATIENCE);
   const goOn = page.getByRole('link', { name: say('GO_ON_WITH_IT') });

@@ -63,6 +63,34 @@ pub fn run(command: &mut Command) -> Result<(), Fault> {
     }
 }
 
+/// Runs `command` and shows what it printed when it has ended, in one piece, so that what runs beside it does
+/// not stand between.
+///
+/// # Errors
+/// As [`run`].
+pub fn run_apart(command: &mut Command) -> Result<(), Fault> {
+    let text = describe(command);
+    let start = Instant::now();
+    let output = command.output().map_err(|source| Fault::Spawn {
+        command: text.clone(),
+        source,
+    })?;
+    let (told, warned) = (
+        String::from_utf8_lossy(&output.stdout),
+        String::from_utf8_lossy(&output.stderr),
+    );
+    let took = start.elapsed().as_secs_f64();
+    eprintln!("    {text} ({took:.0} s)\n{told}{warned}");
+    if output.status.success() {
+        Ok(())
+    } else {
+        Err(Fault::Command {
+            command: text,
+            status: output.status,
+        })
+    }
+}
+
 /// Runs `command`, shows what it prints, and returns it too.
 ///
 /// # Errors

@@ -2,6 +2,9 @@
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+use std::thread;
 
 use crate::fault::{Fault, with_causes};
 use crate::machine::Machine;
@@ -216,7 +219,7 @@ fn browser() -> Result<(), Fault> {
         ("WEBKIT_DRIVER", here.find("WebKitWebDriver")),
         ("XVFB", here.find("Xvfb")),
     ];
-    run_each("tests/browser", ".test.mjs", |file| {
+    run_each("tests/browser", ".test.mjs", STORIES_AT_ONCE, |file| {
         let mut command = Command::new(&node.node);
         command.args(["--test", "--test-reporter=spec"]);
         command.arg(file).current_dir(&folder);
@@ -264,7 +267,7 @@ fn outside() -> Result<(), Fault> {
     let binary = program::build()?;
     let folder = paths::root().join("tests/outside");
     let python = environment(&python, &folder.join("requirements.txt"))?;
-    run_each("tests/outside", "_test.py", |file| {
+    run_each("tests/outside", "_test.py", 1, |file| {
         let mut command = Command::new(&python);
         command
             .arg(file)
@@ -309,11 +312,17 @@ fn environment(python: &Path, requirements: &Path) -> Result<PathBuf, Fault> {
     Ok(own)
 }
 
-/// Runs the command made for each file in `folder` whose name ends so; all run, even if one fails.
+/// How many browser files run beside each other: a story waits for its page about half of the time. On more
+/// cores there is no more to gain, as the longest story sets the end.
+const STORIES_AT_ONCE: usize = 2;
+
+/// Runs the command made for each file in `folder` whose name ends so, at most `at_once` of them beside each
+/// other; all run, even if one fails.
 fn run_each(
     folder: &'static str,
     ending: &'static str,
-    command: impl Fn(&Path) -> Command,
+    at_once: usize,
+    command: impl Fn(&Path) -> Command + Sync,
 ) -> Result<(), Fault> {
     let listed = std::fs::read_dir(paths::root().join(folder)).map_err(|source| Fault::File {
         doing: "list",
@@ -328,19 +337,27 @@ fn run_each(
     if files.is_empty() {
         return Err(Fault::NothingToRun { folder, ending });
     }
-    let failed: Vec<String> = files
-        .iter()
-        .filter(|file| run::run(&mut command(file)).is_err())
-        .map(|file| {
-            file.file_name()
-                .unwrap_or_default()
-                .to_string_lossy()
-                .into_owned()
-        })
-        .collect();
+    let next = AtomicUsize::new(0);
+    let failed = Mutex::new(Vec::new());
+    let work = || {
+        while let Some(file) = files.get(next.fetch_add(1, Ordering::Relaxed)) {
+            if run::run_apart(&mut command(file)).is_err() {
+                let name = file.file_name().unwrap_or_default().to_string_lossy();
+                let mut failed = failed.lock().unwrap_or_else(PoisonError::into_inner);
+                failed.push(name.into_owned());
+            }
+        }
+    };
+    thread::scope(|scope| {
+        for _ in 0..at_once {
+            scope.spawn(work);
+        }
+    });
+    let mut failed = failed.into_inner().unwrap_or_else(PoisonError::into_inner);
     if failed.is_empty() {
         Ok(())
     } else {
+        failed.sort();
         Err(Fault::StagesFailed { stages: failed })
     }
 }
