@@ -65,6 +65,13 @@ async fn a_start_takes_what_was_kept_and_shows_what_the_records_show() {
     let rows = store.kept_runs(vessel, None, 999).await.unwrap();
     assert!(rows.len() >= held.away, "{} rows", rows.len());
     store.close().await;
+    // What stands beside the runs has judged the rows already: it asks for none of them again.
+    let url = format!("sqlite:{}", folder.path().join("records.sqlite").display());
+    let store = storage::open(&url).await.unwrap();
+    let own = SoftKey::from_seed([7; 32]);
+    let opened_alone = super::opening::open(&store, &Runs::new(Some(&own)), own.public());
+    assert_eq!(opened_alone.await.unwrap().wanted().count(), 0);
+    store.close().await;
     let (second, store) = opened(folder.path()).await;
     assert_eq!(second.held().await, held);
     assert_eq!(shown(&second, NOW_MS).await, from_records);

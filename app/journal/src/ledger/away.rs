@@ -55,6 +55,12 @@ impl Ledger {
         self.wanted.iter().copied()
     }
 
+    /// Leaves the runs that are put away as they are, whatever has come since that bears on them: for who knows that
+    /// they were judged with all of it.
+    pub fn leave_away(&mut self) {
+        self.wanted.clear();
+    }
+
     /// Returns `true` if the record belongs to a run that is put away.
     pub fn is_put_away(&self, id: RecordId) -> bool {
         self.away.contains_key(&id)
