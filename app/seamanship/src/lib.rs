@@ -21,6 +21,7 @@ mod error;
 pub mod holding;
 pub mod load;
 pub mod marks;
+pub mod nmea;
 pub mod plan;
 pub mod position;
 pub mod reckon;
