@@ -33,6 +33,7 @@ pub mod tide;
 pub mod time;
 pub mod units;
 pub mod ventilation;
+pub mod watch;
 pub mod water;
 pub mod wear;
 pub mod windlass;
