@@ -77,6 +77,7 @@ numbers! {
     inside_clear_s = 120.0, Practice, "as long inside before the alarm is taken back";
     moves_noise_least_m = 20.0, Practice, "a receiver's slow wander between two times; the margin counts where it is more";
     moves_sure = 3.5, Practice, "how many times its own uncertainty the centre must have moved";
+    moves_share = 0.75, Practice, "of what is needed, from the first third of the window to the last: a steady way makes two thirds";
     moves_alarm_min = 3.0, Practice, "minutes in a row with a moving centre make the alarm";
     moves_clear_min = 15.0, Practice, "minutes without before it is taken back";
     swing_deg = 60.0, Practice, "a head that was so far elsewhere: the cable may lie in a bight";
@@ -89,7 +90,7 @@ numbers! {
     shoaling_m = 2.0, Practice, "what a quarter of an hour must take off beyond the tide";
     wind_mean_s = 120.0, Memory, "the mean of two minutes that airfields report as the wind now";
     wind_clear_s = 600.0, Memory, "the mean of ten minutes by which weather services report wind";
-    wind_squall = 1.1, Practice, "the short mean counts when it is so many times the limit";
+    wind_squall = 1.2, Practice, "the short mean counts when it is so many times the limit";
     neighbour_near_m = 185.0, Practice, "one cable";
     neighbour_s = 720.0, Practice, "about the time to weigh 110 m of cable at 9 m a minute";
     neighbour_fast_s = 360.0, Practice, "a ship under way passes, or alters, sooner";

@@ -151,7 +151,7 @@ fn moved(
     let noise = margin.max(limits.moves_noise_least_m);
     let lies_elsewhere = was_elsewhere(minutes, limits);
     // A ship that has just swung, or lay in a calm, falls back as far as her cable reaches.
-    if lies_elsewhere && now? < cable.reach_m? {
+    if lies_elsewhere && now? < cable.reach_m? + noise {
         return None;
     }
     let slack = before
@@ -163,8 +163,13 @@ fn moved(
         } else {
             explained(first, last, before, slack, cable)
         };
-    // The fit makes more of a short jerk than it is.
-    if (middle_of(last)? - middle_of(first)?).along(way) < 0.5 * need {
+    // The fit makes more of a short jerk than it is, and what only swings gets no farther from the anchor.
+    let went = (middle_of(last)? - middle_of(first)?).along(way);
+    let grown = match cable.anchor {
+        Some(anchor) => now? - from_anchor(first, anchor)?,
+        None => went,
+    };
+    if went.min(grown) < limits.moves_share * need {
         return None;
     }
     let fit = fit::fit(&used, cable.reach_m)?;

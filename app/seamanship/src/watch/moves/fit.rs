@@ -10,8 +10,8 @@ type Row = [f64; UNKNOWNS];
 
 /// How sure the distance is beforehand, of itself: between slack and taut.
 const DISTANCE_SURE: f64 = 0.15;
-/// Neighbouring minutes are not independent, as she yaws: so many count as one.
-const MINUTES_AS_ONE: f64 = 3.0;
+/// Neighbouring minutes are not independent, as she yaws and satellites wander: so many count as one.
+const MINUTES_AS_ONE: f64 = 5.0;
 /// No fit is better than this, metres.
 const LEAST_ERROR_M: f64 = 1.5;
 
