@@ -13,6 +13,7 @@
 )]
 
 pub mod air;
+pub mod bearings;
 pub mod catenary;
 pub mod chain;
 pub mod density;

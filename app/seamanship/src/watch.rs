@@ -12,7 +12,7 @@ mod limits;
 mod moves;
 mod neighbour;
 mod outside;
-mod plane;
+pub(crate) mod plane;
 mod recover;
 mod replay;
 mod senses;

@@ -91,7 +91,7 @@ numbers! {
     wind_mean_s = 120.0, Memory, "the mean of two minutes that airfields report as the wind now";
     wind_clear_s = 600.0, Memory, "the mean of ten minutes by which weather services report wind";
     wind_squall = 1.2, Practice, "the short mean counts when it is so many times the limit";
-    neighbour_near_m = 185.0, Practice, "one cable";
+    neighbour_near_m = 185.0, Practice, "one cable, a tenth of a mile";
     neighbour_s = 720.0, Practice, "about the time to weigh 110 m of cable at 9 m a minute";
     neighbour_fast_s = 360.0, Practice, "a ship under way passes, or alters, sooner";
     neighbour_close_m = 93.0, Practice, "half a cable";
