@@ -16,6 +16,7 @@ use std::sync::Arc;
 use storage::RecordStore;
 
 mod rehearse;
+mod watch;
 
 /// Foredeck checklists that work out of range, signed, synced and checked.
 #[derive(Debug, Parser)]
@@ -96,6 +97,21 @@ enum Command {
         #[arg(long, value_name = "FILE")]
         events: Option<PathBuf>,
     },
+    /// Replay a night at anchor: what the anchor watch would have said, and when.
+    ///
+    /// The night has a line for each sentence of the instruments (NMEA 0183): milliseconds since 1970 in UTC, a space, the sentence from
+    /// its `$` or `!`. Time passes by the lines alone. The setup is JSON: {"anchor":{"lat":..,"lon":..},"cable_m":..,"depth_m":..,
+    /// "hawse_height_m":..,"length_m":..,"antenna":{"forward_m":..,"starboard_m":..},"wind_limits_kn":{"call":..,"engines":..,"weigh":..},
+    /// "ukc_min_m":..,"draught_m":..}, the antenna counted from the hawse, so that one aft of it has forward_m below 0; what is
+    /// missing is unknown. Writes a JSON line for each alarm that is raised, changed or cleared, and a last one with what was read.
+    Watch {
+        /// The night; - for standard input.
+        #[arg(long, value_name = "NIGHT")]
+        replay: PathBuf,
+        /// What is known of the ship and her anchor.
+        #[arg(long, value_name = "SETUP")]
+        setup: PathBuf,
+    },
     /// Reckon a sum: cases as JSON lines on standard input, answers as JSON lines on standard output.
     Reckon {
         /// Which sum.
@@ -144,6 +160,7 @@ pub async fn run(arguments: Arguments) -> ExitCode {
         } => export_command(&data, vessel, &out, &passphrase.source()).await,
         Command::Verify { file, since } => verify_command(&file, since.as_deref()),
         Command::Rehearse { file, events } => rehearse::command(&file, events.as_deref()),
+        Command::Watch { replay, setup } => watch::command(&replay, &setup),
         Command::Reckon { name, .. } => reckon_command(name.as_deref()),
     };
     done.unwrap_or_else(|error| {

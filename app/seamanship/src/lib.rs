@@ -13,6 +13,7 @@
 )]
 
 pub mod air;
+pub mod bearings;
 pub mod catenary;
 pub mod chain;
 pub mod density;
@@ -21,6 +22,7 @@ mod error;
 pub mod holding;
 pub mod load;
 pub mod marks;
+pub mod nmea;
 pub mod plan;
 pub mod position;
 pub mod reckon;
@@ -32,6 +34,7 @@ pub mod tide;
 pub mod time;
 pub mod units;
 pub mod ventilation;
+pub mod watch;
 pub mod water;
 pub mod wear;
 pub mod windlass;

@@ -5,13 +5,14 @@ mod asked;
 mod bodies;
 mod frames;
 mod messages;
+mod night;
 mod records;
 mod texts;
 
 use crate::Target;
 
 /// Every target. A new reader of foreign bytes gets its line here.
-pub const TARGETS: [Target; 13] = [
+pub const TARGETS: [Target; 14] = [
     Target {
         name: "cbor",
         check: records::cbor,
@@ -71,6 +72,11 @@ pub const TARGETS: [Target; 13] = [
         name: "words",
         check: texts::words,
         seeds: texts::words_seeds,
+    },
+    Target {
+        name: "night",
+        check: night::night,
+        seeds: night::night_seeds,
     },
     Target {
         name: "asked",
