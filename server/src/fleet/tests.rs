@@ -69,8 +69,9 @@ async fn a_start_takes_what_was_kept_and_shows_what_the_records_show() {
     let url = format!("sqlite:{}", folder.path().join("records.sqlite").display());
     let store = storage::open(&url).await.unwrap();
     let own = SoftKey::from_seed([7; 32]);
-    let opened_alone = super::opening::open(&store, &Runs::new(Some(&own)), own.public());
-    assert_eq!(opened_alone.await.unwrap().wanted().count(), 0);
+    let runs = Runs::new(Some(&own));
+    let ledger = super::opening::open(&store, &runs, own.public());
+    assert_eq!(ledger.await.unwrap().wanted().count(), 0);
     store.close().await;
     let (second, store) = opened(folder.path()).await;
     assert_eq!(second.held().await, held);
