@@ -52,6 +52,14 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     const was = await bow.title(hand);
     // Chosen at the start: one press confirms it.
     await hand.locator('.sheet-choices [aria-pressed="true"]', { hasText: words }).waitFor(bow.PATIENCE);
+    if (was === 'anchor') {
+      // The plan in force orders the other anchor: nothing is put on record without a reason.
+      await hand.getByText(say('order_says', { ordered: 'port' })).waitFor(bow.PATIENCE);
+      assert.ok(await bow.first(hand).isDisabled(), 'not without a word');
+      await hand.getByLabel(say('WHY_NOT_AS_ORDERED')).fill('the port brake is under repair');
+    } else {
+      assert.equal(await hand.getByLabel(say('WHY_NOT_AS_ORDERED')).count(), 0, 'as ordered');
+    }
     await bow.first(hand).click();
     await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
   };
@@ -116,5 +124,7 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     [[1, 'long-stay', null], [null, null, 3]],
   );
   assert.match(steps.touch.answer, /43\.51237/);
+  const told = run.card.view.messages.map((message) => [message.step, message.text]);
+  assert.deepEqual(told, [['anchor', say('not_as_ordered', { ordered: 'port', reason: 'the port brake is under repair' })]]);
   party.sound();
 });
