@@ -49,7 +49,8 @@ test('a second anchoring of the day confirms what can be so still, and finds eve
     }
     await party.work();
   }
-  assert.deepEqual(confirmed, [['locker-vent', 2], ['trial-turn', 1], ['signals', 2]]);
+  // The chain locker has an open defect on the demo's ship: what touches it is looked at anew.
+  assert.deepEqual(confirmed, [['locker-work', 1], ['trial-turn', 1], ['signals', 1]]);
   const after = (await hand.evaluate(() => window.presses)) - before;
   t.diagnostic(`presses: ${before} the first time, ${after} again`);
   assert.ok(after < before);

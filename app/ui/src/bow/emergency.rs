@@ -9,7 +9,7 @@ use journal::{Ledger, RunId};
 use leptos::prelude::*;
 use leptos_router::NavigateOptions;
 use leptos_router::hooks::use_navigate;
-use procedure::{Event, Procedure};
+use procedure::{Event, Procedure, RunState};
 
 /// The procedure that a dragging anchor is worked by, and the watch during which it is seen.
 const DRAGGING: &str = "dragging";
@@ -21,7 +21,7 @@ const WORKED_MS: i64 = 86_400_000;
 /// What can be pressed now.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 struct AtHand {
-    /// Runs that a stop stops.
+    /// Runs that a stop would stop.
     worked: Vec<RunId>,
     /// Where people are in a space.
     people: Option<RunId>,
@@ -41,21 +41,17 @@ fn at_hand(ledger: &Ledger, now_ms: i64) -> AtHand {
         let mut steps = procedure.steps().iter();
         procedure.slug() == AT_ANCHOR || steps.any(|step| step.kind.cable().is_some())
     };
-    let has_people = |procedure: &Procedure| {
-        let mut steps = procedure.steps().iter();
-        steps.any(|step| step.kind.people().is_some())
-    };
     for file in ledger.open_runs() {
-        if keeps(file, has_people) {
-            let view = file.state.as_ref().map(|state| state.view(now_ms));
-            if view.is_some_and(|view| !view.inside.is_empty()) {
-                found.people = Some(file.id);
-            }
+        let is = |wanted: fn(&RunState) -> bool| file.state.as_deref().is_some_and(wanted);
+        if is(RunState::has_people_inside) {
+            found.people = Some(file.id);
         }
         if now_ms - file.newest_ms > WORKED_MS {
             continue;
         }
-        found.worked.push(file.id);
+        if !is(RunState::is_stopped) {
+            found.worked.push(file.id);
+        }
         found.may_drag |= keeps(file, is_about_cable);
         if keeps(file, |known| known.slug() == DRAGGING) {
             found.drags = Some(file.id);

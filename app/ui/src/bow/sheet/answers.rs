@@ -21,6 +21,9 @@ pub fn AnswerSheet(
     answer: Signal<Option<Outcome>>,
     /// What is said while there is none.
     without: &'static str,
+    /// What the answer still wants, in words; it stands after what the engine refuses.
+    #[prop(optional, into)]
+    wants: Signal<Option<String>>,
     /// What else the press puts on record, after the answer.
     #[prop(optional, into)]
     also: Option<Callback<(), Option<Event>>>,
@@ -37,10 +40,12 @@ pub fn AnswerSheet(
     };
     let refused = sheet_state(event);
     let state = Signal::derive(move || {
-        if answer.with(Option::is_some) {
-            refused.get()
-        } else {
-            SheetState::Blocked(without.to_owned())
+        if answer.with(Option::is_none) {
+            return SheetState::Blocked(without.to_owned());
+        }
+        match (refused.get(), wants.get()) {
+            (SheetState::Ready, Some(wanted)) => SheetState::Blocked(wanted),
+            (refused, _) => refused,
         }
     });
     view! {
@@ -96,8 +101,11 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let why = move || reason.with(|reason| reason.trim().to_owned());
     let answer = Signal::derive(move || {
         let option = chosen.get()?;
-        let may = against.with(Option::is_none) || !why().is_empty();
-        may.then_some(Outcome::Chosen { option })
+        Some(Outcome::Chosen { option })
+    });
+    let wants = Signal::derive(move || {
+        let wants = against.with(Option::is_some) && why().is_empty();
+        wants.then(|| words::SAY_WHY.to_owned())
     });
     let id = step.id.clone();
     let also = move |()| {
@@ -126,7 +134,7 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         })
         .collect_view();
     view! {
-        <AnswerSheet step side answer without=words::CHOOSE_FIRST.text() also=Callback::new(also)>
+        <AnswerSheet step side answer without=words::CHOOSE_FIRST.text() wants also=Callback::new(also)>
             <div class="sheet-choices">{options}</div>
             {move || {
                 against
