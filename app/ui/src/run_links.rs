@@ -28,6 +28,19 @@ pub fn link_state(step: &StepView, is_next: bool) -> LinkState {
 
 /// Returns the links of a run, in its order; steps that do not apply are left out.
 pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
+    links_with(view, crew, time::clock)
+}
+
+/// Returns the same for a page that shows runs of any day: each time with its date.
+pub fn dated_links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
+    links_with(view, crew, time::date_clock)
+}
+
+fn links_with(
+    view: &RunView,
+    crew: &[journal::Person],
+    clock: fn(i64) -> String,
+) -> Vec<ChainLink> {
     let next = view.next.first();
     view.steps
         .iter()
@@ -36,7 +49,7 @@ pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
             id: step.id.as_str().to_owned(),
             state: link_state(step, next == Some(&step.id)),
             title: step.instruction.clone(),
-            note: link_note(view, step, crew),
+            note: note_with(view, step, crew, clock),
         })
         .collect()
 }
@@ -57,13 +70,20 @@ fn heard_by<'v>(view: &'v RunView, step: &StepView) -> Option<&'v PersonId> {
 
 /// Says what came of a step: its readings, who signed it and when, and what is wrong with it.
 pub fn link_note(view: &RunView, step: &StepView, crew: &[journal::Person]) -> String {
+    note_with(view, step, crew, time::clock)
+}
+
+fn note_with(
+    view: &RunView,
+    step: &StepView,
+    crew: &[journal::Person],
+    clock: fn(i64) -> String,
+) -> String {
     let when = match (&step.by, step.at_ms) {
-        (Some(from), Some(at)) if let Some(heard) = heard_by(view, step) => words::heard_from(
-            &name_in(crew, heard),
-            &name_in(crew, from),
-            &time::clock(at),
-        ),
-        (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), time::clock(at)),
+        (Some(from), Some(at)) if let Some(heard) = heard_by(view, step) => {
+            words::heard_from(&name_in(crew, heard), &name_in(crew, from), &clock(at))
+        }
+        (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), clock(at)),
         _ => String::new(),
     };
     let values: Vec<String> = step

@@ -21,9 +21,9 @@ pub fn AnswerSheet(
     answer: Signal<Option<Outcome>>,
     /// What is said while there is none.
     without: &'static str,
-    /// What the answer still wants, in words; it stands after what the engine refuses.
+    /// Whether the answer still wants something, which the sheet itself says.
     #[prop(optional, into)]
-    wants: Signal<Option<String>>,
+    wants: Signal<bool>,
     /// What else the press puts on record, after the answer.
     #[prop(optional, into)]
     also: Option<Callback<(), Option<Event>>>,
@@ -44,7 +44,7 @@ pub fn AnswerSheet(
             return SheetState::Blocked(without.to_owned());
         }
         match (refused.get(), wants.get()) {
-            (SheetState::Ready, Some(wanted)) => SheetState::Blocked(wanted),
+            (SheetState::Ready, true) => SheetState::Blocked(String::new()),
             (refused, _) => refused,
         }
     });
@@ -103,10 +103,7 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         let option = chosen.get()?;
         Some(Outcome::Chosen { option })
     });
-    let wants = Signal::derive(move || {
-        let wants = against.with(Option::is_some) && why().is_empty();
-        wants.then(|| words::SAY_WHY.to_owned())
-    });
+    let wants = Signal::derive(move || against.with(Option::is_some) && why().is_empty());
     let id = step.id.clone();
     let also = move |()| {
         let ordered = against.get_untracked()?;
