@@ -80,6 +80,8 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     assert.deepEqual(await givers.allInnerTexts(), ['Maren Holt, master'], 'nobody else can have given it');
     await givers.first().click();
     await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
+    const link = await hand.locator(`.chain-row[data-step="${was}"]`).innerText();
+    assert.match(link, /Tam Orrin heard Maren Holt by radio, \d\d:\d\d/, 'who heard it, from whom, when');
     const bridge = await master.context().newPage();
     await bow.open(bridge, ship.url('/bridge'));
     await bridge.getByRole('button', { name: say('NOT_SAID') }).click(bow.PATIENCE);
