@@ -21,17 +21,21 @@ fn next_open(points: &[PointView], typed: &[String], at: usize) -> Option<usize>
         .find(|at| typed[*at].parse::<Decimal>().is_err() && !is_good(&points[*at]))
 }
 
-/// Returns what was typed, once no point is lacking; what was read before and is good is not written down again.
-fn row(points: &[PointView], typed: &[String]) -> Option<Readings> {
+/// Returns what was typed, once no point is lacking; what was read before and is good is not written down again. A
+/// number at `at` that is out of limits waits for no other: the bridge is to hear of it now.
+fn row(points: &[PointView], typed: &[String], at: usize) -> Option<Readings> {
     let mut read = Readings::new();
-    for (point, typed) in points.iter().zip(typed) {
+    let (mut is_whole, mut is_out) = (true, false);
+    for (index, (point, typed)) in points.iter().zip(typed).enumerate() {
         match typed.parse() {
-            Ok(value) => read.push((point.key.clone(), value)),
-            Err(_) if typed.is_empty() && is_good(point) => {}
-            Err(_) => return None,
+            Ok(value) => {
+                is_out |= index == at && !point.limits.verdict(value, &point.unit).within;
+                read.push((point.key.clone(), value));
+            }
+            Err(_) => is_whole &= typed.is_empty() && is_good(point),
         }
     }
-    (!read.is_empty()).then_some(read)
+    (!read.is_empty() && (is_whole || is_out)).then_some(read)
 }
 
 #[component]
@@ -55,7 +59,8 @@ pub fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView 
     let point = move || points.with(|points| points.get(at.get()).cloned());
     let text = Memo::new(move |_| typed.with(|all| all.get(at.get()).cloned().unwrap_or_default()));
     let value = move || text.get().parse::<Decimal>().ok();
-    let all = Memo::new(move |_| points.with(|points| typed.with(|typed| row(points, typed))));
+    let all =
+        Memo::new(move |_| points.with(|points| typed.with(|typed| row(points, typed, at.get()))));
     let event = move |(point, value): (String, Decimal)| Event::Done {
         step: id.get_value(),
         outcome: Outcome::Reading { point, value },
@@ -78,12 +83,13 @@ pub fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView 
     };
     let several = step.points.len() > 1;
     let keep = move || {
-        let word = match (all.get().is_some(), is_out(), several) {
-            (false, _, true) => words::NEXT_READING,
-            (_, false, false) => words::KEEP_READING,
-            (_, true, false) => words::KEEP_READING_OUT,
-            (true, false, true) => words::KEEP_READINGS,
-            (true, true, true) => words::KEEP_READINGS_OUT,
+        let count = all.with(|all| all.as_ref().map_or(0, Vec::len));
+        let word = match (count, is_out()) {
+            (0, _) if several => words::NEXT_READING,
+            (0 | 1, false) => words::KEEP_READING,
+            (0 | 1, true) => words::KEEP_READING_OUT,
+            (_, false) => words::KEEP_READINGS,
+            (_, true) => words::KEEP_READINGS_OUT,
         };
         word.to_owned()
     };
@@ -212,10 +218,20 @@ mod tests {
             (&retake, ["-", "2", ""], ""),
         ];
         for (points, texts, expected) in rows {
-            let got = row(points, &typed(texts)).unwrap_or_default();
+            let got = row(points, &typed(texts), 0).unwrap_or_default();
             let said: Vec<_> = got.iter().map(|(k, v)| format!("{k} {v}")).collect();
             assert_eq!(said.join(", "), *expected, "{texts:?}");
         }
+    }
+
+    #[test]
+    fn what_is_out_of_limits_waits_for_no_other_reading() {
+        let mut points = [point("o2", None), point("co", None)];
+        points[0].limits.min = "20.9".parse().ok();
+        let count = |texts: &[&str], at| row(&points, &typed(texts), at).map(|all| all.len());
+        assert_eq!(count(&["20.9", ""], 0), None);
+        assert_eq!(count(&["18", ""], 0), Some(1));
+        assert_eq!(count(&["18", "3"], 1), Some(2));
     }
 
     #[test]
