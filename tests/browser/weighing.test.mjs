@@ -55,6 +55,7 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       await panel.getByText(say('ONE_SHACKLE_OUT')).first().waitFor(bow.PATIENCE);
       // Whose cable it is stands in this device's own records, which open after the board is there.
       await panel.getByText(say('cable_of', { side: 'port' })).waitFor(bow.PATIENCE);
+      await panel.locator('.cable-mark.is-out').first().waitFor({ state: 'attached', ...bow.PATIENCE });
       assert.equal(await panel.locator('.cable-mark.is-out').count(), 1);
       await bridge.close();
       await key.click();

@@ -6,11 +6,22 @@ use super::{SheetMode, StepHead, sheet_state, to_fault};
 use crate::parts::{ActionSheet, Keypad, Minus, SheetState};
 use crate::words;
 use leptos::prelude::*;
-use procedure::{Decimal, Event, Outcome, PointView, StepView};
+use procedure::{Decimal, Event, Outcome, PointView, Status, StepView};
 
 /// Says whether a point has a reading that stands: it is typed again only by choice.
 fn is_good(point: &PointView) -> bool {
     point.verdict.as_ref().is_some_and(|verdict| verdict.within)
+}
+
+/// Returns the points of a step as they are to be read now: of one that is too old none has a reading that stands.
+fn to_read(step: &StepView) -> Vec<PointView> {
+    let mut points = step.points.clone();
+    if step.status == Status::Stale {
+        for point in &mut points {
+            point.verdict = None;
+        }
+    }
+    points
 }
 
 /// Returns the next point that is still to be read after the one at `at`, from the first again after the last.
@@ -41,17 +52,18 @@ fn row(points: &[PointView], typed: &[String], at: usize) -> Option<Readings> {
 #[component]
 pub fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
-    let first_open = step.points.iter().position(|point| !is_good(point));
+    let drawn = to_read(&step);
+    let first_open = drawn.iter().position(|point| !is_good(point));
     let at = RwSignal::new(first_open.unwrap_or(0));
     let typed = RwSignal::new(vec![String::new(); step.points.len()]);
     // Read from the run's card, so that a reading shows beside its point as soon as it is kept.
     let points = {
-        let (id, drawn) = (step.id.clone(), step.points.clone());
+        let id = step.id.clone();
         Memo::new(move |_| {
             working.card.with(|card| {
                 let steps = card.as_ref().map(|card| card.view.steps.iter());
                 let found = steps.and_then(|mut steps| steps.find(|step| step.id == id));
-                found.map_or_else(|| drawn.clone(), |step| step.points.clone())
+                found.map_or_else(|| drawn.clone(), to_read)
             })
         })
     };
