@@ -105,7 +105,11 @@ test('the program says of itself what an installed one needs', async (t) => {
   assert.match(manifest.theme_color, /^#[0-9a-f]{6}$/);
   assert.ok(manifest.shortcuts.length >= 2);
   for (const { url } of manifest.shortcuts) assert.ok([200, 401].includes((await page.request.get(ship.url(url))).status()), url);
-  for (const name of ['theme-color', 'apple-mobile-web-app-title', 'apple-mobile-web-app-capable']) {
+  for (const { src, sizes } of manifest.screenshots) {
+    assert.equal((await page.request.get(ship.url(src))).status(), 200, src);
+    assert.match(sizes, /^\d+x\d+$/);
+  }
+  for (const name of ['description', 'theme-color', 'apple-mobile-web-app-title', 'apple-mobile-web-app-capable']) {
     assert.ok((await page.locator(`meta[name="${name}"]`).count()) > 0, name);
   }
 });

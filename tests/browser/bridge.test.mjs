@@ -115,6 +115,10 @@ test('several runs stand side by side, with what a consent stands on, and the wa
   const tops = await bridge.locator('.bridge-card-step').evaluateAll((found) => found.map((one) => one.getBoundingClientRect()).map(({ left, bottom }) => ({ left: Math.round(left), bottom })));
   assert.ok(new Set(tops.map(({ left }) => left)).size >= 2, 'the width is used');
   assert.ok(tops.filter(({ bottom }) => bottom <= 800).length >= 4, `of five runs, in sight: ${JSON.stringify(tops)}`);
+  // The head is one row: the lights do not take another.
+  const light = await bridge.locator('.bridge-head .light-switch').boundingBox();
+  const name = await bridge.locator('.bridge-head h1').boundingBox();
+  assert.ok(light.y < name.y + name.height, `the lights begin at ${light.y}`);
   assert.deepEqual(await inThreeLights(bridge, 'bridge-five'), []);
   for (const way of ['/bow', '/crew', '/settings', '/rounds', '/plan', '/log']) {
     assert.equal(await bridge.locator(`.bridge-head a[href="${way}"]`).count(), 1, way);

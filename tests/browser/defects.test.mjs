@@ -90,3 +90,31 @@ test('an officer who is not ready says so, and the bow waits on with the reason'
   await phone.locator('.sheet-title[data-step="chain-still"]').waitFor({ timeout: 45_000 });
   assert.equal(new URL(phone.url()).pathname, path);
 });
+
+test('a form that stands open stays as it is when another phone brings news', async (t) => {
+  const ship = await makeShip(t);
+  const phone = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(phone, ship, 'Tam Orrin');
+  const master = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(master, ship, 'Maren Holt');
+  await bow.open(master, ship.url('/defects'));
+  const part = master.locator('.defect-full .order-more', { hasText: say('ship.NOTE') }).first();
+  await part.locator('summary').click();
+  await part.locator('textarea').fill('half a sentence');
+
+  await bow.begin(phone, 'anchors-ready');
+  await bow.workUntil(phone, 'brakes');
+  await phone.getByRole('button', { name: say('NOT_SO') }).click();
+  await phone.locator('textarea').first().fill('the starboard brake slips');
+  await bow.first(phone).click();
+  await phone.locator('.defect-card', { hasText: 'the starboard brake slips' }).first().waitFor(bow.PATIENCE);
+  await bow.allAboard(phone);
+  await master.evaluate(() => dispatchEvent(new Event('online')));
+
+  const news = master.getByText(say('NEWS_BEHIND_FORM'));
+  await news.waitFor(bow.PATIENCE);
+  assert.equal(await part.locator('textarea').inputValue(), 'half a sentence');
+  await part.locator('summary').click();
+  await master.locator('.defect-full', { hasText: 'the starboard brake slips' }).waitFor(bow.PATIENCE);
+  await news.waitFor({ state: 'detached', ...bow.PATIENCE });
+});

@@ -6,6 +6,9 @@ import { Party } from './support/party.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 import { say } from './support/words.mjs';
 
+/** What the demo's plan orders, and the bow does otherwise. */
+const ORDERED = { anchor: 'port', method: 'lower all the way with the windlass' };
+
 const HERE = { latitude: 43.51237, longitude: 7.06145, accuracy: 6 };
 
 /** Logs marks, lead and strain on the three big keys, then says that the length ordered is out. */
@@ -52,6 +55,10 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     const was = await bow.title(hand);
     // Chosen at the start: one press confirms it.
     await hand.locator('.sheet-choices [aria-pressed="true"]', { hasText: words }).waitFor(bow.PATIENCE);
+    // The plan in force orders the other anchor, and another way: nothing is put on record without a reason.
+    await hand.getByText(say('order_says', { ordered: ORDERED[was] })).waitFor(bow.PATIENCE);
+    assert.ok(await bow.first(hand).isDisabled(), 'not without a word');
+    await hand.getByLabel(say('WHY_NOT_AS_ORDERED')).fill(`no power on that side: ${was}`);
     await bow.first(hand).click();
     await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
   };
@@ -72,6 +79,8 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     assert.deepEqual(await givers.allInnerTexts(), ['Maren Holt, master'], 'nobody else can have given it');
     await givers.first().click();
     await hand.waitForFunction((before) => document.querySelector('.sheet-title')?.dataset.step !== before, was, bow.PATIENCE);
+    const link = await hand.locator(`.chain-row[data-step="${was}"]`).innerText();
+    assert.match(link, /Tam Orrin heard Maren Holt by radio, \d\d:\d\d/, 'who heard it, from whom, when');
     const bridge = await master.context().newPage();
     await bow.open(bridge, ship.url('/bridge'));
     await bridge.getByRole('button', { name: say('NOT_SAID') }).click(bow.PATIENCE);
@@ -82,6 +91,12 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     'may-go': orderDown,
     anchor: answer('starboard'),
     method: answer('just above the bottom'),
+    'counted-at': async ({ hand }) => {
+      await hand.locator('.sheet-choices').getByRole('button', { name: say('ON_DECK') }).click();
+      assert.equal(await hand.getByLabel(say('WHY_NOT_AS_ORDERED')).count(), 0, 'as ordered');
+      await bow.first(hand).click();
+      await hand.waitForFunction(() => document.querySelector('.sheet-title')?.dataset.step !== 'counted-at', null, bow.PATIENCE);
+    },
     touch: async ({ hand }) => {
       await hand.getByRole('button', { name: say('FIX_TAKE') }).click();
       await hand.getByText(say('fix_accuracy', { metres: 6 })).waitFor(bow.PATIENCE);
@@ -116,5 +131,8 @@ test('the anchor is walked back and let go, every mark logged, and she is brough
     [[1, 'long-stay', null], [null, null, 3]],
   );
   assert.match(steps.touch.answer, /43\.51237/);
+  const told = run.card.view.messages.map((message) => [message.step, message.text]);
+  const against = (step) => [step, say('not_as_ordered', { ordered: ORDERED[step], reason: `no power on that side: ${step}` })];
+  assert.deepEqual(told, ['anchor', 'method'].map(against), 'what was as ordered needs no word');
   party.sound();
 });

@@ -32,12 +32,18 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       // No log says what lies out: the bow asks, and never offers a mark that nobody has seen.
       const key = sheet.locator('.log-key.is-whole');
       assert.match(await key.innerText(), /Which mark is it\?/);
+      const measured = sheet.locator('.cable-said span');
+      assert.doesNotMatch((await measured.allInnerTexts()).join(), /^0 m/, 'what nobody has logged is not 0 m');
       await key.click();
       await sheet.getByRole('button', { name: /^3 ?red$/ }).waitFor(bow.PATIENCE);
       await sheet.getByRole('button', { name: say('AT_WATER') }).click();
       await sheet.getByRole('button', { name: /^4/ }).click();
-      await sheet.getByText(say('shackles_out', { number: 4 })).first().waitFor(bow.PATIENCE);
-      for (const next of [/Mark 3, red passed/, /Mark 2, blue passed/, /Mark 1, white passed/]) {
+      // At the water is not at the gypsy: the fourth joint is still to come over it.
+      const seen = say('shackles_seen', { number: 4, place: say('AT_WATER') });
+      await sheet.getByText(seen, { exact: true }).first().waitFor(bow.PATIENCE);
+      const out = Number.parseFloat(await measured.innerText());
+      assert.ok(out > 4 * 27.5 + 2, `${out} m, with the way from the gypsy to the water`);
+      for (const next of [/Mark 4.* passed/, /Mark 3, red passed/, /Mark 2, blue passed/, /Mark 1, white passed/]) {
         await sheet.getByRole('button', { name: next }).click();
         await hand.waitForFunction((text) => !document.querySelector('.log-key.is-whole')?.innerText.match(text), next.source, bow.PATIENCE);
       }
@@ -49,6 +55,7 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
       await panel.getByText(say('ONE_SHACKLE_OUT')).first().waitFor(bow.PATIENCE);
       // Whose cable it is stands in this device's own records, which open after the board is there.
       await panel.getByText(say('cable_of', { side: 'port' })).waitFor(bow.PATIENCE);
+      await panel.locator('.cable-mark.is-out').first().waitFor({ state: 'attached', ...bow.PATIENCE });
       assert.equal(await panel.locator('.cable-mark.is-out').count(), 1);
       await bridge.close();
       await key.click();
@@ -68,7 +75,7 @@ test('the cable comes home mark by mark, a wrong entry stays readable, and the a
   const vessel = await (await request.get(ship.url('/api/v1/ship'))).json();
   const run = await (await request.get(ship.url(`/api/v1/vessels/${vessel.vessel}/runs/${path.split('/').at(-1)}`))).json();
   const log = run.card.view.steps.flatMap((step) => step.log).filter((line) => line.entry.mark);
-  assert.deepEqual(log.map((line) => [line.entry.mark, line.entry.at]), [['4', 'water'], ['3', null], ['2', null], ['1', null], ['0', null]]);
+  assert.deepEqual(log.map((line) => [line.entry.mark, line.entry.at]), [['4', 'water'], ['4', null], ['3', null], ['2', null], ['1', null], ['0', null]]);
   const struck = run.card.view.history.filter((line) => line.struck);
   assert.equal(struck.length, 1, 'one entry is struck out, and stands');
   assert.equal(run.card.view.closed.end, 'completed');

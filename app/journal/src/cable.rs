@@ -3,7 +3,41 @@
 use crate::board::run_card;
 use crate::ledger::{Ledger, RunId};
 use procedure::cable::{BOTH, Side, side_of, side_word};
-use procedure::{ChoiceOption, LogEntry, LogSide, LogView, RunView, StepView, Way};
+use procedure::{ChoiceOption, LogEntry, LogSide, LogView, MarkAt, RunView, StepView, Way};
+
+/// How much cable is out: a mark, and where it was seen.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Seen {
+    /// Shackles.
+    pub mark: f64,
+    /// Where they are counted.
+    pub at: MarkAt,
+}
+
+impl Seen {
+    /// All of the cable is aboard.
+    pub const HOME: Self = Self {
+        mark: 0.0,
+        at: MarkAt::Gypsy,
+    };
+
+    /// Reads an entry of a log.
+    pub fn of(entry: &LogEntry) -> Option<Self> {
+        Some(Self {
+            mark: entry.mark?.to_f64(),
+            at: entry.at.unwrap_or(MarkAt::Gypsy),
+        })
+    }
+
+    /// Returns a number of shackles at the gypsy from which the next joint can be told: what was seen further out is
+    /// beyond the gypsy by some part of a length.
+    pub fn at_gypsy(self) -> f64 {
+        match self.at {
+            MarkAt::Gypsy => self.mark,
+            MarkAt::OnDeck | MarkAt::Hawse | MarkAt::Water => self.mark + 0.25,
+        }
+    }
+}
 
 /// What the newest entry about the cable says.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,8 +46,8 @@ pub struct Lies {
     pub run: RunId,
     /// Whose cable it is, where the run says that.
     pub side: Option<Side>,
-    /// Shackles out.
-    pub mark: f64,
+    /// How much is out.
+    pub out: Seen,
     /// When it was logged, ms UTC.
     pub at_ms: i64,
 }
@@ -102,9 +136,9 @@ pub fn newest<T>(
         .max_by_key(|(at_ms, _)| *at_ms)
 }
 
-/// Returns the newest mark in a run's logs of a cable: when, and how many shackles.
-pub fn newest_mark(view: &RunView, side: Option<Side>) -> Option<(i64, f64)> {
-    newest(view, side, |entry| Some(entry.mark?.to_f64()))
+/// Returns the newest mark in a run's logs of a cable: when, how many shackles, and where they were seen.
+pub fn newest_mark(view: &RunView, side: Option<Side>) -> Option<(i64, Seen)> {
+    newest(view, side, Seen::of)
 }
 
 /// Returns what the logs of all runs say last of a cable, or of either, before the run `but` begins to.
@@ -128,7 +162,7 @@ pub fn lies(ledger: &Ledger, side: Option<Side>, but: Option<RunId>, now_ms: i64
             Some(Lies {
                 run,
                 side: entry.side,
-                mark: entry.line.entry.mark?.to_f64(),
+                out: Seen::of(&entry.line.entry)?,
                 at_ms: entry.line.at_ms,
             })
         }));

@@ -7,6 +7,7 @@
 
 pub mod access;
 pub mod address;
+pub mod again;
 pub mod auth_messages;
 pub mod board;
 pub mod body;

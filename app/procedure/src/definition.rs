@@ -160,6 +160,10 @@ pub struct Step {
     #[n(20)]
     #[serde(default)]
     pub uses: Option<Vec<String>>,
+    /// What was found earlier the same day is offered to be confirmed; `None`: it is always found anew.
+    #[n(21)]
+    #[serde(default)]
+    pub again: Option<bool>,
 }
 
 impl Step {

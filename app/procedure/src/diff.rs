@@ -195,6 +195,11 @@ fn of_step(step: &Step) -> Vec<Part> {
         ("gear", step.gear.join(", ")),
         ("how", step.how().join(" / ")),
         ("uses", step.uses().join(", ")),
+        (
+            "again",
+            step.again
+                .map_or_else(String::new, |_| "the same day".to_owned()),
+        ),
     ]
 }
 

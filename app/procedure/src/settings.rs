@@ -244,5 +244,6 @@ const DEFAULTS: &[Row] = &[
     row("lashings_min", "4", "", "least sea lashings, both anchors together", MARS_200836, "2008; two on each anchor"),
     row("grease_points", "1", "", "grease points of the windlass on the ship's plan", NO_SOURCE, "to be set from the maker's book"),
     row("watch_length", "4", "h", "how long an anchor watch is kept before it is handed over", NO_SOURCE, "to be set by the ship"),
+    row("key_open", "30", "min", "how long a phone's key stays open without a press while a run is worked", NO_SOURCE, "to be set by the ship"),
     row("shared_wash", "1", "", "1: the anchor wash is fed from the fire main; 0: it has its own pump", NO_SOURCE, "to be set by the ship"),
 ];

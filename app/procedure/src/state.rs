@@ -207,8 +207,17 @@ impl RunState {
 
     /// Returns whether people are in a space, or "stop, all stop" stands.
     pub fn is_pressing(&self) -> bool {
-        let at = RunAt::whole(self, i64::MAX);
-        at.stopped().is_some() || !at.inside().is_empty()
+        self.is_stopped() || self.has_people_inside()
+    }
+
+    /// Returns whether "stop, all stop" stands.
+    pub fn is_stopped(&self) -> bool {
+        RunAt::whole(self, i64::MAX).stopped().is_some()
+    }
+
+    /// Returns whether people are in a space.
+    pub fn has_people_inside(&self) -> bool {
+        !RunAt::whole(self, i64::MAX).inside().is_empty()
     }
 
     pub(crate) fn event(&self, i: usize) -> &RecordedEvent {

@@ -3,6 +3,7 @@
 pub mod begin;
 pub mod cable_log;
 pub mod duty;
+mod emergency;
 pub mod enrol;
 mod entries;
 mod fault;

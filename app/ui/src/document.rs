@@ -1,7 +1,7 @@
 //! The document that the server draws pages into. The offline shell has the same head.
 
 use crate::App;
-use crate::words::Language;
+use crate::words::{self, Language};
 use leptos::prelude::*;
 use leptos_meta::MetaTags;
 
@@ -54,6 +54,7 @@ pub fn document(head: Option<Head>) -> impl IntoView {
                     name="viewport"
                     content="width=device-width, initial-scale=1, viewport-fit=cover"
                 />
+                <meta name="description" content=words::DESCRIPTION.text() />
                 <meta name="color-scheme" content="light dark" />
                 <meta
                     name="theme-color"

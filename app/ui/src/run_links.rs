@@ -1,8 +1,8 @@
 //! A run's steps as the links of a chain.
 
 use crate::parts::{ChainLink, LinkState, Severity};
-use crate::time;
-use procedure::{Event, Outcome, PersonId, RunView, Status, StepView};
+use crate::{time, words};
+use procedure::{ConsentBy, Event, Outcome, PersonId, RunView, Status, StepView};
 
 /// Finds the name of a person; their id where nobody knows it.
 pub fn name_in(crew: &[journal::Person], person: &PersonId) -> String {
@@ -28,6 +28,19 @@ pub fn link_state(step: &StepView, is_next: bool) -> LinkState {
 
 /// Returns the links of a run, in its order; steps that do not apply are left out.
 pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
+    links_with(view, crew, time::clock)
+}
+
+/// Returns the same for a page that shows runs of any day: each time with its date.
+pub fn dated_links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
+    links_with(view, crew, time::date_clock)
+}
+
+fn links_with(
+    view: &RunView,
+    crew: &[journal::Person],
+    clock: fn(i64) -> String,
+) -> Vec<ChainLink> {
     let next = view.next.first();
     view.steps
         .iter()
@@ -36,15 +49,41 @@ pub fn links(view: &RunView, crew: &[journal::Person]) -> Vec<ChainLink> {
             id: step.id.as_str().to_owned(),
             state: link_state(step, next == Some(&step.id)),
             title: step.instruction.clone(),
-            note: link_note(step, crew),
+            note: note_with(view, step, crew, clock),
         })
         .collect()
 }
 
+/// Returns who wrote down the consent of a step that was heard by radio; none where it was signed.
+fn heard_by<'v>(view: &'v RunView, step: &StepView) -> Option<&'v PersonId> {
+    let mut lines = view.history.iter();
+    let line = lines.find(|line| Some(line.id) == step.event)?;
+    let is_heard = matches!(
+        line.event,
+        Event::Consent {
+            how: ConsentBy::Radio { .. },
+            ..
+        }
+    );
+    is_heard.then_some(&line.by)
+}
+
 /// Says what came of a step: its readings, who signed it and when, and what is wrong with it.
-pub fn link_note(step: &StepView, crew: &[journal::Person]) -> String {
+pub fn link_note(view: &RunView, step: &StepView, crew: &[journal::Person]) -> String {
+    note_with(view, step, crew, time::clock)
+}
+
+fn note_with(
+    view: &RunView,
+    step: &StepView,
+    crew: &[journal::Person],
+    clock: fn(i64) -> String,
+) -> String {
     let when = match (&step.by, step.at_ms) {
-        (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), time::clock(at)),
+        (Some(from), Some(at)) if let Some(heard) = heard_by(view, step) => {
+            words::heard_from(&name_in(crew, heard), &name_in(crew, from), &clock(at))
+        }
+        (Some(by), Some(at)) => format!("{}, {}", name_in(crew, by), clock(at)),
         _ => String::new(),
     };
     let values: Vec<String> = step
@@ -67,10 +106,10 @@ pub fn link_note(step: &StepView, crew: &[journal::Person]) -> String {
         _ => {}
     }
     if step.spent {
-        parts.push(crate::words::SPENT.to_owned());
+        parts.push(words::SPENT.to_owned());
     }
     if step.out_of_sequence {
-        parts.push(crate::words::OUT_OF_SEQUENCE.to_owned());
+        parts.push(words::OUT_OF_SEQUENCE.to_owned());
     }
     parts.join(" · ")
 }

@@ -31,6 +31,37 @@ pub trait Shown: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync 
 
 impl<T: Clone + PartialEq + Serialize + DeserializeOwned + Send + Sync + 'static> Shown for T {}
 
+/// What a page has drawn, and whose news it has drawn it for.
+#[derive(Clone, PartialEq)]
+struct Drawn<T> {
+    page: Option<T>,
+    /// How many records this device's people have made, and how often a form has said that it is done with.
+    own: (u64, u32),
+    /// The records say something newer.
+    waits: bool,
+}
+
+/// Lets a page draw what comes of a form, though the form stands open.
+#[derive(Debug, Clone, Copy)]
+pub struct FormDone(RwSignal<u32>);
+
+impl FormDone {
+    /// Says that the form's work is done.
+    pub fn say(self) {
+        // The page may be gone.
+        let _ = self.0.try_update(|times| *times += 1);
+    }
+}
+
+/// Says whether a form stands open on the page: it is not drawn anew under whoever writes in it.
+fn has_open_form() -> bool {
+    cfg!(feature = "csr")
+        && matches!(
+            document().query_selector(".office-main details[open]"),
+            Ok(Some(_))
+        )
+}
+
 /// Draws `body` of what the records on this device say, or of what the ship answers at an address.
 pub fn shown<T: Shown, V: IntoView + 'static>(
     address: impl Fn() -> Url<Nothing, Json<T>> + Send + Sync + 'static,
@@ -45,6 +76,45 @@ pub fn shown<T: Shown, V: IntoView + 'static>(
             .ledger
             .with(|ledger| ledger.as_ref().and_then(&made))
     });
+    let (done, look) = (RwSignal::new(0_u32), RwSignal::new(()));
+    provide_context(FormDone(done));
+    let held = Memo::new(move |before: Option<&Drawn<T>>| {
+        let page = here.get();
+        look.track();
+        let made = device.records.ledger.with(|ledger| {
+            let own = device.me()?.device;
+            Some(ledger.as_ref()?.height_of(own))
+        });
+        let own = (made.unwrap_or_default(), done.get());
+        match before {
+            // What comes of a form may be a moment behind it: its word holds until the page changes.
+            Some(old) if old.page == page => Drawn {
+                waits: false,
+                ..old.clone()
+            },
+            Some(old) if old.page.is_some() && old.own == own && has_open_form() => Drawn {
+                waits: true,
+                ..old.clone()
+            },
+            _ => Drawn {
+                page,
+                own,
+                waits: false,
+            },
+        }
+    });
+    let here = Memo::new(move |_| held.with(|held| held.page.clone()));
+    let waits = Memo::new(move |_| held.with(|held| held.waits));
+    // A form closes after the press that closes it.
+    let look_again = move |_| {
+        set_timeout(
+            move || {
+                // The page may be gone.
+                let _ = look.try_set(());
+            },
+            std::time::Duration::from_millis(50),
+        );
+    };
     let far = Resource::new(
         move || address().into_string(),
         move |path| {
@@ -79,7 +149,14 @@ pub fn shown<T: Shown, V: IntoView + 'static>(
     view! {
         <div class="office ship">
             <OfficeHead />
-            <main class="office-main">{drawn}</main>
+            <main class="office-main" on:click=look_again>
+                {move || {
+                    waits
+                        .get()
+                        .then(|| view! { <p class="form-news" role="status">{common::NEWS_BEHIND_FORM}</p> })
+                }}
+                {drawn}
+            </main>
         </div>
     }
     .into_any()

@@ -1,11 +1,15 @@
 //! The ship's own marks on the cable: colour by number, never colour alone.
 
+use crate::bridge::plan::figures;
 use crate::parts::CableMark;
 use crate::port::Device;
 use crate::words;
+use journal::Ledger;
+use journal::board::signed_plans;
+use journal::cable::Seen;
 use leptos::prelude::*;
-use procedure::Cable;
 use procedure::cable::{Paint, Side};
+use procedure::{Cable, MarkAt};
 
 /// Returns a side's cable as the master has described it; none where it is not, for nothing is counted by a cable that
 /// nobody has described.
@@ -14,6 +18,27 @@ pub fn cable_of(device: Device, side: Option<Side>) -> Option<Cable> {
         .records
         .ledger
         .with(|ledger| ledger.as_ref()?.settings().cables.of(side?).cloned())
+}
+
+/// Returns how much of a described cable is out at the gypsy, m. What was seen further out is longer by the way to the
+/// hawse and down to the water, as the newest plan's figures have them; not a number where they are wanted and not there.
+pub fn out_m(device: Device, cable: &Cable, side: Option<Side>, out: Seen) -> f64 {
+    let figures = || {
+        let newest = |ledger: &Option<Ledger>| signed_plans(ledger.as_ref()?).next();
+        let plan = figures(&device.records.ledger.with_untracked(newest)?)?;
+        let of_side = match side.unwrap_or(plan.cable.side) {
+            Side::Port => plan.cable.port,
+            Side::Starboard => plan.cable.starboard,
+        };
+        Some((of_side.deck_lead_m, plan.ship.hawse_height_m))
+    };
+    let beyond = match out.at {
+        MarkAt::Gypsy => Some(0.0),
+        MarkAt::OnDeck => None,
+        MarkAt::Hawse => figures().map(|(deck_m, _)| deck_m),
+        MarkAt::Water => figures().map(|(deck_m, height_m)| deck_m + height_m),
+    };
+    cable.metres_at(out.mark) + beyond.unwrap_or(f64::NAN)
 }
 
 /// Returns the marks of a cable.

@@ -15,8 +15,10 @@ pub mod ship;
 pub mod unlock_sheet;
 mod word;
 
+use journal::cable::Seen;
 use journal::server_trouble::ServerTrouble;
 pub use language::{COOKIE, Language};
+use procedure::MarkAt;
 use procedure::cable::Side;
 pub use said::*;
 pub use word::Word;
@@ -41,12 +43,17 @@ pub fn fix_accuracy(metres: f64) -> String {
 }
 
 /// Says how many marks have passed.
-pub fn marks_out(passed: Option<f64>) -> String {
-    match passed {
-        None => NO_MARK_OUT.into(),
-        Some(0.0) => NO_SHACKLE_OUT.into(),
-        Some(1.0) => ONE_SHACKLE_OUT.into(),
-        Some(n) => shackles_out(&n.to_string()),
+pub fn marks_out(out: Option<Seen>) -> String {
+    let Some(Seen { mark, at }) = out else {
+        return NO_MARK_OUT.into();
+    };
+    if at != MarkAt::Gypsy {
+        return shackles_seen(&mark.to_string(), &mark_at(at));
+    }
+    match mark {
+        0.0 => NO_SHACKLE_OUT.into(),
+        1.0 => ONE_SHACKLE_OUT.into(),
+        n => shackles_out(&n.to_string()),
     }
 }
 
@@ -64,12 +71,12 @@ pub fn to_come(ordered: f64, more: f64) -> String {
 }
 
 /// Says where a mark is seen.
-pub fn mark_at(at: procedure::MarkAt) -> Word {
+pub fn mark_at(at: MarkAt) -> Word {
     match at {
-        procedure::MarkAt::Gypsy => AT_GYPSY,
-        procedure::MarkAt::OnDeck => ON_DECK,
-        procedure::MarkAt::Hawse => AT_HAWSE,
-        procedure::MarkAt::Water => AT_WATER,
+        MarkAt::Gypsy => AT_GYPSY,
+        MarkAt::OnDeck => ON_DECK,
+        MarkAt::Hawse => AT_HAWSE,
+        MarkAt::Water => AT_WATER,
     }
 }
 

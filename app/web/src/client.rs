@@ -9,7 +9,7 @@ use futures::StreamExt;
 use futures::channel::{mpsc, oneshot};
 use futures::future::join;
 use journal::auth_messages::ShipCard;
-use journal::lock::Opened;
+use journal::lock::{self, IDLE_MS, Opened};
 use journal::outbox::{self, Receipts};
 use journal::port::{Clock as _, LocalStore as _, StoreError};
 use journal::press::LastPress;
@@ -70,6 +70,8 @@ pub struct Client {
     pub wake: Cell<bool>,
     /// A run is under way: news from the ship, a consent above all, is waited for.
     pub lively: Cell<bool>,
+    /// For how long an opened key may lie unused now, ms.
+    pub idle_ms: Cell<i64>,
 }
 
 /// Opens the store and does what pages ask for, for as long as the page lives.
@@ -105,6 +107,7 @@ pub async fn run(
         last_press: RefCell::new(None),
         wake: Cell::new(true),
         lively: Cell::new(false),
+        idle_ms: Cell::new(IDLE_MS),
     });
     session::follow(&client);
     if let Err(error) = client.open(code).await {
@@ -213,13 +216,16 @@ impl Client {
     /// Counts what the ship has not acknowledged, whoever of this device signed it; looks whether a run is worked.
     pub fn count_waiting(&self) {
         let chains = self.own_chains();
-        let (waiting, is_working) = self.device.records.ledger.with_untracked(|ledger| {
-            ledger.as_ref().map_or((0, false), |ledger| {
+        let (waiting, is_working, idle_ms) = self.device.records.ledger.with_untracked(|ledger| {
+            ledger.as_ref().map_or((0, false, IDLE_MS), |ledger| {
                 let waiting = outbox::waiting(ledger, &chains, |chain| self.signed_for(chain));
-                (waiting, outbox::is_working(ledger, BrowserClock.now_ms()))
+                let is_working = outbox::is_working(ledger, BrowserClock.now_ms());
+                let idle_ms = lock::idle_ms(&ledger.settings(), is_working);
+                (waiting, is_working, idle_ms)
             })
         });
         self.lively.set(is_working);
+        self.idle_ms.set(idle_ms);
         let link = self.device.link.state;
         if link.with_untracked(|link| link.waiting != waiting) {
             link.update(|link| link.waiting = waiting);

@@ -82,6 +82,7 @@ impl Client {
             RecordCommand::Say { run, event } => {
                 self.say(run, *event, pressed_ms).await;
             }
+            RecordCommand::SayAll(all) => self.say_all(all, pressed_ms).await,
             RecordCommand::Plan {
                 title,
                 input_json,

@@ -348,11 +348,10 @@ pub async fn keep_lock(client: Rc<Client>) {
 
 impl Client {
     fn look_at_lock(&self) {
-        let is_over = self
-            .opened
-            .get()
-            .is_some_and(|opened| opened.is_over(moment(), self.lively.get()));
-        if is_over {
+        let Some(opened) = self.opened.get() else {
+            return;
+        };
+        if opened.is_over(moment(), self.idle_ms.get()) {
             self.lock();
         }
     }

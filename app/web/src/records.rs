@@ -20,16 +20,27 @@ const LONG_MS: i32 = 50;
 impl Client {
     /// Puts an event of a run on record, unless the same press has just put it there.
     pub async fn say(&self, run: RunId, event: Event, pressed_ms: f64) {
+        self.say_all(vec![(run, event)], pressed_ms).await;
+    }
+
+    /// Puts several events on record that one press says, in their order; after one that the disk does not take, none.
+    pub async fn say_all(&self, all: Vec<(RunId, Event)>, pressed_ms: f64) {
+        let Some((run, last)) = all.last() else {
+            return;
+        };
         let is_again = self
             .last_press
             .borrow()
             .as_ref()
-            .is_some_and(|last| last.is_again(run, &event, pressed_ms));
+            .is_some_and(|press| press.is_again(*run, last, pressed_ms));
         if is_again {
             return;
         }
-        let body = Body::Run(Box::new(event.clone()));
-        if self.put(Some(run), body).await.is_some() {
+        for (run, event) in all {
+            let body = Body::Run(Box::new(event.clone()));
+            if self.put(Some(run), body).await.is_none() {
+                return;
+            }
             *self.last_press.borrow_mut() = Some(LastPress {
                 run,
                 event,

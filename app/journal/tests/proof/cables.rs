@@ -5,7 +5,7 @@ use journal::body::ProcedureBody;
 use journal::cable::{begins_home, lies, newest_mark};
 use journal::{Body, RunId};
 use procedure::cable::Side;
-use procedure::{Decimal, Event, LogEntry, Outcome, ProcedureHash};
+use procedure::{Decimal, Event, LogEntry, MarkAt, Outcome, ProcedureHash};
 
 use super::aboard::Aboard;
 
@@ -33,7 +33,7 @@ fn logs(aboard: &mut Aboard, run: RunId, step: &str, mark: i64, side: Option<Sid
 
 fn out(aboard: &Aboard, side: Side) -> Option<f64> {
     let now_ms = aboard.now_ms + 1;
-    lies(aboard.ledger(2), Some(side), None, now_ms).map(|lies| lies.mark)
+    lies(aboard.ledger(2), Some(side), None, now_ms).map(|lies| lies.out.mark)
 }
 
 /// The case that was seen: starboard out to five, she drags, the second anchor goes down on the port side.
@@ -113,4 +113,28 @@ fn runs_of_older_editions_read_as_before() {
     logs(&mut aboard, run, "cable", 3, None);
     assert_eq!(out(&aboard, Side::Starboard), Some(3.0));
     assert_eq!(out(&aboard, Side::Port), None);
+}
+
+#[test]
+fn a_mark_seen_at_the_water_is_not_one_at_the_gypsy() {
+    let mut aboard = Aboard::mustered();
+    let run = aboard.starts(2, "letting-go");
+    chooses(&mut aboard, run, "anchor", "port");
+    let event = Event::Log {
+        step: "cable".into(),
+        entry: LogEntry {
+            mark: Decimal::new(4, 0),
+            at: Some(MarkAt::Water),
+            side: Some(Side::Port),
+            ..LogEntry::default()
+        },
+    };
+    aboard.says(2, Some(run), Body::Run(Box::new(event)));
+    let found = lies(aboard.ledger(2), Some(Side::Port), None, aboard.now_ms + 1);
+    let out = found.expect("it is logged").out;
+    assert_eq!((out.mark, out.at), (4.0, MarkAt::Water));
+    assert!(out.at_gypsy() > 4.0 && out.at_gypsy() < 5.0);
+    logs(&mut aboard, run, "cable", 4, Some(Side::Port));
+    let found = lies(aboard.ledger(2), Some(Side::Port), None, aboard.now_ms + 1);
+    assert!((found.expect("it is logged").out.at_gypsy() - 4.0).abs() < 1e-9);
 }

@@ -1,6 +1,7 @@
 //! What the journal promises: state depends on the set of records alone, and a write loses nothing.
 
 mod aboard;
+mod again;
 mod away;
 mod bodies;
 mod cables;

@@ -6,7 +6,7 @@ use super::fields::Fields;
 use super::{ABOARD, FileTable, Notes, Placed, place};
 use crate::definition::{Condition, Need, NeedState, OnFault, Skip, Step};
 use crate::ids::{Role, StepId};
-use crate::kind;
+use crate::kind::{self, Kind};
 
 pub(super) fn read_step(
     notes: &mut Notes<'_>,
@@ -60,8 +60,16 @@ pub(super) fn read_step(
     let gear = fields.texts(notes, "gear").unwrap_or_default();
     let how = fields.texts(notes, "how");
     let uses = fields.texts(notes, "uses");
+    let again = fields.yes_or_no(notes, "again");
     // Where the kind cannot be read, nobody knows which other keys it would have taken.
     let kind = kind?;
+    if again && (second || good_for.is_some() || on_fault == OnFault::Stop || !may_be_again(&kind))
+    {
+        notes.mistake(
+            place(table, "again", at),
+            "'again' is for what is confirmed or chosen: never for what is read, timed, signed by a second or stops the work",
+        );
+    }
     fields.no_others(notes);
     Some(Step {
         id: id?,
@@ -85,7 +93,13 @@ pub(super) fn read_step(
         gear,
         how: how.filter(|lines| !lines.is_empty()),
         uses: uses.filter(|gear| !gear.is_empty()),
+        again: again.then_some(true),
     })
+}
+
+/// Says whether what was found by a step of this kind can be so still.
+fn may_be_again(kind: &Kind) -> bool {
+    matches!(kind, Kind::Confirm(_) | Kind::Choice(_))
 }
 
 const ON_FAULT: &[(&str, OnFault)] = &[

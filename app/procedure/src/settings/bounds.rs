@@ -127,6 +127,7 @@ const BOUNDS: &[(&str, &str, &str, &str, &str, &str)] = &[
     ("lashings_min", "2", "4", "12", "20", NO_SOURCE),
     ("grease_points", "1", "1", "60", "200", NO_SOURCE),
     ("watch_length", "1", "2", "6", "12", NO_SOURCE),
+    ("key_open", "10", "10", "60", "120", "from ten minutes, as without a run, to two hours, half a watch: common practice, no source"),
     ("shared_wash", "0", "0", "1", "1", "a yes or a no"),
 ];
 

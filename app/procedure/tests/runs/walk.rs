@@ -248,6 +248,11 @@ const OLDER: &[(&str, &str, &str)] = &[
         include_str!("../golden/defect-handover-2.toml"),
         "4c5382f95b0a8b2a0f73b69f33fbd475a712f785176cda5cab7c7b8490988110",
     ),
+    (
+        "anchors-ready",
+        include_str!("../golden/anchors-ready-4.toml"),
+        "95590be2cc8eb2a9f387e15699d0588671e815694c5209eeb2e5df7f0f21ed17",
+    ),
 ];
 
 #[test]

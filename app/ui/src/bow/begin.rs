@@ -3,8 +3,8 @@
 use crate::parts::{Answer, Choice};
 use crate::port::{Device, RecordCommand, device};
 use crate::{time, words};
-use journal::RunId;
 use journal::board::run_card;
+use journal::{RunId, again};
 use leptos::prelude::*;
 use leptos_router::components::A;
 use procedure::{Kind, Procedure, Step};
@@ -71,6 +71,18 @@ fn under_way(device: Device, slug: &str) -> Option<(RunId, i64, String)> {
     })
 }
 
+/// Returns when an earlier run of the same day ended, of which something can be so still.
+fn worked_today(device: Device, procedure: &Procedure) -> Option<String> {
+    if !again::has_any(procedure) {
+        return None;
+    }
+    let now_ms = device.system.now_ms.get_untracked();
+    device.records.ledger.with_untracked(|ledger| {
+        let before = again::earlier(ledger.as_ref()?, procedure, now_ms)?;
+        Some(time::clock(before.view.closed?.at_ms))
+    })
+}
+
 /// Says what a run will need before it is begun: people who sign, consents, a gas meter, photographs.
 fn needs(procedure: &Procedure) -> String {
     let steps = procedure.steps();
@@ -124,6 +136,9 @@ pub fn Procedures() -> impl IntoView {
     let row = move |procedure: Arc<Procedure>| {
         let (slug, title) = (procedure.slug().to_owned(), procedure.title().to_owned());
         let purpose = procedure.purpose().to_owned();
+        let worked = worked_today(device, &procedure).map(
+            |clock| view! { <span class="procedure-again">{words::worked_today(&clock)}</span> },
+        );
         let needs = needs(&procedure);
         let needs = (!needs.is_empty())
             .then(|| view! { <span class="procedure-needs">{words::needs(&needs)}</span> });
@@ -139,6 +154,7 @@ pub fn Procedures() -> impl IntoView {
                     <span class="procedure-title">{title}</span>
                     <span class="quiet">{purpose}</span>
                     {needs}
+                    {worked}
                 </button>
             </li>
         }

@@ -6,9 +6,9 @@ use super::run::working;
 use super::sheet::{SheetMode, StepHead, form, sheet_state};
 use crate::parts::{ActionSheet, CableMark, CableScale, SheetState};
 use crate::port::device;
-use crate::ships_marks::{cable_of, marks, said_mark};
+use crate::ships_marks::{cable_of, marks, out_m, said_mark};
 use crate::{time, words};
-use journal::cable;
+use journal::cable::{self, Seen};
 use leptos::prelude::*;
 use procedure::cable::{BOTH, Side};
 use procedure::{Cable, Decimal, Event, Grows, LogEntry, LogSide, Outcome, StepView, Way};
@@ -24,15 +24,6 @@ enum Open {
     Mark,
     Lead,
     Strain,
-}
-
-/// Returns how many shackles of a cable are out, from the entries that stand.
-fn last_mark(step: &StepView, side: Option<Side>) -> Option<f64> {
-    let is_own = |entry: &LogEntry| entry.side.is_none() || entry.side == side;
-    let standing = step.log.iter().filter(|line| !line.struck);
-    let standing = standing.filter(|line| is_own(&line.entry));
-    let mut marks = standing.filter_map(|line| line.entry.mark.as_ref());
-    marks.next_back().map(|mark| mark.to_f64())
 }
 
 /// Returns the joint that comes to the gypsy next: the one beyond what is out, or the one before it; none when
@@ -109,16 +100,17 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let first = StoredValue::new(step.clone());
     let before = Memo::new(move |_| first.with_value(|step| out_before(step, named.get())));
     let passed = Memo::new(move |_| {
-        let logged = now
-            .get()
-            .as_ref()
-            .and_then(|step| last_mark(step, named.get()));
+        let logged = now.get().and_then(|step| {
+            let is_own = |entry: &LogEntry| entry.side.is_none() || entry.side == named.get();
+            let mut standing = step.log.iter().rev().filter(|line| !line.struck);
+            standing.find_map(|line| Seen::of(&line.entry).filter(|_| is_own(&line.entry)))
+        });
         logged.or_else(|| before.get())
     });
     // Of a cable that nobody has described no mark is offered: the bow says which it sees.
     let next_mark = move || {
         let joints = cable.with(|cable| cable.as_ref().map(Cable::joints))?;
-        next_joint(passed.get()?, way, joints)
+        next_joint(passed.get()?.at_gypsy(), way, joints)
     };
     let on_mark = move |_| match next_mark() {
         Some(next) => log(LogEntry {
@@ -194,7 +186,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
     let blocked = move || !matches!(state.get(), SheetState::Ready);
     let sides = is_either.then(|| view! { <SideKeys named /> });
     let scale = move || match cable.get() {
-        Some(cable) => view! { <Scale cable passed /> }.into_any(),
+        Some(cable) => view! { <Scale cable side=named passed /> }.into_any(),
         None if named.get().is_none() => ().into_any(),
         None => view! { <p class="sheet-more">{words::CABLE_NOT_DESCRIBED}</p> }.into_any(),
     };
@@ -281,10 +273,14 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
 
 /// The cable that is described, with how much of it is out.
 #[component]
-fn Scale(cable: Cable, passed: Memo<Option<f64>>) -> impl IntoView {
+fn Scale(cable: Cable, side: RwSignal<Option<Side>>, passed: Memo<Option<Seen>>) -> impl IntoView {
+    let device = device();
     let flags: Vec<CableMark> = marks(&cable);
     let (aboard_m, keep_m) = (cable.total_m(), cable.keep_m.to_f64());
-    let out_m = Signal::derive(move || cable.metres_at(passed.get().unwrap_or_default()));
+    let out_m = Signal::derive(move || {
+        let out = passed.get();
+        out.map_or(f64::NAN, |out| out_m(device, &cable, side.get(), out))
+    });
     view! {
         <CableScale
             out_m
@@ -319,7 +315,7 @@ fn SideKeys(named: RwSignal<Option<Side>>) -> impl IntoView {
 
 /// Returns how many shackles of a cable were out before this step: by the run's own logs, else by those of the runs
 /// before; none out where its log begins with the anchor home.
-fn out_before(step: &StepView, side: Option<Side>) -> Option<f64> {
+fn out_before(step: &StepView, side: Option<Side>) -> Option<Seen> {
     let working = working();
     let device = working.device;
     let (of_run, begins) = working.card.with_untracked(|card| {
@@ -333,13 +329,13 @@ fn out_before(step: &StepView, side: Option<Side>) -> Option<f64> {
         return Some(mark);
     }
     if begins {
-        return Some(0.0);
+        return Some(Seen::HOME);
     }
     let now_ms = device.system.now_ms.get_untracked();
     let run = working.run.get_untracked();
     device.records.ledger.with_untracked(|ledger| {
         let lies = cable::lies(ledger.as_ref()?, side, run, now_ms)?;
-        (lies.mark > 0.0).then_some(lies.mark)
+        (lies.out.mark > 0.0).then_some(lies.out)
     })
 }
 

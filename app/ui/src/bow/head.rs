@@ -1,13 +1,16 @@
 //! The head of every page at the bow: where I am, the light, the honest line about the ship, notices.
 
 use super::duty::DutyLink;
+use super::emergency::{EmergencyKeys, Stops};
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
 use crate::port::{DeviceState, SystemCommand, device};
 use crate::unlock_sheet::PersonMark;
 use journal::Ledger;
 use leptos::prelude::*;
+use leptos_router::NavigateOptions;
 use leptos_router::components::A;
+use leptos_router::hooks::use_navigate;
 
 fn seconds(ms: i64) -> u64 {
     u64::try_from(ms / 1000).unwrap_or(0)
@@ -41,6 +44,13 @@ pub fn BowHead(
     children: Option<Children>,
 ) -> impl IntoView {
     let device = device();
+    let navigate = use_navigate();
+    Effect::new(move |_| {
+        if let Some(run) = device.records.started.get() {
+            device.records.started.set(None);
+            navigate(&format!("/bow/run/{run}"), NavigateOptions::default());
+        }
+    });
     let ship = move || {
         device.records.ledger.with(|ledger| {
             ledger
@@ -58,6 +68,10 @@ pub fn BowHead(
     let way_back = back.map(|href| {
         view! { <A href=href attr:class="bow-back" attr:aria-label=crate::words::BACK>"‹"</A> }
     });
+    let stops = match children {
+        Some(_) => Stops::Itself,
+        None => Stops::All,
+    };
     view! {
         <header class="bow-head">
             <div class="bow-where">
@@ -78,6 +92,7 @@ pub fn BowHead(
                     None => ().into_any(),
                 }}
             </div>
+            <EmergencyKeys stops />
         </header>
         <Notices at />
     }

@@ -13,7 +13,6 @@ use journal::board::run_card;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-use leptos_router::hooks::use_navigate;
 
 /// How many closed runs are listed.
 const CLOSED_SHOWN: usize = 6;
@@ -47,17 +46,7 @@ fn RunRow(card: RunCard) -> impl IntoView {
 #[component]
 pub fn BowHome() -> impl IntoView {
     let device = device();
-    let navigate = use_navigate();
     fetch_ahead();
-    Effect::new(move |_| {
-        if let Some(run) = device.records.started.get() {
-            device.records.started.set(None);
-            navigate(
-                &format!("/bow/run/{run}"),
-                leptos_router::NavigateOptions::default(),
-            );
-        }
-    });
     let cards = Memo::new(move |_| {
         let now = device.system.now_ms.get_untracked();
         device.records.ledger.with(|ledger| {

@@ -14,6 +14,7 @@ use journal::board::PlanCard;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
+use procedure::ChoiceOption;
 use serde::Deserialize;
 
 const DAY_MS: i64 = 86_400_000;
@@ -54,6 +55,24 @@ pub(crate) fn plan_of(plans: &[PlanCard], run: &RunCard) -> Option<PlanCard> {
     }
     let ended_ms = run.view.closed.is_some().then_some(run.newest_ms);
     plan_for(plans, run.started_ms, ended_ms).cloned()
+}
+
+/// Returns which of a choice's answers an order names, by its words; none where it names none of them, or several.
+pub(crate) fn ordered<'o>(order: &str, options: &'o [ChoiceOption]) -> Option<&'o ChoiceOption> {
+    let plain = |text: &str| {
+        let words = text.split(|letter: char| !letter.is_alphanumeric());
+        let words: Vec<String> = words
+            .filter(|word| !word.is_empty())
+            .map(str::to_lowercase)
+            .collect();
+        format!(" {} ", words.join(" "))
+    };
+    let said = plain(order);
+    let mut named = options
+        .iter()
+        .filter(|option| said.contains(&plain(&option.label)));
+    let found = named.next();
+    found.filter(|_| named.next().is_none())
 }
 
 /// One order, with who gave it.
@@ -182,6 +201,30 @@ mod tests {
             input_json: String::new(),
             reason: None,
         }
+    }
+
+    #[test]
+    fn an_order_names_one_of_the_answers_by_its_words() {
+        let all = procedure::library::all();
+        let found = all
+            .iter()
+            .find(|procedure| procedure.slug() == "letting-go");
+        let named = |order: &str, step: &str| {
+            let options = found.unwrap().step(&step.into()).unwrap().kind.options();
+            ordered(order, options).map(|option| option.key.clone())
+        };
+        let order = "port, 6 on deck, lower to just above the bottom, then let go";
+        assert_eq!(named(order, "anchor").as_deref(), Some("port"));
+        assert_eq!(named(order, "method").as_deref(), Some("walk-back"));
+        assert_eq!(named(order, "counted-at").as_deref(), Some("deck"));
+        let own = "Starboard anchor. Report when ready.";
+        assert_eq!(named(own, "anchor").as_deref(), Some("starboard"));
+        assert_eq!(named(own, "method"), None, "it says nothing of the way");
+        assert_eq!(
+            named("port, then starboard", "anchor"),
+            None,
+            "which is which is not told"
+        );
     }
 
     #[test]

@@ -57,12 +57,12 @@ fn parts(degrees: f64) -> (String, String) {
     (format!("{whole}"), minutes)
 }
 
-/// Reads degrees and minutes; degrees with a fraction need no minutes.
+/// Reads degrees and minutes. Only degrees with a fraction need no minutes: what is left empty is not zero.
 fn read(degrees: &str, minutes: &str, is_minus: bool, most_deg: u8) -> Option<Decimal> {
     let number = |text: &str| text.trim().parse().ok().map(Decimal::to_f64);
     let whole = number(degrees)?;
     let minutes = match minutes.trim() {
-        "" => 0.0,
+        "" if degrees.contains('.') => 0.0,
         typed => number(typed)?,
     };
     let is_mixed = whole.fract() != 0.0 && minutes != 0.0;
@@ -194,6 +194,8 @@ mod tests {
             ("7.5", "3"),
             ("180", "0.1"),
             ("x", ""),
+            ("7", ""),
+            ("180", " "),
         ] {
             assert_eq!(said(degrees, minutes, false), None, "{degrees} {minutes}");
         }

@@ -47,6 +47,14 @@ impl Working {
         }
     }
 
+    /// Puts several events of this run on record, which one press confirms.
+    pub fn say_all(&self, events: Vec<Event>) {
+        if let Some(run) = self.run.get_untracked() {
+            let all = events.into_iter().map(|event| (run, event));
+            self.device.dispatch(RecordCommand::SayAll(all.collect()));
+        }
+    }
+
     /// Says why an event may not be written now; `None` if it may.
     pub fn refusal(&self, event: &Event) -> Option<String> {
         orders::refusal(self.device, self.run.get()?, event)

@@ -1,27 +1,26 @@
 //! The sheet of one step: what to do, why, what to beware of, and the one large action.
 
+mod again;
 mod answers;
 mod log;
+mod reading;
 
 use super::entries::Entries;
 use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
 use super::position::PositionSheet;
-use super::readings::verdict as typed_verdict;
 use super::run::working;
-use crate::parts::{
-    ActionSheet, Caution, Defect, DefectCard, HoldButton, Keypad, LinkState, Minus, SheetState,
-};
-use crate::port::device;
+use crate::parts::{ActionSheet, Caution, Defect, DefectCard, HoldButton, LinkState, SheetState};
+use crate::port::{UnlockView, device};
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
+use again::AgainSheet;
 pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
 use leptos::prelude::*;
 use log::LogSheet;
-use procedure::{
-    ConsentBy, Decimal, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind,
-};
+use procedure::{ConsentBy, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind};
+use reading::ReadingSheet;
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -29,6 +28,8 @@ pub enum SheetMode {
     /// The step.
     #[default]
     Step,
+    /// The step, though an earlier run of the day has found what can be so still.
+    Anew,
     /// What is wrong.
     Fault,
     /// Why it is not done.
@@ -110,7 +111,15 @@ pub fn StepSheet(step: StepView) -> impl IntoView {
 pub fn form(step: StepView, shown: SheetMode, side: RwSignal<SheetMode>) -> AnyView {
     let on_back = move || side.set(SheetMode::Step);
     match shown {
-        SheetMode::Step => by_kind(step, side),
+        SheetMode::Step => {
+            let found = untrack(|| again::offered(&step));
+            if found.is_empty() {
+                by_kind(step, side)
+            } else {
+                view! { <AgainSheet step found side /> }.into_any()
+            }
+        }
+        SheetMode::Anew => by_kind(step, side),
         SheetMode::Fault => view! { <FaultForm step on_back side /> }.into_any(),
         SheetMode::NotDone => view! { <NotDoneForm step on_back /> }.into_any(),
         SheetMode::GoOn => view! { <GoOnForm step on_back /> }.into_any(),
@@ -242,6 +251,12 @@ fn SecondSheet(
         .collect::<Vec<_>>()
         .join(", ");
     let asked = Event::Second { event };
+    // Whoever did it cannot sign: another of those whose keys are on this phone may, or on their own, later.
+    let device = device();
+    let is_mine = Memo::new(move |_| {
+        let me = device.me().map(|me| PersonId::new(me.person));
+        me.is_some_and(|me| not_by.contains(&me))
+    });
     view! {
         <ActionSheet
             primary=words::SIGN_SECOND
@@ -252,130 +267,20 @@ fn SecondSheet(
         >
             <StepHead step=step.clone() side />
             <p class="sheet-words">{by} ": " {words::SECOND_WANTED}</p>
-        </ActionSheet>
-    }
-}
-
-#[component]
-fn ReadingSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
-    let working = working();
-    let first_open = step
-        .points
-        .iter()
-        .position(|point| !point.verdict.as_ref().is_some_and(|verdict| verdict.within))
-        .unwrap_or(0);
-    let at = RwSignal::new(first_open);
-    let typed = RwSignal::new(String::new());
-    // Read from the run's card, so that a reading shows beside its point as soon as it is kept.
-    let points = {
-        let (id, drawn) = (step.id.clone(), step.points.clone());
-        Memo::new(move |_| {
-            working.card.with(|card| {
-                let steps = card.as_ref().map(|card| card.view.steps.iter());
-                let found = steps.and_then(|mut steps| steps.find(|step| step.id == id));
-                found.map_or_else(|| drawn.clone(), |step| step.points.clone())
-            })
-        })
-    };
-    let id = step.id.clone();
-    let point = move || points.with(|points| points.get(at.get()).cloned());
-    let value = move || typed.get().parse::<Decimal>().ok();
-    let verdict = move || {
-        let (point, value) = (point()?, value()?);
-        Some(point.limits.verdict(value, &point.unit))
-    };
-    let event = move || {
-        Some(Event::Done {
-            step: id.clone(),
-            outcome: Outcome::Reading {
-                point: point()?.key,
-                value: value()?,
-            },
-        })
-    };
-    let asked = event.clone();
-    let refused = sheet_state(asked);
-    let state = Signal::derive(move || match value() {
-        None => SheetState::Blocked(String::new()),
-        Some(_) => refused.get(),
-    });
-    let keep = move || {
-        if verdict().is_some_and(|verdict| !verdict.within) {
-            words::KEEP_READING_OUT.to_owned()
-        } else {
-            words::KEEP_READING.to_owned()
-        }
-    };
-    let on_keep = move |()| {
-        if let Some(event) = event() {
-            working.say(event);
-            typed.set(String::new());
-            let last = points.with_untracked(Vec::len).saturating_sub(1);
-            at.update(|at| *at = (*at + 1).min(last));
-        }
-    };
-    let several = step.points.len() > 1;
-    let below_zero = |bound: &Option<Decimal>| bound.is_some_and(|bound| bound.to_f64() < 0.0);
-    let minus = if step
-        .points
-        .iter()
-        .any(|point| below_zero(&point.limits.min) || below_zero(&point.limits.above))
-    {
-        Minus::Allowed
-    } else {
-        Minus::Never
-    };
-    let tabs = move || {
-        points.with(|points| {
-            points
-                .iter()
-                .enumerate()
-                .map(|(index, point)| {
-                    let said = point
-                        .value
-                        .as_ref()
-                        .map_or_else(|| "—".to_owned(), ToString::to_string);
-                    view! {
-                        <button
-                            type="button"
-                            class="point"
-                            aria-pressed=move || (at.get() == index).to_string()
-                            on:click=move |_| {
-                                at.set(index);
-                                typed.set(String::new());
-                            }
-                        >
-                            <span>{point.label.clone()}</span>
-                            <span class="point-value">{said}</span>
-                        </button>
-                    }
-                })
-                .collect_view()
-        })
-    };
-    view! {
-        <ActionSheet
-            primary=Signal::derive(keep)
-            on_primary=on_keep
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state
-        >
-            <StepHead step=step.clone() side />
-            <Keypad
-                value=typed
-                label=Signal::derive(move || point().map(|p| p.label).unwrap_or_default())
-                unit=Signal::derive(move || point().map(|p| p.unit).unwrap_or_default())
-                limit=Signal::derive(move || point().map(|p| p.limits.words).unwrap_or_default())
-                verdict=Signal::derive(move || Some(typed_verdict(&point()?, &typed.get())))
-                minus
-                on_change=move |text| typed.set(text)
-            >
-                {several.then(|| view! { <div class="points">{tabs}</div> })}
-            </Keypad>
             {move || {
-                let source = point().map(|p| p.limits.source).unwrap_or_default();
-                (!source.is_empty()).then(|| view! { <p class="sheet-source">{source}</p> })
+                is_mine
+                    .get()
+                    .then(|| {
+                        view! {
+                            <button
+                                type="button"
+                                class="button"
+                                on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
+                            >
+                                {words::SIGN_AS_ANOTHER}
+                            </button>
+                        }
+                    })
             }}
         </ActionSheet>
     }

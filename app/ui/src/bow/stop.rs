@@ -25,10 +25,17 @@ pub fn StopKey() -> impl IntoView {
                 <HoldButton
                     label=words::STOP_ALL
                     on_held=move |()| {
-                        working.say(Event::Stop { cause: words::STOP_CAUSE.to_owned() });
+                        working.say(stop_event(words::STOP_CAUSE.text()));
                     }
                 />
             }
         })
+    }
+}
+
+/// Makes the event that stops a run.
+pub fn stop_event(cause: &str) -> Event {
+    Event::Stop {
+        cause: cause.to_owned(),
     }
 }

@@ -3,13 +3,14 @@
 use super::board::heard;
 use crate::parts::{CableScale, LeadDial};
 use crate::port::{Device, device};
-use crate::ships_marks::{cable_of, marks};
+use crate::ships_marks::{cable_of, marks, out_m};
 use crate::{time, words};
 use journal::board::{PlanCard, RunCard};
+use journal::cable::Seen;
 use journal::{Board, cable};
 use leptos::prelude::*;
-use procedure::Cable;
 use procedure::cable::{Side, side_word};
+use procedure::{Cable, MarkAt};
 use seamanship::plan::{PlanInput, work_out};
 
 /// What the panel draws.
@@ -18,8 +19,8 @@ struct Shown {
     side: Option<Side>,
     /// It goes out to what a plan orders; it comes home, or is veered, by the master's word.
     is_planned: bool,
-    /// Shackles out; none where no mark is known.
-    mark: Option<f64>,
+    /// How much is out; none where no mark is known.
+    out: Option<Seen>,
     /// Degrees from ahead, clockwise.
     lead_deg: Option<f64>,
     strain: u8,
@@ -35,7 +36,7 @@ fn newest_run(board: &Board) -> Option<&RunCard> {
     let under_way = board.open.iter().filter(|card| last(card).is_some());
     let left_out = |card: &&RunCard| {
         let mark = cable::newest_mark(&card.view, None);
-        mark.is_some_and(|(_, mark)| mark > 0.0)
+        mark.is_some_and(|(_, out)| out.mark > 0.0)
     };
     under_way.max_by_key(last).or_else(|| {
         let closed = board.closed.iter().filter(|card| last(card).is_some());
@@ -55,17 +56,17 @@ fn shown(board: &Board, device: Device) -> Option<Shown> {
             .with(|ledger| cable::lies(ledger.as_ref()?, side, Some(card.run), now_ms))
     };
     let before = lies(newest.side);
-    let own = cable::newest_mark(view, newest.side).map(|(_, mark)| mark);
+    let own = cable::newest_mark(view, newest.side).map(|(_, out)| out);
     let side = newest.side.or_else(|| before.and_then(|lies| lies.side));
     let begins_home = cable::begins_home(view, newest.step);
     // Before the first mark of a weighing what went out before lies out still.
-    let before = before.map(|lies| lies.mark).filter(|_| !begins_home);
+    let before = before.map(|lies| lies.out).filter(|_| !begins_home);
     let lead = cable::newest(view, side, |entry| entry.lead_oclock);
     let strain = cable::newest(view, side, |entry| entry.strain);
     Some(Shown {
         side,
         is_planned: begins_home,
-        mark: own.or(before),
+        out: own.or(before),
         lead_deg: lead.map(|(_, hour)| f64::from(hour % 12) * 30.0),
         strain: strain.map_or(0, |(_, strain)| strain),
         said: format!("{} {}", time::clock(newest.line.at_ms), newest.line.words),
@@ -106,22 +107,27 @@ pub fn CablePanel() -> impl IntoView {
     });
     let cable = Memo::new(move |_| cable_of(device, side.get()));
     let is_there = Memo::new(move |_| now.with(Option::is_some));
-    let mark = move || now.with(|now| now.as_ref().and_then(|now| now.mark));
+    let out = move || now.with(|now| now.as_ref().and_then(|now| now.out));
     let metres = move |mark: Option<f64>| {
         let described = |cable: &Option<Cable>| Some(cable.as_ref()?.metres_at(mark?));
         cable.try_with(described).flatten()
     };
-    let out_m = Signal::derive(move || metres(mark()).unwrap_or_default());
+    let out_m = Signal::derive(move || {
+        let measured =
+            |cable: &Option<Cable>| Some(out_m(device, cable.as_ref()?, side.get(), out()?));
+        cable.try_with(measured).flatten().unwrap_or(f64::NAN)
+    });
     let planned_m = Signal::derive(move || metres(planned.get()));
     let lead = Signal::derive(move || now.with(|now| now.as_ref().and_then(|now| now.lead_deg)));
     let weight = Signal::derive(move || now.with(|now| now.as_ref().map_or(0, |now| now.strain)));
     let said = Signal::derive(move || {
         now.with(|now| now.as_ref().map(|now| now.said.clone()).unwrap_or_default())
     });
-    let said_out = Signal::derive(move || words::marks_out(mark()));
+    let said_out = Signal::derive(move || words::marks_out(out()));
     let to_come = move || {
         let ordered = planned.get()?;
-        let out = mark().unwrap_or_default();
+        // What is ordered is counted at the gypsy, and so is what is to come.
+        let out = out().filter(|out| out.at == MarkAt::Gypsy)?.mark;
         (ordered > out).then(|| words::to_come(ordered, ordered - out))
     };
     move || {

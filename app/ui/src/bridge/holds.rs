@@ -45,7 +45,7 @@ fn facts(card: &RunCard, hold: &StepId, crew: &[Person]) -> Vec<Fact> {
     let said = since.into_iter().rev().filter_map(|step| {
         Some(Fact {
             what: step.instruction.clone(),
-            said: link_note(step, crew),
+            said: link_note(&card.view, step, crew),
             at_ms: step.at_ms?,
         })
     });
@@ -201,7 +201,11 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         heard.board.with_untracked(|board| {
             let crew = board.as_ref().map_or(&[][..], |board| &board.crew);
             let (from, by) = (&awaiting.from, &awaiting.heard_by);
-            words::asked_of(&name_in(crew, from), &name_in(crew, by))
+            words::asked_of(
+                &name_in(crew, from),
+                &name_in(crew, by),
+                &time::clock(one.asked_ms),
+            )
         })
     });
     let is_countersign = countersign.is_some();

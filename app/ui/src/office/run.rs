@@ -4,7 +4,7 @@ use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, Seal, Sealed, StripSize};
 use crate::photo::ServerPhoto;
 use crate::port::source;
-use crate::run_links::{links, name_in, photo_of};
+use crate::run_links::{dated_links, name_in, photo_of};
 use crate::{time, words};
 use journal::address;
 use journal::board::{CLOCK_TOLERANCE_MS, Proof, RecordLine, RunPage};
@@ -148,7 +148,7 @@ fn body(page: &RunPage) -> impl IntoView + use<> {
                     {page.vessel.name.clone()} ", " {page.vessel.particulars.clone()}
                 </p>
             </header>
-            <ChainStrip links=links(&page.card.view, &page.crew) size=StripSize::Large />
+            <ChainStrip links=dated_links(&page.card.view, &page.crew) size=StripSize::Large />
             <dl class="facts record-facts">
                 <dt>{words::STARTED}</dt>
                 <dd>

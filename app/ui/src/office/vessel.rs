@@ -3,7 +3,7 @@
 use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
 use crate::port::source;
-use crate::run_links::links;
+use crate::run_links::dated_links;
 use crate::ship::trouble::trouble_view;
 use crate::words::log as log_words;
 use crate::{time, words};
@@ -46,7 +46,7 @@ fn row(page: &Page, card: &RunCard) -> impl IntoView + use<> {
                     card.run,
                 )>{title}</A>
                 <span class="quiet">" " {card.started_by.clone()}</span>
-                <ChainStrip links=links(&card.view, &page.crew) size=StripSize::Small />
+                <ChainStrip links=dated_links(&card.view, &page.crew) size=StripSize::Small />
             </div>
             <StatusWord tone word=said />
         </li>

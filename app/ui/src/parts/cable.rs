@@ -125,9 +125,9 @@ pub fn CableScale(
         <figure class="cable-scale">
             <figcaption class="cable-said">
                 <strong>{move || said.get()}</strong>
-                <span>{move || words::cable_out(out(), whole)}</span>
+                <span>{move || words::cable_out(out_m.get().min(whole), whole)}</span>
             </figcaption>
-            <svg class="cable-drawing" viewBox="-20 0 560 106" role="img" aria-label=move || words::cable_out(out(), whole)>
+            <svg class="cable-drawing" viewBox="-20 0 560 106" role="img" aria-label=move || words::cable_out(out_m.get().min(whole), whole)>
                 <path d=format!("M0 68H{LONG}") class="cable-rest" />
                 <rect x=format!("{kept_from:.1}") y="58" width=format!("{:.1}", LONG - kept_from) height="20" class="cable-kept" />
                 <text x=LONG.to_string() y="98" text-anchor="end" class="cable-note">{words::KEPT_INBOARD}</text>

@@ -108,6 +108,8 @@ pub enum RecordCommand {
         /// What happened.
         event: Box<Event>,
     },
+    /// The same of several things that one press says, one after the other, each with its run.
+    SayAll(Vec<(RunId, Event)>),
     /// Put a plan on record.
     Plan {
         /// What it is for.

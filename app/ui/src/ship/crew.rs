@@ -3,6 +3,7 @@
 
 mod forms;
 
+use super::FormDone;
 use crate::parts::{Qr, StatusWord, Tone};
 use crate::port::{Device, LinkCommand, Sender, device, sender};
 use crate::time;
@@ -46,6 +47,7 @@ struct Counter {
     device: Device,
     sender: Sender,
     state: RwSignal<Sending>,
+    done: Option<FormDone>,
 }
 
 impl Counter {
@@ -54,6 +56,7 @@ impl Counter {
             device: device(),
             sender: sender(),
             state: RwSignal::new(Sending::default()),
+            done: use_context(),
         }
     }
 
@@ -68,6 +71,7 @@ impl Counter {
             device,
             sender,
             state,
+            done,
         } = self.clone();
         state.set(Sending::Sent);
         leptos::task::spawn_local(async move {
@@ -75,6 +79,9 @@ impl Counter {
                 Ok(answer) => {
                     // The form may be gone: the records that come of it draw the page anew.
                     let _ = state.try_set(Sending::Idle);
+                    if let Some(done) = done {
+                        done.say();
+                    }
                     device.dispatch(LinkCommand::Sync);
                     then(answer);
                 }

@@ -2,10 +2,25 @@
 
 use super::procedure::differences;
 use crate::parts::{Caution, HoldButton};
-use crate::port::{RecordCommand, device};
+use crate::port::{Device, RecordCommand, device};
 use crate::words::ship as words;
 use leptos::prelude::*;
 use procedure::{Procedure, Role};
+
+/// Says what comes of another short name: not this procedure is changed, but another one made or replaced.
+fn renamed(device: Device, old: &Procedure, new: &Procedure) -> Option<String> {
+    if new.slug() == old.slug() {
+        return None;
+    }
+    let taken = device.records.ledger.with_untracked(|ledger| {
+        let known = ledger.as_ref()?.current(new.slug())?;
+        Some(known.title().to_owned())
+    });
+    Some(match taken {
+        Some(title) => words::renamed_over(&title, old.title()),
+        None => words::renamed(old.title()),
+    })
+}
 
 /// The file of a procedure, to be changed and published by the master.
 #[component]
@@ -51,8 +66,10 @@ pub fn Editor(
                 if changed.is_empty() {
                     view! { <p>{words::SOUND} " " {words::SAME}</p> }.into_any()
                 } else {
+                    let renamed = in_force.with_value(|old| renamed(device, old, new));
                     view! {
                         <p>{words::SOUND}</p>
+                        {renamed.map(|text| view! { <Caution text /> })}
                         {differences(&changed)}
                     }
                     .into_any()

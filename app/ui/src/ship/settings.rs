@@ -3,7 +3,7 @@
 mod cables;
 
 use super::in_force::{InForceForm, change_settings};
-use crate::parts::{StatusWord, Tone};
+use crate::parts::{HoldButton, StatusWord, Tone};
 use crate::port::device;
 use crate::words::ship as words;
 use cables::CableRows;
@@ -12,8 +12,66 @@ use journal::catalogue::{self, SettingRow, SettingsPage as Page};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use procedure::{Decimal, Role, SettingBounds, SettingValue, Settings, Standing};
+use std::collections::BTreeSet;
 
-fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
+/// What the master has marked as right as it is, by name: it outlasts what news draws anew.
+type Marked = RwSignal<BTreeSet<String>>;
+
+/// The key that marks a value as right: it is put in force together with the others.
+fn mark_key(key: String, marked: Marked) -> impl IntoView {
+    let mine = key.clone();
+    view! {
+        <button
+            type="button"
+            class="button is-quiet"
+            aria-pressed=move || marked.with(|all| all.contains(&mine)).to_string()
+            on:click=move |_| {
+                marked
+                    .update(|all| {
+                        if !all.remove(&key) {
+                            all.insert(key.clone());
+                        }
+                    });
+            }
+        >
+            {words::RIGHT_AS_IT_IS}
+        </button>
+    }
+}
+
+/// Puts all that is marked in force by one record.
+#[component]
+fn ConfirmMarked(settings: StoredValue<Settings>, marked: Marked) -> impl IntoView {
+    let device = device();
+    let put = move |()| {
+        let names = marked.get_untracked();
+        device.dispatch(change_settings(settings, |all| {
+            for name in &names {
+                if let Some(mut value) = all.get(name).cloned() {
+                    value.confirmed = true;
+                    all.set(name.clone(), value);
+                }
+            }
+        }));
+        marked.set(BTreeSet::new());
+    };
+    let count = Memo::new(move |_| marked.with(BTreeSet::len));
+    move || {
+        (count.get() > 0).then(|| {
+            view! {
+                <div class="settings-marked">
+                    <HoldButton
+                        label=words::confirm_marked(count.get(), &count.get().to_string())
+                        disabled=Signal::derive(move || device.records.saving.get())
+                        on_held=put
+                    />
+                </div>
+            }
+        })
+    }
+}
+
+fn row(row: SettingRow, settings: StoredValue<Settings>, marked: Marked) -> impl IntoView {
     let device = device();
     let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
     let (tone, said) = match (&row.set, row.value.confirmed) {
@@ -22,6 +80,7 @@ fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
     };
     let value = format!("{} {}", row.value.value, row.value.unit);
     let (key, kept) = (row.key.clone(), row.value.clone());
+    let is_open = tone == Tone::Wait;
     view! {
         <tr>
             <th scope="row">
@@ -38,7 +97,10 @@ fn row(row: SettingRow, settings: StoredValue<Settings>) -> impl IntoView {
                 {move || {
                     is_master()
                         .then(|| {
-                            view! { <Change key=key.clone() kept=kept.clone() settings /> }
+                            view! {
+                                {is_open.then(|| mark_key(key.clone(), marked))}
+                                <Change key=key.clone() kept=kept.clone() settings />
+                            }
                         })
                 }}
             </td>
@@ -125,12 +187,12 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
     }
 }
 
-fn body(page: Page) -> impl IntoView {
+fn body(page: Page, marked: Marked) -> impl IntoView {
     let settings = StoredValue::new(page.settings);
     let rows = page
         .rows
         .into_iter()
-        .map(|one| row(one, settings))
+        .map(|one| row(one, settings, marked))
         .collect_view();
     view! {
         <div class="office-title">
@@ -151,6 +213,7 @@ fn body(page: Page) -> impl IntoView {
                 <tbody>{rows}</tbody>
             </table>
         </div>
+        <ConfirmMarked settings marked />
         <CableRows settings />
     }
 }
@@ -158,12 +221,13 @@ fn body(page: Page) -> impl IntoView {
 /// The page of the ship's settings.
 #[component]
 pub fn SettingsPage() -> impl IntoView {
+    let marked = Marked::new(BTreeSet::new());
     view! {
         <Title text=words::SETTINGS />
         {super::shown(
             || address::SETTINGS.at([]),
             |ledger| Some(catalogue::settings_page(ledger)),
-            body,
+            move |page| body(page, marked),
         )}
     }
 }

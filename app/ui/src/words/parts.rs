@@ -208,6 +208,9 @@ pub fn against(value: f64, least: Option<f64>, most: Option<f64>) -> Word {
 
 /// Returns the cable out, in words.
 pub fn cable_out(out_m: f64, aboard_m: f64) -> String {
+    if !out_m.is_finite() {
+        return cable_out_unknown(&format!("{aboard_m:.0}"));
+    }
     said::cable_out(&format!("{out_m:.0}"), &format!("{aboard_m:.0}"))
 }
 

@@ -10,6 +10,9 @@ use crate::paths;
 /// Files that are not served as they lie there.
 const MADE_HERE: [&str; 3] = ["manifest.webmanifest", "shell.html", "sw.js"];
 
+/// Where the pictures of the program lie that the app manifest names.
+const SCREENS: &str = "screens/";
+
 /// Adds every file that is served as it is, under a hashed name.
 pub fn add_assets(site: &mut Site) -> Result<(), Fault> {
     let folder = paths::root().join("public");
@@ -42,7 +45,15 @@ pub fn add_pages(site: &mut Site) -> Result<(), Fault> {
 
     let shell = fill_shell(site, &template)?;
     site.add_fixed("shell.html", shell.into_bytes());
-    let digests = site.digests();
+    let mut digests = site.digests();
+    // Pictures for the browser's own question whether to install: no page shows them, so none is kept for offline.
+    let shown_before = site
+        .files
+        .iter()
+        .filter(|file| file.logical.starts_with(SCREENS));
+    for file in shown_before {
+        digests.remove(file.path.as_str());
+    }
     let files = serde_json::to_string(&digests).expect("invariant: texts are always JSON");
     let later = serde_json::to_string(&site.later).expect("invariant: texts are always JSON");
     let head = format!(
@@ -67,14 +78,16 @@ fn app_manifest(site: &Site, path: &Path) -> Result<String, Fault> {
     };
     let text = paths::read_text(path)?;
     let mut manifest: serde_json::Value = serde_json::from_str(&text).map_err(json)?;
-    for icon in manifest["icons"].as_array_mut().into_iter().flatten() {
-        let source = icon["src"].as_str().unwrap_or_default().to_owned();
-        let served = site.path_of(source.trim_start_matches('/'));
-        let missing = || Fault::Reference {
-            place: path.display().to_string(),
-            target: source,
-        };
-        icon["src"] = served.ok_or_else(missing)?.into();
+    for kind in ["icons", "screenshots"] {
+        for picture in manifest[kind].as_array_mut().into_iter().flatten() {
+            let source = picture["src"].as_str().unwrap_or_default().to_owned();
+            let served = site.path_of(source.trim_start_matches('/'));
+            let missing = || Fault::Reference {
+                place: path.display().to_string(),
+                target: source,
+            };
+            picture["src"] = served.ok_or_else(missing)?.into();
+        }
     }
     serde_json::to_string(&manifest).map_err(json)
 }

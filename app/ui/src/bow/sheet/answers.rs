@@ -1,9 +1,12 @@
 //! The sheets of steps that one answer does: a choice, a count, words, a photograph.
 
+use super::super::plan::{ordered, plan_of};
 use super::super::run::working;
 use super::{SheetMode, StepHead, sheet_state, to_fault};
+use crate::bridge::plan::plans;
 use crate::parts::{ActionSheet, Keypad, SheetState};
 use crate::photo::{DevicePhoto, TakePhoto};
+use crate::port::device;
 use crate::words;
 use leptos::prelude::*;
 use procedure::{Event, Outcome, StepView};
@@ -18,6 +21,12 @@ pub fn AnswerSheet(
     answer: Signal<Option<Outcome>>,
     /// What is said while there is none.
     without: &'static str,
+    /// Whether the answer still wants something, which the sheet itself says.
+    #[prop(optional, into)]
+    wants: Signal<bool>,
+    /// What else the press puts on record, after the answer.
+    #[prop(optional, into)]
+    also: Option<Callback<(), Option<Event>>>,
     /// Where the answer is given.
     children: Children,
 ) -> impl IntoView {
@@ -31,10 +40,12 @@ pub fn AnswerSheet(
     };
     let refused = sheet_state(event);
     let state = Signal::derive(move || {
-        if answer.with(Option::is_some) {
-            refused.get()
-        } else {
-            SheetState::Blocked(without.to_owned())
+        if answer.with(Option::is_none) {
+            return SheetState::Blocked(without.to_owned());
+        }
+        match (refused.get(), wants.get()) {
+            (SheetState::Ready, true) => SheetState::Blocked(String::new()),
+            (refused, _) => refused,
         }
     });
     view! {
@@ -42,7 +53,8 @@ pub fn AnswerSheet(
             primary=words::DONE
             on_primary=move |()| {
                 if let Some(event) = event() {
-                    working.say(event);
+                    let also = also.and_then(|also| also.run(()));
+                    working.say_all(std::iter::once(event).chain(also).collect());
                 }
             }
             secondary=words::NOT_SO
@@ -68,10 +80,39 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     };
     let before = step.answer.as_ref().and_then(named);
     let chosen = RwSignal::new(before.map(|option| option.key.clone()).or(at_start));
+    // The master's order is not gone against without a word: the reason goes to the bridge as a message.
+    let ordered = {
+        let plans = plans(device());
+        let order = working()
+            .card
+            .with_untracked(|card| plans.with_untracked(|plans| plan_of(plans, card.as_ref()?)));
+        order.and_then(|plan| ordered(&plan.order, step.kind.options()).cloned())
+    };
+    let reason = RwSignal::new(String::new());
+    let against = {
+        let ordered = ordered.clone();
+        Memo::new(move |_| {
+            let ordered = ordered.as_ref()?;
+            let is_other =
+                chosen.with(|chosen| chosen.as_ref().is_some_and(|key| *key != ordered.key));
+            is_other.then(|| ordered.label.clone())
+        })
+    };
+    let why = move || reason.with(|reason| reason.trim().to_owned());
     let answer = Signal::derive(move || {
         let option = chosen.get()?;
         Some(Outcome::Chosen { option })
     });
+    let wants = Signal::derive(move || against.with(Option::is_some) && why().is_empty());
+    let id = step.id.clone();
+    let also = move |()| {
+        let ordered = against.get_untracked()?;
+        Some(Event::Message {
+            step: Some(id.clone()),
+            text: words::not_as_ordered(&ordered, &why()),
+            photo: None,
+        })
+    };
     let options = step
         .options
         .iter()
@@ -90,8 +131,26 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         })
         .collect_view();
     view! {
-        <AnswerSheet step side answer without=words::CHOOSE_FIRST.text()>
+        <AnswerSheet step side answer without=words::CHOOSE_FIRST.text() wants also=Callback::new(also)>
             <div class="sheet-choices">{options}</div>
+            {move || {
+                against
+                    .get()
+                    .map(|ordered| {
+                        view! {
+                            <p class="sheet-words" role="status">{words::order_says(&ordered)}</p>
+                            <label class="field">
+                                <span>{words::WHY_NOT_AS_ORDERED}</span>
+                                <textarea
+                                    class="sheet-text"
+                                    rows="2"
+                                    prop:value=reason
+                                    on:input:target=move |event| reason.set(event.target().value())
+                                ></textarea>
+                            </label>
+                        }
+                    })
+            }}
         </AnswerSheet>
     }
 }

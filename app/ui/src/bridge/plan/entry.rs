@@ -91,6 +91,10 @@ pub fn angle(text: &str, axis: Axis) -> Result<f64, String> {
         .collect::<Result<_, _>>()?;
     let is_sixtieth = |part: &f64| (0.0..60.0).contains(part);
     let (degrees, is_negative) = match parts.as_slice() {
+        // What is left empty is not zero.
+        [_] if !plain.contains('.') => {
+            return Err("has no minutes: type them, or degrees with decimals".to_owned());
+        }
         [degrees] => (degrees.abs(), degrees.is_sign_negative()),
         [degrees, minutes] if is_sixtieth(minutes) => {
             (degrees.abs() + minutes / 60.0, degrees.is_sign_negative())
@@ -200,6 +204,7 @@ mod tests {
             "north",
             "43 61 N",
             "91",
+            "43 N",
             "-43 N",
             "43 30 43 12 N",
             "43,5",
