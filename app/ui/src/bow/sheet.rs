@@ -1,6 +1,7 @@
 //! The sheet of one step: what to do, why, what to beware of, and the one large action.
 
 mod answers;
+mod item;
 mod log;
 
 use super::entries::Entries;
@@ -17,6 +18,7 @@ use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
 pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
+use item::ItemSheet;
 use leptos::prelude::*;
 use log::LogSheet;
 use procedure::{
@@ -137,6 +139,7 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
         Kind::Reading { .. } => view! { <ReadingSheet step side /> }.into_any(),
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
         Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
+        Kind::Item(_) => view! { <ItemSheet step side /> }.into_any(),
         Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
         Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),
         Kind::Hold(kind::Hold { radio, .. }) => view! { <HoldSheet step radio side /> }.into_any(),
