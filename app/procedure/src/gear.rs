@@ -15,7 +15,7 @@ mod standing;
 pub use change::{DateKind, GearChange, ItemCard, ItemChange, ItemSide, Room};
 pub use check::{ItemFault, Where, check_card, check_code};
 pub use day::Day;
-pub use described::Described;
+pub use described::{Described, is_code as is_described};
 pub use kind::{Figure, GearKind, Interval, kind_name, kinds};
 pub use register::{GearEvent, GearLine, ItemFile, ItemState, LineChange, Register, Service};
 pub use standing::{DUE_SOON_DAYS, NotUsable};

@@ -108,6 +108,10 @@ impl Client {
                 self.put(None, Body::Settings(journal::SettingsBody { json }))
                     .await;
             }
+            RecordCommand::Gear { changes, reason } => {
+                let body = journal::body::GearBody { changes, reason };
+                self.put(None, Body::Gear(body)).await;
+            }
             RecordCommand::LogRead { trouble, reason } => {
                 log::read(self, &trouble, &reason).await;
             }
@@ -135,6 +139,7 @@ impl Client {
             MediaCommand::FindPhoto(hash) => device.media.pictures.update(|pictures| {
                 pictures.insert(hash, Picture::NotHere);
             }),
+            MediaCommand::ReadText { .. } => device.media.text.set(None),
             MediaCommand::Alert => {}
         }
     }

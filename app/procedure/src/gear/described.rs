@@ -36,7 +36,7 @@ pub(super) const fn code(side: Side) -> &'static str {
 }
 
 /// Returns whether a code is that of a cable which the settings describe.
-pub(super) fn is_code(code: &str) -> bool {
+pub fn is_code(code: &str) -> bool {
     crate::cable::BOTH
         .into_iter()
         .any(|side| self::code(side) == code)

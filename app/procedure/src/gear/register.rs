@@ -5,6 +5,8 @@
 
 use std::collections::BTreeMap;
 
+use serde::{Deserialize, Serialize};
+
 use super::{Described, GearChange, GearKind, ItemCard, ItemChange, described, kinds};
 use crate::crew::Stamp;
 use crate::ids::{PersonId, Role, Roles};
@@ -31,7 +33,8 @@ pub struct GearEvent {
 }
 
 /// How far an item may be used.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "is", content = "words")]
 pub enum Service {
     /// It is in service.
     In,
