@@ -90,7 +90,7 @@ test('an item is put on, found, taken out of service by a hand and put back by a
   await shot(mate, 'gear-labels-1280');
 });
 
-test('a meter that is out of service passes no step of the permit, and the sheet says why', async (t) => {
+test('a meter whose date is past is said to be so where the permit asks which is used', async (t) => {
   const ship = await makeShip(t);
   const mate = await (await open(t, profile(t), PHONE)).newPage();
   await bow.enrol(mate, ship, 'Ravi Thorne');
