@@ -100,7 +100,7 @@ fn questions() -> Vec<Question> {
             Permission::Sync => ("Sync", "Never"),
             Permission::Reckon => ("Reckon", "Never"),
             Permission::Muster => ("Muster", "Never"),
-            Permission::ReadOthers | Permission::PutInForce => {
+            Permission::ReadOthers | Permission::PutInForce | Permission::KeepGear => {
                 panic!("no address asks for {permission:?} alone: say here who may")
             }
         };

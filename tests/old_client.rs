@@ -93,6 +93,7 @@ fn page_of_today() -> Vec<VerifiedRecord> {
         severity: Severity::Watch,
         text: "lining worn at the edge".to_owned(),
         photo: Some([5; 32]),
+        terms: None,
     };
     event(&mut orrin, not_so);
     let go_on = Event::GoOn {

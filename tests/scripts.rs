@@ -195,6 +195,7 @@ fn said(hand: &mut Hand, of: RunId) -> Vec<VerifiedRecord> {
             severity: Severity::Watch,
             text: script(55),
             photo: None,
+            terms: None,
         },
     ];
     let events = events.map(|event| hand.says(Some(of), Body::Run(Box::new(event))));

@@ -5,6 +5,7 @@
 //! invented. The records are real ones: signed, chained and checked like any other.
 
 mod cast;
+mod gear;
 mod plan;
 mod walk;
 
@@ -207,6 +208,9 @@ fn story<'k>(
     let mut cast = Cast::muster(authority, name, particulars, place, crew, now_ms - 8 * DAY)
         .map_err(DemoError::Refused)?;
     cast.describe_cables(&master, now_ms - 7 * DAY)
+        .map_err(DemoError::Refused)?;
+    let register = gear::body(&cast.ledger, now_ms).map_err(DemoError::Refused)?;
+    cast.say(&hands[0], None, register, now_ms - 7 * DAY + HOUR)
         .map_err(DemoError::Refused)?;
     let midnight = now_ms.div_euclid(DAY) * DAY;
     for (days_ago, hour, slug, ending) in work {

@@ -10,7 +10,7 @@ use futures::FutureExt as _;
 use futures::future::BoxFuture;
 use journal::access::Permission;
 use journal::address::{self, Address, Gate, Json, Nothing};
-use journal::{Ledger, RunId, VesselBody, board, catalogue};
+use journal::{Ledger, RunId, VesselBody, board, catalogue, gear};
 use record::VesselId;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -26,6 +26,9 @@ pub enum ReadError {
     /// There is no such procedure.
     #[error("there is no procedure {0:?} aboard")]
     NoProcedure(String),
+    /// There is no such item.
+    #[error("no item {0:?} is on the register of the ship's gear")]
+    NoItem(String),
     /// This server has no ship of its own.
     #[error("this server has no ship of its own: look at the office's pages")]
     NoShip,
@@ -164,6 +167,17 @@ impl ReadApi {
             .on(&address::DEFECTS, async |asked| {
                 let page = |ledger: &Ledger| catalogue::defects_page(ledger, now_ms());
                 Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::GEAR, async |asked| {
+                let page = |ledger: &Ledger| gear::gear_page(ledger, now_ms());
+                Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::GEAR_ITEM, async |asked| {
+                let [item] = asked.path;
+                let page = asked.fleet.with(asked.vessel, |ledger| {
+                    gear::item_page(ledger, &item, now_ms())
+                });
+                Ok(page.await?.ok_or(ReadError::NoItem(item))?)
             })
             .on(&address::SETTINGS, async |asked| {
                 let page = catalogue::settings_page;

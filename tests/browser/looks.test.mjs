@@ -139,6 +139,8 @@ test('the ship\'s own pages can be read and worked in every light, at the bow an
       ['rounds', '/rounds', '.table'],
       ['settings', '/settings', '.table'],
       ['defects', '/defects', 'main h1'],
+      ['gear', '/gear', '.gear-row'],
+      ['item', '/gear/GM-2', '.gear-standing'],
     ]) {
       const seen = `${name}-${size.width}`;
       await page.goto(ship.url(address));

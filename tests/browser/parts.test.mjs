@@ -24,6 +24,8 @@ const PAGES = {
   '/bridge': 'BRIDGE',
   '/procedures': 'ship.PROCEDURES',
   '/defects': 'ship.DEFECTS',
+  '/gear': 'gear.GEAR',
+  '/gear/labels': 'gear.LABELS',
   '/rounds': 'ship.ROUNDS',
   '/crew': 'crew.CREW',
   '/settings': 'ship.SETTINGS',

@@ -17,18 +17,22 @@ pub enum Permission {
     Reckon,
     /// Put procedures, settings and plans in force.
     PutInForce,
+    /// Keep the register of the ship's gear: put items on, change, restrict, put back and take off. Anybody of the crew
+    /// may take an item out of service.
+    KeepGear,
     /// Enrol people, hand out codes, withdraw keys.
     Muster,
 }
 
 impl Permission {
     /// Every permission, in order.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Read,
         Self::ReadOthers,
         Self::Sync,
         Self::Reckon,
         Self::PutInForce,
+        Self::KeepGear,
         Self::Muster,
     ];
 
@@ -37,7 +41,8 @@ impl Permission {
     pub const fn is_signed(self) -> bool {
         match self {
             Self::PutInForce | Self::Muster => true,
-            Self::Read | Self::ReadOthers | Self::Sync | Self::Reckon => false,
+            // The register is kept by records alone, each of which the key signs.
+            Self::Read | Self::ReadOthers | Self::Sync | Self::Reckon | Self::KeepGear => false,
         }
     }
 
@@ -49,6 +54,7 @@ impl Permission {
             Self::Sync => "send or fetch the vessel's records",
             Self::Reckon => "have sums reckoned",
             Self::PutInForce => "put procedures, settings and plans in force",
+            Self::KeepGear => "keep the register of the ship's gear",
             Self::Muster => "enrol people or withdraw keys",
         }
     }
@@ -69,6 +75,7 @@ const fn row(permission: Permission) -> (&'static [Role], bool) {
             true,
         ),
         Permission::PutInForce => (&[Master], false),
+        Permission::KeepGear => (&[Officer, Master], false),
         Permission::Muster => (&[Master, OfficeAdministrator], false),
     }
 }
@@ -98,6 +105,7 @@ mod tests {
             Sync          yes  yes     yes    yes    yes           yes
             Reckon        yes  yes     yes    yes    yes           no
             PutInForce    no   no      yes    no     no            no
+            KeepGear      no   yes     yes    no     no            no
             Muster        no   no      yes    no     yes           no";
         let rows: Vec<Vec<&str>> = table
             .lines()

@@ -24,6 +24,7 @@ use crate::crew::{
     CodeQuestion, CrewPage, Doubt, DoubtQuestion, PersonDraft, ShipDraft, WithdrawAnswer,
     WithdrawQuestion,
 };
+use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use record::merkle::ConsistencyProof;
@@ -336,6 +337,12 @@ addresses! {
     ROUNDS: Address Get "/api/v1/rounds", needs(Read, OwnVessel), Nothing => Json<RoundsPage>;
     /// Shows the defects.
     DEFECTS: Address Get "/api/v1/defects", needs(Read, OwnVessel), Nothing => Json<DefectsPage>;
+    /// Shows the register of the ship's gear.
+    GEAR: Address Get "/api/v1/gear", needs(Read, OwnVessel), Nothing => Json<GearPage>;
+    /// Shows an item of the ship's gear.
+    GEAR_ITEM: Address Get "/api/v1/gear/{item}", needs(Read, OwnVessel), Nothing => Json<ItemPage>;
+    /// Gives the register of the ship's gear out as a table.
+    GEAR_TABLE: Address Get "/gear.csv", needs(Read, OwnVessel), Nothing => Csv;
     /// Shows the settings in force.
     SETTINGS: Address Get "/api/v1/settings", needs(Read, OwnVessel), Nothing => Json<SettingsPage>;
     /// Shows the standing of this server's own log.
@@ -406,6 +413,9 @@ pub const PAGES: &[Page] = &[
     gated("/procedures/{slug}"),
     gated("/procedures/{slug}/card"),
     gated("/defects"),
+    gated("/gear"),
+    gated("/gear/labels"),
+    gated("/gear/{item}"),
     gated("/rounds"),
     gated("/crew"),
     gated("/settings"),

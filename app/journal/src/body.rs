@@ -5,6 +5,7 @@
 
 use minicbor::{Decode, Encode};
 use procedure::Event;
+use procedure::gear::ItemChange;
 use record::{DeviceId, RecordId};
 use serde::{Deserialize, Serialize};
 
@@ -30,6 +31,10 @@ pub mod kind {
     pub const ROLES_FROM: &str = "roles-from";
     /// That a master has read what was found wrong with a log.
     pub const FINDING: &str = "log-finding";
+    /// What became of items of the ship's gear.
+    pub const GEAR: &str = "gear";
+    /// A kind of gear that the ship adds.
+    pub const GEAR_KIND: &str = "gear-kind";
 }
 
 /// One person of the ship's company.
@@ -168,6 +173,27 @@ pub struct FindingBody {
     pub reason: String,
 }
 
+/// What became of items of the ship's gear: all of it, or none.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct GearBody {
+    /// What is said of which items, in order.
+    #[n(0)]
+    pub changes: Vec<ItemChange>,
+    /// Why.
+    #[n(1)]
+    pub reason: String,
+}
+
+/// Kinds of gear that the ship adds, or says anew; of each the newest counts.
+#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
+#[cbor(array)]
+pub struct GearKindBody {
+    /// The TOML text.
+    #[n(0)]
+    pub text: String,
+}
+
 /// From which of its records on a key is judged by a credential, by the ship's authority.
 ///
 /// A clock can be set back, the count of a chain cannot: what comes after `last_seq` was not here when the roles were
@@ -209,6 +235,10 @@ pub enum Body {
     RolesFrom(RolesFromBody),
     /// See [`kind::FINDING`].
     Finding(FindingBody),
+    /// See [`kind::GEAR`].
+    Gear(GearBody),
+    /// See [`kind::GEAR_KIND`].
+    GearKind(GearKindBody),
 }
 
 /// Why a body could not be read.
@@ -241,6 +271,8 @@ impl Body {
             Self::Trial(_) => kind::TRIAL,
             Self::RolesFrom(_) => kind::ROLES_FROM,
             Self::Finding(_) => kind::FINDING,
+            Self::Gear(_) => kind::GEAR,
+            Self::GearKind(_) => kind::GEAR_KIND,
         }
     }
 
@@ -263,6 +295,8 @@ impl Body {
             Self::Trial(body) => cbor(body),
             Self::RolesFrom(body) => cbor(body),
             Self::Finding(body) => cbor(body),
+            Self::Gear(body) => cbor(body),
+            Self::GearKind(body) => cbor(body),
         })
     }
 
@@ -296,6 +330,8 @@ impl Body {
             kind::TRIAL => Self::Trial(cbor(kind, bytes)?),
             kind::ROLES_FROM => Self::RolesFrom(cbor(kind, bytes)?),
             kind::FINDING => Self::Finding(cbor(kind, bytes)?),
+            kind::GEAR => Self::Gear(cbor(kind, bytes)?),
+            kind::GEAR_KIND => Self::GearKind(cbor(kind, bytes)?),
             other => return Err(BodyError::UnknownKind(other.to_owned())),
         })
     }

@@ -16,6 +16,7 @@ use std::sync::{Arc, OnceLock};
 mod aboard;
 mod away;
 mod fold;
+mod gear;
 mod kept;
 mod ship;
 mod standing;
@@ -181,6 +182,7 @@ pub struct Ledger {
     crew: OnceLock<Arc<Crew>>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
+    gear: gear::Gear,
     /// The photographs that records name.
     photos: BTreeSet<[u8; 32]>,
     /// The same, in the order in which records named them here.
@@ -244,6 +246,7 @@ impl Ledger {
             crew: OnceLock::new(),
             settings: BTreeMap::new(),
             plans: BTreeMap::new(),
+            gear: gear::Gear::default(),
             photos: BTreeSet::new(),
             photo_order: Vec::new(),
             stamps: BTreeSet::new(),
@@ -470,6 +473,8 @@ pub fn is_standing(record_kind: &str) -> bool {
             | kind::ROLES_FROM
             | kind::WITHDRAWAL
             | kind::SETTINGS
+            | kind::GEAR
+            | kind::GEAR_KIND
             | kind::PROCEDURE
     )
 }

@@ -14,6 +14,7 @@ pub mod body;
 pub mod cable;
 pub mod catalogue;
 pub mod crew;
+pub mod gear;
 pub mod holder;
 pub mod ledger;
 pub mod lock;

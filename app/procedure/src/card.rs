@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use crate::definition::{Condition, NeedState, Point, Procedure, Span, Step};
+use crate::gear;
 use crate::requirement::{Requirement, What};
 use crate::settings::Settings;
 use crate::words;
@@ -165,6 +166,13 @@ fn required(
             let said = format!("________ {of} {}", limits.words);
             push(out, ANSWER, &said, "</p>");
         }
+        What::Item { kind } => {
+            let said = format!(
+                "Which {}, by its label: ____________",
+                gear::kind_name(kind)
+            );
+            push(out, ANSWER, &said, "</p>");
+        }
         What::Position => push(out, ANSWER, "Lat ____________ Long ____________", "</p>"),
         What::Text => push(out, ANSWER, "________________________________", "</p>"),
         What::Photo => push(out, ANSWER, "☐ photograph, or a sketch overleaf", "</p>"),
@@ -307,6 +315,10 @@ fn condition(procedure: &Procedure, condition: &Condition) -> String {
             let numbers: Vec<_> = is.iter().map(ToString::to_string).collect();
             let name = Settings::words(setting).unwrap_or(setting);
             format!("the ship's setting is {} ({name})", numbers.join(" or "))
+        }
+        Condition::Gear { kind, has } => {
+            let has = if *has { "has a" } else { "has no" };
+            format!("the gear register {has} {}", gear::kind_name(kind))
         }
     }
 }

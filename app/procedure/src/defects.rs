@@ -25,6 +25,7 @@ pub fn defects(
             severity,
             text,
             photo,
+            terms,
         } = &stamped.event
         else {
             continue;
@@ -45,7 +46,9 @@ pub fn defects(
             by: stamped.person.clone(),
             at_ms: stamped.at_ms,
             open: true,
-            handed_to: None,
+            item: terms.as_ref().and_then(|terms| terms.item.clone()),
+            due: terms.as_ref().and_then(|terms| terms.due),
+            handed_to: terms.as_ref().and_then(|terms| terms.owner.clone()),
             accepted_until_ms: None,
             restriction: None,
             restricted_until_ms: None,
@@ -90,7 +93,9 @@ fn change(defect: &mut DefectView, later: &RecordedEvent, crew: &Crew) {
     };
     let needed = match change {
         DefectChange::Noted | DefectChange::HandedOver { .. } => Role::Crew,
-        DefectChange::Accepted { .. } | DefectChange::Closed => Role::Officer,
+        DefectChange::Accepted { .. } | DefectChange::Closed | DefectChange::Due { .. } => {
+            Role::Officer
+        }
     };
     if *id != defect.id || !later.roles.may_act_as(needed) {
         return;
@@ -106,6 +111,7 @@ fn change(defect: &mut DefectView, later: &RecordedEvent, crew: &Crew) {
             }
         }
         DefectChange::Closed => defect.open = false,
+        DefectChange::Due { due } => defect.due = Some(*due),
     }
     let what = words::defect_change(change, crew);
     let words = if text.trim().is_empty() {

@@ -322,6 +322,16 @@ pub enum Condition {
         #[n(1)]
         is: Vec<Decimal>,
     },
+    /// The ship's register has an item of that kind of gear, or has none, as the run begins.
+    #[n(2)]
+    Gear {
+        /// The kind's short name.
+        #[n(0)]
+        kind: String,
+        /// It has one.
+        #[n(1)]
+        has: bool,
+    },
 }
 
 /// What a fault, or a reading out of limits, does.

@@ -262,6 +262,7 @@ fn kind(kind: &Kind) -> String {
     let said = match required.what {
         What::Confirmation | What::Position | What::Text | What::Photo => name.to_owned(),
         What::Readings => format!("{name}: {read}"),
+        What::Item { kind } => format!("{name}: {kind}"),
         What::OneOf(options) => {
             let option = |o: &crate::ChoiceOption| {
                 let bad = if o.bad { " (bad)" } else { "" };
@@ -333,6 +334,10 @@ fn condition(condition: &Condition) -> String {
         Condition::Setting { setting, is } => {
             let numbers: Vec<_> = is.iter().map(ToString::to_string).collect();
             format!("setting {setting} is {}", numbers.join(" or "))
+        }
+        Condition::Gear { kind, has } => {
+            let has = if *has { "a" } else { "no" };
+            format!("the register has {has} {kind}")
         }
     }
 }

@@ -6,8 +6,10 @@ use serde::{Deserialize, Serialize};
 use crate::Decimal;
 use crate::ids::{PersonId, ProcedureHash, Roles, StepId, hex_id, hex_id_option};
 
+mod defect;
 mod log;
 
+pub use defect::{DefectChange, DefectTerms, Due, DueEvent, Severity};
 pub use log::{Grows, LogEntry, MarkAt};
 
 /// One thing that happened in a run, with who did it, on which device, and what that device had seen.
@@ -92,6 +94,10 @@ pub enum Event {
         #[cbor(n(3), with = "minicbor::bytes")]
         #[serde(with = "hex_id_option")]
         photo: Option<[u8; 32]>,
+        /// Which item of gear it is about, and who puts it right by when.
+        #[n(4)]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        terms: Option<DefectTerms>,
     },
     /// Consent at a hold is given or refused.
     #[n(4)]
@@ -346,6 +352,13 @@ pub enum Outcome {
         #[serde(with = "hex_id")]
         hash: [u8; 32],
     },
+    /// Which item of gear it is done with.
+    #[n(7)]
+    Item {
+        /// The item's code.
+        #[n(0)]
+        item: String,
+    },
 }
 
 /// How a consent reached the record.
@@ -364,27 +377,6 @@ pub enum ConsentBy {
     },
 }
 
-/// How bad a defect is.
-#[derive(
-    Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Encode, Decode, Serialize, Deserialize,
-)]
-#[cbor(index_only)]
-#[serde(rename_all = "kebab-case")]
-pub enum Severity {
-    /// To be watched.
-    #[n(0)]
-    Watch,
-    /// The gear may be used with restrictions.
-    #[n(1)]
-    Restricted,
-    /// The gear is out of service.
-    #[n(2)]
-    OutOfService,
-    /// People are in danger.
-    #[n(3)]
-    Danger,
-}
-
 /// How a run ended.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
 #[cbor(index_only)]
@@ -396,32 +388,6 @@ pub enum End {
     /// Broken off by the officer.
     #[n(1)]
     BrokenOff,
-}
-
-/// What became of a defect.
-#[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum DefectChange {
-    /// Something more is known.
-    #[n(0)]
-    Noted,
-    /// Handed over to someone to put right.
-    #[n(1)]
-    HandedOver {
-        /// To whom.
-        #[n(0)]
-        to: PersonId,
-    },
-    /// Accepted for a time, with what may be done meanwhile.
-    #[n(2)]
-    Accepted {
-        /// Until when, ms UTC.
-        #[n(0)]
-        until_ms: i64,
-    },
-    /// Put right and tried.
-    #[n(3)]
-    Closed,
 }
 
 impl Event {

@@ -19,6 +19,7 @@ mod choice;
 mod confirm;
 mod count;
 mod hold;
+mod item;
 mod log;
 mod people;
 mod photo;
@@ -32,6 +33,7 @@ pub use choice::{Choice, ChoiceOption};
 pub use confirm::Confirm;
 pub use count::Count;
 pub use hold::Hold;
+pub use item::Item;
 pub use log::{Log, LogSide, Way};
 pub(crate) use people::Inside;
 pub use people::{People, Watch};
@@ -127,6 +129,8 @@ kinds! {
     10 "people" People,
     /// Start a time, and let it run out.
     11 "timer" Timer,
+    /// Say which item of gear it is done with.
+    12 "item" Item,
 }
 
 /// Reads what a file says of one kind of step.
@@ -165,6 +169,11 @@ impl Kind {
     /// Returns the list of people that it keeps.
     pub fn people(&self) -> Option<&People> {
         self.rules().people()
+    }
+
+    /// Returns of which kind of gear it asks for an item.
+    pub fn item(&self) -> Option<&str> {
+        self.rules().item()
     }
 
     /// Returns which way the cable goes whose log it keeps.
@@ -228,6 +237,16 @@ pub(crate) trait KindRules {
     /// Returns the list of people that it keeps.
     fn people(&self) -> Option<&People> {
         None
+    }
+
+    /// Returns of which kind of gear it asks for an item.
+    fn item(&self) -> Option<&str> {
+        None
+    }
+
+    /// Returns whether a step of this kind belongs to the run at all, whatever its file says.
+    fn belongs(&self, _at: &RunAt<'_>) -> bool {
+        true
     }
 
     /// Returns which way the cable goes whose log it keeps.
@@ -358,6 +377,7 @@ pub(crate) fn plain_verdict(outcome: &Outcome) -> Verdict {
             accuracy_m,
         } => words::position(*lat_deg, *lon_deg, *accuracy_m),
         Outcome::Photo { .. } => words::PHOTO.to_owned(),
+        Outcome::Item { item } => item.clone(),
         Outcome::Confirmed
         | Outcome::Reading { .. }
         | Outcome::Chosen { .. }

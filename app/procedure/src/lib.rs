@@ -12,6 +12,7 @@ mod defects;
 mod definition;
 mod diff;
 mod event;
+pub mod gear;
 mod history;
 mod ids;
 pub mod kind;
@@ -41,16 +42,19 @@ pub use definition::{
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
-    ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, RecordedEvent, Severity,
+    ConsentBy, DefectChange, DefectTerms, Due, DueEvent, End, Event, Grows, LogEntry, MarkAt,
+    Outcome, RecordedEvent, Severity,
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use kind::{ChoiceOption, Kind, LogSide, Watch, Way};
 pub use most::{MOST_COUNTED, MOST_ENTRIES};
-pub use parse::{Mistake, parse, parse_aboard, parse_on_record};
+pub use parse::{
+    Mistake, parse, parse_aboard, parse_gear_kinds, parse_gear_kinds_on_record, parse_on_record,
+};
 pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
 pub use settings::{SettingBounds, SettingValue, Settings, Standing};
-pub use state::{Context, PastRun, RunState, fold, fold_in};
+pub use state::{Context, PastRun, RunState, fold, fold_alone, fold_in};
 pub use translation::{StepTexts, TextPart, Translation, TranslationFault};
 pub use view::*;
 pub use write_check::{Refusal, check};

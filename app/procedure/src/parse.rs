@@ -9,12 +9,14 @@ use crate::definition::{Procedure, Step};
 use crate::ids::Role;
 
 mod fields;
+mod kinds;
 mod names;
 mod order;
 mod step;
 mod table;
 
 use fields::Fields;
+pub use kinds::{parse_gear_kinds, parse_gear_kinds_on_record};
 pub(crate) use table::{FileTable, StepCheck};
 
 /// One mistake in a procedure's file.
@@ -96,9 +98,14 @@ fn read(
             return Ok(procedure);
         }
     }
+    Err(mistakes_of(notes).unwrap_or_default())
+}
+
+/// Returns what was noted, by line; nothing where all is well.
+fn mistakes_of(notes: Notes<'_>) -> Option<Vec<Mistake>> {
     let mut mistakes = notes.mistakes;
     mistakes.sort_by_key(|mistake| mistake.line);
-    Err(mistakes)
+    (!mistakes.is_empty()).then_some(mistakes)
 }
 
 /// Collects mistakes with where they are.

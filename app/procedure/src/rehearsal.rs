@@ -73,6 +73,15 @@ pub trait Answers {
             .unwrap_or_default()
     }
 
+    /// Returns the code of the item that is used: the first that may be.
+    fn item(&self, step: &StepView) -> String {
+        let mut usable = step.items.iter().filter(|item| item.because.is_none());
+        usable
+            .next()
+            .map(|item| item.code.clone())
+            .unwrap_or_default()
+    }
+
     /// Returns how many are counted; `least` are right.
     fn count(&self, _step: &StepView, least: u32) -> u32 {
         least

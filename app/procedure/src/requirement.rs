@@ -33,6 +33,11 @@ pub enum What<'a> {
         /// Another step's count, which it must equal.
         same_as: Option<&'a StepId>,
     },
+    /// Which item of gear of a kind.
+    Item {
+        /// The kind's short name.
+        kind: &'a str,
+    },
     /// The ship's position.
     Position,
     /// A few words.

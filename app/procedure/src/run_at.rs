@@ -13,6 +13,7 @@ use crate::words;
 
 mod computed;
 mod earlier;
+mod gear;
 mod limits;
 mod pick;
 mod state;
@@ -167,7 +168,8 @@ impl<'a> RunAt<'a> {
                 .settings
                 .get(setting)
                 .is_some_and(|set| is.contains(&set.value)),
-        })
+            Condition::Gear { kind, has } => self.has_gear(kind) == *has,
+        }) && self.rules(s).belongs(self)
     }
 
     pub fn chosen(&self, choice: &str) -> Option<String> {
@@ -233,7 +235,9 @@ impl<'a> RunAt<'a> {
         if !when_stopped && let Some(because) = self.blocked_by_earlier(s) {
             return Some(because);
         }
-        if !when_stopped && let Some(because) = self.out_of_service(s) {
+        if !when_stopped
+            && let Some(because) = self.out_of_service(s).or_else(|| self.gear_stops(s))
+        {
             return Some(because);
         }
         // What a step stands on comes first too: done over something that is no longer good it would not count.

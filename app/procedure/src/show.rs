@@ -141,7 +141,8 @@ impl RunState {
         };
         for defect in &self.elsewhere {
             let known = own.iter().any(|other| other.id == defect.id);
-            if defect.open && !known && defect.gear.iter().any(touched) {
+            let is_touched = defect.gear.iter().any(touched) || self.asks_for(defect);
+            if defect.open && !known && is_touched {
                 own.push(defect.clone());
             }
         }
@@ -225,6 +226,11 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
         out_of_sequence: state.out_of_sequence,
         points: rules.point_views(at, s, &state),
         options: rules.options().to_vec(),
+        items: if state.applies {
+            at.items(s)
+        } else {
+            Vec::new()
+        },
         answer,
         photo: state.event.and_then(|i| match at.outcome(i) {
             Some(Outcome::Photo { hash }) => Some(*hash),

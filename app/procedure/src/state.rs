@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::crew::{Crew, Stamp};
 use crate::definition::{Procedure, Step};
 use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
+use crate::gear::Register;
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
 use crate::kind::{Hold, People};
@@ -24,6 +25,8 @@ pub struct Context {
     pub past: Vec<PastRun>,
     /// Open defects raised in other runs.
     pub defects: Vec<DefectView>,
+    /// The ship's gear, with what became of it and when.
+    pub gear: Arc<Register>,
 }
 
 /// Another run, as far as this one needs to know it.
@@ -48,6 +51,7 @@ pub struct RunState {
     /// The other runs aboard; none when nobody said which there are.
     pub(crate) past: Option<Vec<PastRun>>,
     pub(crate) elsewhere: Vec<DefectView>,
+    pub(crate) gear: Arc<Register>,
     pub(crate) history: History,
     /// For each step, the events that name it.
     pub(crate) by_step: Vec<Vec<usize>>,
@@ -89,35 +93,36 @@ pub(crate) struct Ruling {
 /// Folds events, in any order and with repetitions, into the state of a run.
 ///
 /// The other runs aboard are not known here, so what a step needs of them is not judged; use [`fold_in`] where
-/// they are.
+/// they are. Nor is the ship's gear: see [`fold_alone`].
 pub fn fold(
     procedure: &Procedure,
     settings: &Settings,
     crew: &Arc<Crew>,
     events: &[RecordedEvent],
 ) -> RunState {
-    fold_knowing(procedure, settings, crew, None, &[], events)
+    let context = Context {
+        settings: settings.clone(),
+        crew: Arc::clone(crew),
+        ..Context::default()
+    };
+    fold_knowing(procedure, &context, None, events)
 }
 
-/// Folds events as [`fold`] does, knowing the other runs and open defects aboard.
+/// Folds events as [`fold`] does, knowing the ship's gear; of the context's runs and defects nothing is judged.
+pub fn fold_alone(procedure: &Procedure, context: &Context, events: &[RecordedEvent]) -> RunState {
+    fold_knowing(procedure, context, None, events)
+}
+
+/// Folds events as [`fold_alone`] does, knowing the other runs and open defects aboard too.
 pub fn fold_in(procedure: &Procedure, context: &Context, events: &[RecordedEvent]) -> RunState {
     let past = Some(context.past.clone());
-    fold_knowing(
-        procedure,
-        &context.settings,
-        &context.crew,
-        past,
-        &context.defects,
-        events,
-    )
+    fold_knowing(procedure, context, past, events)
 }
 
 fn fold_knowing(
     procedure: &Procedure,
-    settings: &Settings,
-    crew: &Arc<Crew>,
+    context: &Context,
     past: Option<Vec<PastRun>>,
-    defects: &[DefectView],
     events: &[RecordedEvent],
 ) -> RunState {
     let history = History::of(events);
@@ -133,10 +138,11 @@ fn fold_knowing(
     let mut state = RunState {
         statuses: vec![EventStatus::default(); history.len()],
         procedure: procedure.clone(),
-        settings: settings.clone(),
-        crew: Arc::clone(crew),
+        settings: context.settings.clone(),
+        crew: Arc::clone(&context.crew),
         past,
-        elsewhere: defects.to_vec(),
+        elsewhere: context.defects.clone(),
+        gear: Arc::clone(&context.gear),
         by_step,
         of_run,
         history,
@@ -324,7 +330,7 @@ impl RunState {
                 DefectChange::Noted | DefectChange::HandedOver { .. } => {
                     roles.may_act_as(Role::Crew)
                 }
-                DefectChange::Accepted { .. } | DefectChange::Closed => {
+                DefectChange::Accepted { .. } | DefectChange::Closed | DefectChange::Due { .. } => {
                     roles.may_act_as(Role::Officer)
                 }
             },

@@ -4,8 +4,9 @@ use crate::cable::side_word;
 use crate::crew::Crew;
 use crate::definition::{Need, NeedState, OnFault, Skip, Span};
 use crate::event::{
-    ConsentBy, DefectChange, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
+    ConsentBy, DefectChange, Due, DueEvent, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
 };
+use crate::gear::{ItemState, Service};
 use crate::view::Status;
 use crate::{Decimal, library};
 
@@ -371,6 +372,7 @@ fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
         Outcome::Reading { point, value } => said.unwrap_or_else(|| format!("{point} {value}")),
         Outcome::Chosen { option } => said.unwrap_or_else(|| option.clone()),
         Outcome::Counted { count } => said.unwrap_or_else(|| count.to_string()),
+        Outcome::Item { item } => said.unwrap_or_else(|| item.clone()),
         Outcome::Position {
             lat_deg,
             lon_deg,
@@ -388,7 +390,38 @@ pub(crate) fn defect_change(change: &DefectChange, crew: &Crew) -> String {
         DefectChange::HandedOver { to } => format!("handed over to {}", crew.name(to)),
         DefectChange::Accepted { .. } => "accepted for a time".to_owned(),
         DefectChange::Closed => "put right and closed".to_owned(),
+        DefectChange::Due { due } => self::due(*due),
     }
+}
+
+/// Says by when a defect must be gone.
+pub(crate) fn due(due: Due) -> String {
+    match due {
+        Due::On { day } => format!("to be gone by {day}"),
+        Due::Before { what } => format!("to be gone before {}", due_event(what)),
+    }
+}
+
+const fn due_event(what: DueEvent) -> &'static str {
+    match what {
+        DueEvent::Launch => "launch",
+        DueEvent::Anchoring => "the next anchoring",
+        DueEvent::Entry => "the next entry",
+        DueEvent::Survey => "the next survey",
+    }
+}
+
+/// Says which item it is, and how far it may be used.
+pub(crate) fn item(code: &str, state: &ItemState) -> String {
+    match &state.service {
+        Service::Restricted(words) => format!("{} ({code}), restricted: {words}", state.card.name),
+        _ => format!("{} ({code})", state.card.name),
+    }
+}
+
+/// Says that an item was good, and is not any more.
+pub(crate) fn not_good_since(words: &str) -> String {
+    format!("{words}; choose another, and do again what was done with it")
 }
 
 /// Says what the officer is asked.

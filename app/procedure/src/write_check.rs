@@ -9,6 +9,7 @@ use crate::state::{RunState, fits, strikable};
 use crate::view::{DefectView, Status};
 use crate::{questions, words};
 
+mod gear;
 mod refusal;
 
 pub use refusal::Refusal;
@@ -116,11 +117,15 @@ impl WriteCheck<'_> {
 
     fn event_allowed(&self, event: &Event, step: Option<usize>) -> Result<(), Refusal> {
         match (event, step) {
-            (Event::Done { .. }, Some(s)) => self.done(s),
+            (Event::Done { outcome, .. }, Some(s)) => {
+                self.knows_item(outcome)?;
+                self.done(s)
+            }
             (Event::NotDone { reason, .. }, Some(s)) => self.not_done(s, reason),
-            (Event::NotSo { text, .. }, Some(s)) => {
+            (Event::NotSo { text, terms, .. }, Some(s)) => {
                 self.needs_role(Role::Crew)?;
                 reason(text)?;
+                self.knows_item_of(terms.as_ref())?;
                 if self.at.applies(s) {
                     Ok(())
                 } else {

@@ -11,6 +11,7 @@ mod runs {
     mod bound;
     mod faults;
     mod full;
+    mod gear;
     mod holds;
     mod invariants;
     mod library;

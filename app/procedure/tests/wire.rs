@@ -56,6 +56,7 @@ fn frozen() -> Vec<(Event, &'static str)> {
                 severity: Severity::OutOfService,
                 text: "t".into(),
                 photo: None,
+                terms: None,
             },
             "8203836161026174",
         ),
@@ -199,6 +200,7 @@ fn every_event_goes_through_cbor_and_json_unchanged() {
             severity: Severity::Danger,
             text: "t".into(),
             photo: Some(id),
+            terms: None,
         },
         Event::Countersign {
             event: id,

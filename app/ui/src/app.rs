@@ -50,6 +50,9 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/procedures/:slug") view=Later::PROCEDURE />
                 <Route path=path!("/procedures/:slug/card") view=Later::CARD />
                 <Route path=path!("/defects") view=Later::DEFECTS />
+                <Route path=path!("/gear") view=Later::GEAR />
+                <Route path=path!("/gear/labels") view=Later::LABELS />
+                <Route path=path!("/gear/:item") view=Later::ITEM />
                 <Route path=path!("/rounds") view=Later::ROUNDS />
                 <Route path=path!("/crew") view=Later::CREW />
                 <Route path=path!("/settings") view=Later::SETTINGS />

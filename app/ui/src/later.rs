@@ -22,6 +22,7 @@ use crate::port::{KeyCommand, device};
 use crate::ship::card::CardPage;
 use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
+use crate::ship::gear::{GearPage, ItemPage, LabelsPage};
 use crate::ship::log::{LogPage, VesselLogPage};
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
@@ -100,6 +101,9 @@ enum Ship {
     Procedure,
     Card,
     Defects,
+    Gear,
+    Labels,
+    Item,
     Rounds,
     Crew,
     Settings,
@@ -118,6 +122,9 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Procedure => of_one_ship(|| view! { <ProcedurePage /> }.into_any()),
         Ship::Card => of_one_ship(|| view! { <CardPage /> }.into_any()),
         Ship::Defects => of_one_ship(|| view! { <DefectsPage /> }.into_any()),
+        Ship::Gear => of_one_ship(|| view! { <GearPage /> }.into_any()),
+        Ship::Labels => of_one_ship(|| view! { <LabelsPage /> }.into_any()),
+        Ship::Item => of_one_ship(|| view! { <ItemPage /> }.into_any()),
         Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
         Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
@@ -204,6 +211,9 @@ pages! {
     PROCEDURE = ship_page(Ship::Procedure);
     CARD = ship_page(Ship::Card);
     DEFECTS = ship_page(Ship::Defects);
+    GEAR = ship_page(Ship::Gear);
+    LABELS = ship_page(Ship::Labels);
+    ITEM = ship_page(Ship::Item);
     ROUNDS = ship_page(Ship::Rounds);
     CREW = ship_page(Ship::Crew);
     SETTINGS = ship_page(Ship::Settings);

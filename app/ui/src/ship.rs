@@ -5,6 +5,7 @@ pub mod card;
 pub mod crew;
 pub mod defects;
 mod editor;
+pub mod gear;
 mod in_force;
 mod limits;
 pub mod log;

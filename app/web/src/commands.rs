@@ -109,6 +109,10 @@ impl Client {
                 self.put(None, Body::Settings(journal::SettingsBody { json }))
                     .await;
             }
+            RecordCommand::Gear { changes, reason } => {
+                let body = journal::body::GearBody { changes, reason };
+                self.put(None, Body::Gear(body)).await;
+            }
             RecordCommand::LogRead { trouble, reason } => {
                 log::read(self, &trouble, &reason).await;
             }
@@ -136,6 +140,7 @@ impl Client {
             MediaCommand::FindPhoto(hash) => device.media.pictures.update(|pictures| {
                 pictures.insert(hash, Picture::NotHere);
             }),
+            MediaCommand::ReadText { .. } => device.media.text.set(None),
             MediaCommand::Alert => {}
         }
     }

@@ -91,6 +91,9 @@ pub fn media(client: Rc<Client>, command: MediaCommand) -> Result<Work<()>, NotH
         match command {
             MediaCommand::TakePhoto { input } => photo::take(&client, &input).await,
             MediaCommand::FindPhoto(hash) => photo::find(&client, hash).await,
+            MediaCommand::ReadText { input } => {
+                photo::read_text(&client, &input).await;
+            }
             MediaCommand::Fix => geolocation::ask(client.device),
             MediaCommand::Alert => tabs::alarm(),
         }

@@ -55,18 +55,35 @@ pub async fn take(client: &Client, input: &str) {
     }
 }
 
+/// Returns an input, and the file that was chosen in it.
+fn chosen(input: &str) -> Result<(HtmlInputElement, File), JsValue> {
+    let document = web_sys::window().and_then(|window| window.document());
+    let input: HtmlInputElement = document
+        .and_then(|document| document.get_element_by_id(input))
+        .ok_or(JsValue::NULL)?
+        .dyn_into()?;
+    let files = input.files();
+    let file = files.and_then(|files| files.get(0)).ok_or(JsValue::NULL)?;
+    Ok((input, file))
+}
+
+/// Reads the text of the file that was chosen in an input; what cannot be read leaves no text.
+pub async fn read_text(client: &Client, input: &str) {
+    let Ok((input, file)) = chosen(input) else {
+        return;
+    };
+    let read = JsFuture::from(file.text()).await;
+    // The same file may be chosen again once it was put right.
+    input.set_value("");
+    let text = read.ok().and_then(|text| text.as_string());
+    client.device.media.text.set(text);
+}
+
 /// Reads the input's picture, draws it smaller, and returns it as JPEG.
 async fn shrunk(input: &str) -> Result<Vec<u8>, JsValue> {
     let window = web_sys::window().ok_or(JsValue::NULL)?;
     let document = window.document().ok_or(JsValue::NULL)?;
-    let input: HtmlInputElement = document
-        .get_element_by_id(input)
-        .ok_or(JsValue::NULL)?
-        .dyn_into()?;
-    let file: File = input
-        .files()
-        .and_then(|files| files.get(0))
-        .ok_or(JsValue::NULL)?;
+    let (input, file) = chosen(input)?;
     let bitmap: ImageBitmap = JsFuture::from(window.create_image_bitmap_with_blob(&file)?)
         .await?
         .dyn_into()?;

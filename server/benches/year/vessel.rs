@@ -174,6 +174,7 @@ impl Vessel {
                     severity: Severity::Watch,
                     text: "a weep at the joint".to_owned(),
                     photo: None,
+                    terms: None,
                 },
                 _ => Event::Done {
                     step: step.id.clone(),

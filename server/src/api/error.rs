@@ -87,9 +87,12 @@ impl ApiError {
                 StatusCode::INTERNAL_SERVER_ERROR
             }
             Self::Enrol(EnrolError::NoShip)
-            | Self::Read(ReadError::NoRun(_) | ReadError::NoProcedure(_) | ReadError::NoShip) => {
-                StatusCode::NOT_FOUND
-            }
+            | Self::Read(
+                ReadError::NoRun(_)
+                | ReadError::NoProcedure(_)
+                | ReadError::NoItem(_)
+                | ReadError::NoShip,
+            ) => StatusCode::NOT_FOUND,
             Self::Fleet(error)
             | Self::Read(ReadError::Fleet(error))
             | Self::Enrol(EnrolError::Fleet(error)) => match error {

@@ -54,6 +54,17 @@ pub async fn run_table(app: App, call: Call<2, ()>) -> Result<Reply<Csv>, ApiErr
     Ok(Reply::<Csv>::text(table).with(CONTENT_DISPOSITION, &name))
 }
 
+/// Gives the register of the ship's gear out as a table.
+///
+/// # Errors
+/// [`ApiError`] if there is no such vessel.
+pub async fn gear_table(app: App, call: Call<0, ()>) -> Result<Reply<Csv>, ApiError> {
+    let table = app.fleet.with(call.vessel, |ledger| {
+        journal::gear::write_table(ledger.register())
+    });
+    Ok(Reply::<Csv>::text(table.await?).with(CONTENT_DISPOSITION, &called("gear.csv")))
+}
+
 /// Gives all runs of a vessel out as one table.
 ///
 /// # Errors

@@ -4,12 +4,12 @@ use crate::authority::random_seed;
 use crate::fleet::AUTHORITY_PERSON;
 use journal::memory::{MemoryStore, SetClock, finish};
 use journal::{Body, Intent, Ledger, Person, Place, SettingsBody, VesselBody};
-use procedure::cable::BOTH;
+use procedure::cable::Side;
 use procedure::{Cable, Settings};
 use record::{Credential, KeyProtection, PersonId, RecordId, SoftKey, VerifiedRecord};
 use std::collections::BTreeMap;
 
-/// Both cables of the demo's ships, invented: nine lengths and the paints of their joints.
+/// The port cable of the demo's ships, invented: nine lengths and the paints of their joints.
 const MARKS: &str = "27.5 white\n27.5 blue\n27.5 red\n27.5 white white\n27.5 white blue\n27.5 white red\n\
     27.5 blue red\n27.5 yellow\n27.5";
 
@@ -110,9 +110,11 @@ impl<'k> Cast<'k> {
     pub fn describe_cables(&mut self, master: &str, now_ms: i64) -> Result<RecordId, String> {
         let cable = Cable::parse(MARKS, "27.5").map_err(|error| error.to_string())?;
         let mut settings = Settings::defaults();
-        for side in BOTH {
-            settings.cables.set(side, cable.clone());
-        }
+        // The starboard one was shortened once, as on many a ship.
+        let shorter = Cable::parse(&format!("{}13.5", MARKS.trim_end_matches("27.5")), "27.5");
+        let shorter = shorter.map_err(|error| error.to_string())?;
+        settings.cables.set(Side::Port, cable);
+        settings.cables.set(Side::Starboard, shorter);
         let json = serde_json::to_string(&settings).map_err(|error| error.to_string())?;
         self.say(master, None, Body::Settings(SettingsBody { json }), now_ms)
     }

@@ -133,6 +133,7 @@ impl<'a, 'k> Story<'a, 'k> {
             text: "Weep at the hydraulic joint under the port motor, wiped, two drops a minute"
                 .to_owned(),
             photo: None,
+            terms: None,
         };
         self.say(self.second, run, event)?;
         let event = Event::GoOn {

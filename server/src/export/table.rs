@@ -68,6 +68,7 @@ fn given(procedure: Option<&Procedure>, event: &Event) -> (Option<StepId>, Vec<G
             Outcome::Confirmed | Outcome::Photo { .. } => Vec::new(),
             Outcome::Reading { point, value } => vec![read(kind, point, *value)],
             Outcome::Chosen { option } => vec![Given::plain(option)],
+            Outcome::Item { item } => vec![Given::plain(item)],
             Outcome::Counted { count } => {
                 let unit = match kind {
                     Some(Kind::Count(count)) => count.of.clone(),

@@ -173,7 +173,7 @@ impl Ledger {
         }
     }
 
-    fn mark_where(&mut self, which: impl Fn(&Self, &RunFile) -> bool) {
+    pub(super) fn mark_where(&mut self, which: impl Fn(&Self, &RunFile) -> bool) {
         let runs = self.runs.values().filter(|file| which(self, file));
         let runs: Vec<RunId> = runs.map(|file| file.id).collect();
         for run in runs {
@@ -186,6 +186,7 @@ impl Ledger {
     pub(super) fn crew_changed(&mut self, which: impl Fn(&Bears) -> bool) {
         self.crew.take();
         self.is_settings_stale = true;
+        self.gear.is_stale = true;
         self.mark_where(|_, file| !file.is_away() || which(&file.bears));
     }
 

@@ -22,11 +22,13 @@ struct Changed {
     slugs: BTreeMap<String, i64>,
     /// Gear of which a defect was raised, changed or closed.
     gear: BTreeSet<String>,
+    /// Such a defect is about an item of the register.
+    is_of_item: bool,
 }
 
 impl Changed {
     fn is_empty(&self) -> bool {
-        self.slugs.is_empty() && self.gear.is_empty()
+        self.slugs.is_empty() && self.gear.is_empty() && !self.is_of_item
     }
 
     fn note_past(&mut self, slug: &str, before: Option<&PastRun>, now: Option<&PastRun>) {
@@ -53,7 +55,9 @@ impl Changed {
 
     fn gear_bears_on(&self, procedure: &Procedure) -> bool {
         let mut gear = procedure.steps().iter().flat_map(|step| &step.gear);
+        let mut steps = procedure.steps().iter();
         gear.any(|name| self.gear.contains(name))
+            || (self.is_of_item && steps.any(|step| step.kind.item().is_some()))
     }
 }
 
@@ -140,7 +144,7 @@ impl Overlay<'_> {
 impl Ledger {
     /// Folds again what has changed, and the runs on which that bears.
     pub(super) fn refold_changed(&mut self) {
-        self.sift_settings();
+        self.sift_standing();
         let folds = self.fold_changed();
         self.settle(folds);
     }
@@ -245,15 +249,22 @@ impl Ledger {
         let found = || self.procedures.get(&file.hash).cloned();
         let procedure = file.procedure.clone().or_else(found)?;
         let events = self.stamped(file);
-        let state = procedure::fold(&procedure, &self.settings_for(run), &self.crew(), &events);
+        let context = Context {
+            settings: self.settings_for(run),
+            crew: self.crew(),
+            gear: self.gear_for(&procedure),
+            ..Context::default()
+        };
+        let state = procedure::fold_alone(&procedure, &context, &events);
         let past = state.as_past();
         let defects = procedure::defects(&[procedure.as_ref()], &events, &self.crew());
         if file.past != past {
             changed.note_past(procedure.slug(), file.past.as_ref(), past.as_ref());
         }
         if file.defects != defects {
-            let touched = file.defects.iter().chain(&defects);
-            let gear = touched.flat_map(|defect| defect.gear.iter().cloned());
+            let touched = || file.defects.iter().chain(&defects);
+            changed.is_of_item |= touched().any(|defect| defect.item.is_some());
+            let gear = touched().flat_map(|defect| defect.gear.iter().cloned());
             changed.gear.extend(gear);
         }
         Some(Alone {
@@ -325,6 +336,7 @@ impl Ledger {
             crew: self.crew(),
             past,
             defects,
+            gear: self.gear_for(&procedure),
         };
         let state = procedure::fold_in(&procedure, &context, &self.stamped(file));
         Some(Arc::new(state))

@@ -13,7 +13,7 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// The edition of the fold: raised with every change of what runs come to, so that no row of an earlier one counts.
-const EDITION: u32 = 1;
+const EDITION: u32 = 2;
 /// A record's place in a row: key, number, stamp, when it was made, when it came, identity.
 const PLACE_BYTES: usize = 4 + 8 + 8 + 4 + 8 + 8 + 32;
 /// Stands for no time of receipt.

@@ -37,7 +37,7 @@ impl Ledger {
             .into_iter()
             .map(|(envelope, received_ms)| self.insert(envelope, received_ms))
             .collect();
-        self.sift_settings();
+        self.sift_standing();
         answers
     }
 
@@ -51,7 +51,7 @@ impl Ledger {
             self.apply(record, received_ms);
         }
         self.retry_waiting();
-        self.sift_settings();
+        self.sift_standing();
     }
 
     /// Takes up a record that a server received at `received_ms`.
@@ -246,6 +246,7 @@ impl Ledger {
                 if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
                     self.settings.insert((stamp, id), settings);
                     self.is_settings_stale = true;
+                    self.gear.is_stale = true;
                 }
             }
             Body::Plan(plan) => {
@@ -276,6 +277,8 @@ impl Ledger {
                 self.pinned_text_is_here(&procedure, hash);
             }
             Body::Run(event) => self.take_in_event(record, &event),
+            Body::Gear(body) => self.gear.take((stamp, id), body),
+            Body::GearKind(body) => self.gear.take_kinds((stamp, id), &body),
             Body::Withdrawal(withdrawal) if by_authority => {
                 // Of several, the one that lets the key speak least counts, whatever came first.
                 let slot = self

@@ -4,6 +4,7 @@ use journal::board::{self, Board, Heard, VesselPage};
 use journal::body::{Person, VesselBody};
 use journal::memory::{MemoryStore, SetClock, finish};
 use journal::{Body, Intent, Ledger, Place, RunId};
+use procedure::gear::{DateKind, Day, GearChange, ItemCard, ItemChange, Room};
 use procedure::rehearsal::{self, Answers};
 use procedure::{ConsentBy, Decimal, End, Event, Outcome, PointView, RunView, Severity, StepView};
 use record::{
@@ -238,6 +239,7 @@ pub fn act(view: &RunView, step: &StepView, newest: Option<[u8; 32]>, choice: u1
             severity: Severity::Watch,
             text: "a weep at the joint".to_owned(),
             photo: None,
+            terms: None,
         },
         1 => Event::NotDone {
             step: id,
@@ -332,6 +334,28 @@ pub struct Shown {
     heads: Vec<Vec<RecordId>>,
     newest: record::Hlc,
     waiting: usize,
+    register: procedure::gear::Register,
+}
+
+/// A gas meter that is put on the register.
+pub fn put_on(code: &str) -> ItemChange {
+    let until = Day::parse("2027-01-31").expect("a date");
+    ItemChange {
+        item: code.to_owned(),
+        change: GearChange::PutOn {
+            card: ItemCard {
+                kind: "gas-meter".to_owned(),
+                name: "Gas meter 1".to_owned(),
+                side: None,
+                room: Room::Store,
+                certificate: String::new(),
+                serial: "4711".to_owned(),
+                dates: vec![(DateKind::CalibratedUntil, until)],
+                figures: Vec::new(),
+                under: None,
+            },
+        },
+    }
 }
 
 pub fn shown(ledger: &Ledger) -> Shown {
@@ -367,6 +391,7 @@ pub fn shown(ledger: &Ledger) -> Shown {
             .collect(),
         newest: ledger.newest(LATER_MS),
         waiting: ledger.waiting(),
+        register: ledger.register().as_ref().clone(),
     }
 }
 
@@ -387,6 +412,7 @@ impl Shown {
             ("heads", self.heads == other.heads),
             ("newest stamp", self.newest == other.newest),
             ("waiting", self.waiting == other.waiting),
+            ("register", self.register == other.register),
         ];
         same.into_iter()
             .filter_map(|(what, same)| (!same).then_some(what))

@@ -2,9 +2,11 @@
 
 use crate::aboard::{Aboard, credential, vessel_body};
 use journal::body::{
-    BodyError, FindingBody, PlanBody, ProcedureBody, RolesFromBody, TrialBody, kind,
+    BodyError, FindingBody, GearBody, GearKindBody, PlanBody, ProcedureBody, RolesFromBody,
+    TrialBody, kind,
 };
 use journal::{Body, Ledger, SettingsBody};
+use procedure::gear::{GearChange, ItemChange};
 use procedure::{Event, Outcome};
 use proptest::prelude::*;
 use record::Withdrawal;
@@ -54,6 +56,19 @@ fn every_kind() -> Vec<Body> {
             last_seq: 41,
             credential: record::RecordId([8; 32]),
         }),
+        Body::Gear(GearBody {
+            changes: vec![
+                crate::aboard::put_on("GM-4K7P"),
+                ItemChange {
+                    item: "HO-2".to_owned(),
+                    change: GearChange::OutOfService,
+                },
+            ],
+            reason: "new".to_owned(),
+        }),
+        Body::GearKind(GearKindBody {
+            text: "[[kind]]".to_owned(),
+        }),
     ]
 }
 
@@ -80,6 +95,11 @@ fn the_bytes_of_each_kind_are_frozen() {
         hex(9),
         format!("8350{}18295820{}", "07".repeat(16), "08".repeat(32))
     );
+    assert_eq!(
+        hex(10),
+        "82828267474d2d344b375082008188696761732d6d657465726b476173206d657465722031f6036064343731318182031a01354c33808264484f2d32820380636e6577"
+    );
+    assert_eq!(hex(11), "81685b5b6b696e645d5d");
     assert!(hex(0).starts_with("8569416c6465726d6572656b6d6f746f72207961636874"));
 }
 
@@ -141,11 +161,11 @@ proptest! {
     #[test]
     fn no_bytes_whatever_make_the_reading_of_a_body_fall_over(
         bytes in prop::collection::vec(any::<u8>(), 0..200),
-        which in 0..7_usize,
+        which in 0..9_usize,
     ) {
         let kinds = [
             kind::VESSEL, kind::CREDENTIAL, kind::WITHDRAWAL, kind::PROCEDURE, kind::RUN,
-            kind::PLAN, kind::SETTINGS,
+            kind::PLAN, kind::SETTINGS, kind::GEAR, kind::GEAR_KIND,
         ];
         if let Ok(body) = Body::decode(kinds[which], &bytes) {
             prop_assert_eq!(body.kind(), kinds[which]);

@@ -132,6 +132,7 @@ fn a_defect_is_listed_with_where_it_was_found() {
         severity: Severity::Watch,
         text: "one lifejacket light is dead".to_owned(),
         photo: None,
+        terms: None,
     };
     aboard.says(0, Some(run), Body::Run(Box::new(raised)));
     let page = catalogue::defects_page(aboard.ledger(0), aboard.now_ms);

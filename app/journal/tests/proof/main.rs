@@ -7,6 +7,7 @@ mod bodies;
 mod cables;
 mod catalogue;
 mod forks;
+mod gear;
 mod log;
 mod news;
 mod order;

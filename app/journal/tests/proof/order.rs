@@ -1,11 +1,12 @@
 //! Any order, any duplication, any interleaving of devices' records gives the same state.
 
 use crate::aboard::{
-    AUTHORITY, Aboard, START_MS, Shown, act, assert_same, credential, empty, forged, shown,
+    AUTHORITY, Aboard, START_MS, Shown, act, assert_same, credential, empty, forged, put_on, shown,
 };
-use journal::body::{PlanBody, ProcedureBody};
+use journal::body::{GearBody, PlanBody, ProcedureBody};
 use journal::{Body, Ledger, RunId, SettingsBody};
 use procedure::Settings;
+use procedure::gear::{GearChange, ItemChange};
 use proptest::prelude::*;
 use record::{Envelope, Withdrawal};
 
@@ -30,8 +31,33 @@ pub fn deed() -> impl Strategy<Value = Deed> {
         8 => (0..3_usize, 0..2_usize, any::<u16>(), any::<u16>())
             .prop_map(|(device, run, step, choice)| Deed::Act { device, run, step, choice }),
         2 => (0..4_usize, 0..4_usize).prop_map(|(from, to)| Deed::Sync { from, to }),
-        1 => (0..6_u8).prop_map(|what| Deed::Standing { what }),
+        1 => (0..13_u8).prop_map(|what| Deed::Standing { what }),
     ]
+}
+
+/// Somebody changes the register of the ship's gear, or tries to without the right to it.
+fn gear(aboard: &mut Aboard, what: u8) {
+    let of = |item: &str, change| ItemChange {
+        item: item.to_owned(),
+        change,
+    };
+    let (pen, change) = match what {
+        6 => (2, put_on("GM-1")),
+        7 => (0, put_on("GM-2")),
+        8 => (2, put_on("GM-2")),
+        9 => (0, of("GM-1", GearChange::OutOfService)),
+        10 => (2, of("GM-1", GearChange::PutBack)),
+        11 => {
+            let words = "outside only".to_owned();
+            (2, of("GM-1", GearChange::Restricted { words }))
+        }
+        _ => (1, of("GM-2", GearChange::OutOfService)),
+    };
+    let body = GearBody {
+        changes: vec![change],
+        reason: "seen so".to_owned(),
+    };
+    aboard.says(pen, None, Body::Gear(body));
 }
 
 fn standing(aboard: &mut Aboard, what: u8) {
@@ -71,6 +97,7 @@ fn standing(aboard: &mut Aboard, what: u8) {
             };
             aboard.says(2, None, Body::Plan(plan));
         }
+        6..13 => gear(aboard, what),
         _ => {
             let text = aboard
                 .ledger(2)

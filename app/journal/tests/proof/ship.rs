@@ -199,6 +199,7 @@ fn an_open_defect_stands_on_the_gear_of_other_runs() {
         severity: Severity::Watch,
         text: "weeps".to_owned(),
         photo: None,
+        terms: None,
     };
     aboard.says(0, Some(round), Body::Run(Box::new(raise)));
     let file = aboard.ledger(0).run(weighing).expect("a run");

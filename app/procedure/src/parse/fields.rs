@@ -102,6 +102,12 @@ impl<'a, 't> Fields<'a, 't> {
         None
     }
 
+    /// Takes the short name of a kind of gear, where the key is there. A ship may have kinds of her own, so any name goes.
+    pub fn need_kind(&mut self, notes: &mut Notes<'_>, key: &'static str) -> Option<String> {
+        let name = self.text(notes, key)?;
+        self.check_name(notes, key, name)
+    }
+
     pub fn texts(&mut self, notes: &mut Notes<'_>, key: &'static str) -> Option<Vec<String>> {
         let value = self.value(key)?;
         let Some(array) = value.get_ref().as_array() else {

@@ -160,8 +160,14 @@ fn read_conditions(notes: &mut Notes<'_>, fields: &mut Fields<'_, '_>) -> Vec<Co
             } else if !table.contains_key("is") {
                 notes.mistake(at, "'when' needs 'is', a list");
             }
-        } else {
-            notes.mistake(at, "'when' names either a choice or a setting");
+        } else if let Some(kind) = fields.need_kind(notes, "gear") {
+            let has = !table.contains_key("has") || fields.yes_or_no(notes, "has");
+            conditions.push(Condition::Gear { kind, has });
+        } else if !table.contains_key("gear") {
+            notes.mistake(
+                at,
+                "'when' names either a choice, a setting or a kind of gear",
+            );
         }
         fields.no_others(notes);
     }

@@ -98,6 +98,9 @@ pub enum Refusal {
     /// The master has to say how gear that is out of service may be used.
     #[error("say what may be done with it, and what may not")]
     NoRestriction,
+    /// No item of that code is on the register.
+    #[error("no item {0} is on the gear register")]
+    NoSuchItem(String),
     /// A name is missing.
     #[error("a name must be given")]
     NoName,

@@ -11,6 +11,7 @@ pub fn not_so(step: &str, severity: Severity) -> Event {
         severity,
         text: "lining worn".into(),
         photo: Some([9; 32]),
+        terms: None,
     }
 }
 

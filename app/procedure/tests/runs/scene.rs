@@ -44,6 +44,7 @@ pub struct Scene {
     pub settings: Settings,
     pub crew: Crew,
     pub past: Vec<PastRun>,
+    pub gear: Arc<procedure::gear::Register>,
     pub events: Vec<RecordedEvent>,
     pub now: i64,
     /// How far each device's clock is wrong, ms.
@@ -59,6 +60,7 @@ impl Scene {
             settings: Settings::defaults(),
             crew: crew(),
             past: Vec::new(),
+            gear: Arc::default(),
             events: Vec::new(),
             now: 1_764_000_000_000,
             clock_error: BTreeMap::new(),
@@ -201,6 +203,7 @@ impl Scene {
             crew: Arc::new(self.crew.clone()),
             past: self.past.clone(),
             defects: Vec::new(),
+            gear: Arc::clone(&self.gear),
         };
         fold_in(&self.procedure, &context, events)
     }

@@ -10,7 +10,11 @@ use super::scene::*;
 
 /// Works a procedure to its end and closes it. `chosen` names options other than the first good one.
 pub fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
-    let mut scene = Scene::new(procedure);
+    walk_from(Scene::new(procedure), chosen)
+}
+
+/// The same, in a scene that is set already.
+pub fn walk_from(mut scene: Scene, chosen: &[(&str, &str)]) -> Scene {
     // What the library's procedures need of each other was done an hour ago.
     scene.past = library::all()
         .iter()
@@ -182,6 +186,11 @@ const OLDER: &[(&str, &str, &str)] = &[
         "locker-entry",
         include_str!("../golden/locker-entry-4.toml"),
         "397506579e1b0eadeb082403d7dbde0527a9ec0f2dbf2aa802668353978f0e02",
+    ),
+    (
+        "locker-entry",
+        include_str!("../golden/locker-entry-5.toml"),
+        "20a4fab58813c11135ddfc17028f97038bc43f4f6c7dabcf15b789fc7316637a",
     ),
     (
         "anchors-ready",

@@ -1,5 +1,7 @@
 //! Forms about a step: what is wrong with it, why it is not done, why the work may go on.
 
+mod terms;
+
 use super::run::working;
 use super::sheet::{SheetMode, sheet_state};
 use crate::parts::ActionSheet;
@@ -7,6 +9,7 @@ use crate::photo::TakePhoto;
 use crate::words;
 use leptos::prelude::*;
 use procedure::{Event, Severity, StepView};
+use terms::Terms;
 
 #[component]
 fn Words(label: &'static str, text: RwSignal<String>) -> impl IntoView {
@@ -34,12 +37,14 @@ pub fn FaultForm(
     let text = RwSignal::new(String::new());
     let severity = RwSignal::new(Severity::Restricted);
     let photo = RwSignal::new(None::<[u8; 32]>);
+    let terms = Terms::of_step(working.run.get_untracked(), &step.id);
     let id = step.id.clone();
     let event = move || Event::NotSo {
         step: id.clone(),
         severity: severity.get(),
         text: text.get().trim().to_owned(),
         photo: photo.get(),
+        terms: terms.get(),
     };
     let asked = event.clone();
     let choices = [
@@ -82,6 +87,7 @@ pub fn FaultForm(
             <Words label=words::SAY_WHAT_IS_WRONG.text() text />
             <p class="sheet-more">{words::HOW_BAD}</p>
             <div class="sheet-choices">{choices.into_iter().collect_view()}</div>
+            {terms.fields(working.crew.get_untracked())}
             <TakePhoto input="fault-photo" taken=photo />
             {can_skip
                 .then(|| {

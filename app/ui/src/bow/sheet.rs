@@ -2,6 +2,7 @@
 
 mod again;
 mod answers;
+mod item;
 mod log;
 mod reading;
 
@@ -17,6 +18,7 @@ use crate::{time, words};
 use again::AgainSheet;
 pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
+use item::ItemSheet;
 use leptos::prelude::*;
 use log::LogSheet;
 use procedure::{ConsentBy, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind};
@@ -146,6 +148,7 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
         Kind::Reading { .. } => view! { <ReadingSheet step side /> }.into_any(),
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
         Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
+        Kind::Item(_) => view! { <ItemSheet step side /> }.into_any(),
         Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
         Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),
         Kind::Hold(kind::Hold { radio, .. }) => view! { <HoldSheet step radio side /> }.into_any(),

@@ -19,6 +19,7 @@ pub fn OfficeHead() -> impl IntoView {
         view! {
             <A href="/procedures">{words::PROCEDURES}</A>
             <A href="/rounds">{words::ROUNDS}</A>
+            <A href="/gear">{words::gear::GEAR}</A>
             <A href="/defects">{words::DEFECTS}</A>
             <A href="/crew">{words::CREW}</A>
             <A href="/settings">{words::SETTINGS}</A>

@@ -5,6 +5,7 @@ use journal::auth_messages::FirstMaster;
 use journal::log::Trouble;
 use journal::{Pin, RunId};
 use procedure::Event;
+use procedure::gear::ItemChange;
 
 /// What a page may ask for.
 #[derive(Debug, Clone)]
@@ -133,6 +134,13 @@ pub enum RecordCommand {
         /// The settings.
         json: String,
     },
+    /// Put on record what became of items of the ship's gear.
+    Gear {
+        /// What is said of which items.
+        changes: Vec<ItemChange>,
+        /// Why.
+        reason: String,
+    },
     /// Put on record that a master has read what is wrong with the log, and why it came about.
     LogRead {
         /// What was read.
@@ -158,6 +166,11 @@ pub enum MediaCommand {
     Fix,
     /// Take up the photograph that was chosen in the input of that id.
     TakePhoto {
+        /// The input's id.
+        input: String,
+    },
+    /// Read the text of the file that was chosen in the input of that id.
+    ReadText {
         /// The input's id.
         input: String,
     },

@@ -62,6 +62,8 @@ pub struct MediaSignals {
     pub fix: RwSignal<Fixing>,
     /// The photograph that was taken last.
     pub taking: RwSignal<Taking>,
+    /// The text of the file that was chosen last; none where it could not be read.
+    pub text: RwSignal<Option<String>>,
     /// Photographs by their SHA-256.
     pub pictures: RwSignal<BTreeMap<[u8; 32], Picture>>,
 }

@@ -26,6 +26,9 @@ fn standing(row: &DefectRow, crew: &[Person], now_ms: i64) -> String {
     if let Some(to) = &defect.handed_to {
         said.push(words::handed_to(&name_in(crew, to)));
     }
+    if let Some(due) = defect.due {
+        said.push(words::due(due));
+    }
     if let Some(until) = defect.accepted_until_ms {
         said.push(words::accepted(until, now_ms));
     }
@@ -215,6 +218,7 @@ fn card(row: DefectRow, crew: &[Person], now_ms: i64) -> impl IntoView + use<> {
         .photo
         .map(|hash| view! { <ServerPhoto hash alt=defect.text.clone() /> });
     let is_open = defect.open;
+    let item = defect.item.clone();
     let (run, id, people) = (row.run, defect.id, crew.to_vec());
     view! {
         <article class=format!("defect-card defect-full {}", tone.class())>
@@ -226,6 +230,7 @@ fn card(row: DefectRow, crew: &[Person], now_ms: i64) -> impl IntoView + use<> {
                 {row.instruction.clone()}
             </p>
             <p class="defect-standing">{said}</p>
+            {item.map(|code| view! { <p><A href=format!("/gear/{code}")><code>{code.clone()}</code></A></p> })}
             {photo}
             <ol class="defect-history">{lines}</ol>
             {is_open.then(|| view! { <Keys run defect=id crew=people /> })}

@@ -1,6 +1,7 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
 use crate::words::{engine, ship as words};
+use procedure::gear;
 use procedure::{Kind, LimitsView, Point, Settings, Span, What};
 
 /// One thing that is read, with its limits and their source.
@@ -64,6 +65,7 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
                 limits.resolve(settings, ""),
             )]
         }
+        What::Item { kind } => plain(words::asks_item(gear::kind_name(kind))),
         What::Position => plain(words::ASKS_POSITION.to_owned()),
         What::Text => plain(words::ASKS_WORDS.to_owned()),
         What::Photo => plain(words::ASKS_PHOTO.to_owned()),

@@ -2,7 +2,7 @@
 
 use super::Word;
 use crate::time;
-use procedure::{Change, Difference, OnFault, RoundState, SettingBounds, Skip};
+use procedure::{Change, Difference, Due, DueEvent, OnFault, RoundState, SettingBounds, Skip};
 pub use said::*;
 
 mod said {
@@ -111,5 +111,19 @@ pub fn cable_mark(number: usize, paints: &str) -> String {
         mark_not_painted(&number.to_string())
     } else {
         format!("{number} {paints}")
+    }
+}
+
+/// Says by when a defect must be gone.
+pub fn due(due: Due) -> String {
+    match due {
+        Due::On { day } => due_on(&day.to_string()),
+        Due::Before { what } => match what {
+            DueEvent::Launch => DUE_BEFORE_LAUNCH,
+            DueEvent::Anchoring => DUE_BEFORE_ANCHORING,
+            DueEvent::Entry => DUE_BEFORE_ENTRY,
+            DueEvent::Survey => DUE_BEFORE_SURVEY,
+        }
+        .into(),
     }
 }
