@@ -40,8 +40,10 @@ pub fn PhoneLockKey(device: Device) -> impl IntoView {
 #[component]
 pub fn PhoneLockOffer(device: Device) -> impl IntoView {
     let advised = move || {
-        let is_trusted = PinLength::of(device.me()?.roles) == PinLength::Long;
-        (is_trusted && device.identity.can_lock_to_phone.get())
+        let me = device.me()?;
+        let is_trusted = PinLength::of(me.roles) == PinLength::Long;
+        let has_lock = resident(device, &me.device.to_string()).has_phone_lock;
+        (is_trusted && !has_lock && device.identity.can_lock_to_phone.get())
             .then(|| view! { <p>{words::PHONE_ADVISED}</p> })
     };
     view! {
