@@ -11,6 +11,7 @@
 //   window events  out: clearhawse-offline, clearhawse-update
 //                  in:  clearhawse-light (the setting changed), clearhawse-take-over (reload now),
 //                       clearhawse-alarm (sound it), clearhawse-sound (data-sound has changed)
+//   window         clearhawseLock = the phone's own lock, to be asked for by the program
 'use strict';
 (() => {
   const WORDS = {
@@ -193,6 +194,67 @@
   function followFocus() {
     new MutationObserver(keepFocus).observe(document.body, { childList: true, subtree: true });
   }
+
+  // --- the phone's own lock ------------------------------------------------------------------
+
+  // A passkey of this phone gives a secret for a salt (WebAuthn's `prf`), which is stored nowhere. No server takes part:
+  // nobody checks the challenge, and which phone it is nobody asks. What the secret opens, the program knows.
+  let asking;
+
+  function askPhone(what, wanted) {
+    asking?.abort(); // browsers take one question at a time
+    asking = new AbortController();
+    const publicKey = { challenge: crypto.getRandomValues(new Uint8Array(32)), timeout: 60_000, ...wanted };
+    return navigator.credentials[what]({ signal: asking.signal, publicKey });
+  }
+
+  // A passkey may have one secret with and another without its owner being asked for: asked it is, always.
+  const userVerification = 'required';
+  const rp = { id: location.hostname, name: 'Clearhawse' };
+  const none = () => new DOMException('the phone gives no secret', 'NotSupportedError');
+
+  window.clearhawseLock = {
+    // Addresses in numbers can have no passkeys. Browsers that do not say what they can are asked by trying.
+    async isThere() {
+      if (!isSecureContext || !window.PublicKeyCredential || /^[\d.]+$|:/.test(rp.id)) return false;
+      const can = await PublicKeyCredential.getClientCapabilities?.();
+      if (can?.['extension:prf'] === false) return false;
+      return PublicKeyCredential.isUserVerifyingPlatformAuthenticatorAvailable();
+    },
+    async make(name, salt) {
+      const made = await askPhone('create', {
+        rp,
+        user: { id: crypto.getRandomValues(new Uint8Array(16)), name, displayName: name },
+        pubKeyCredParams: [-7, -8, -257].map((alg) => ({ type: 'public-key', alg })),
+        authenticatorSelection: { authenticatorAttachment: 'platform', residentKey: 'preferred', userVerification },
+        attestation: 'none',
+        extensions: { prf: {} },
+      });
+      const id = new Uint8Array(made.rawId);
+      try {
+        if (!made.getClientExtensionResults().prf?.enabled) throw none();
+        return { id, secret: await this.secret(id, salt) };
+      } catch (error) {
+        this.forget(id);
+        throw error;
+      }
+    },
+    async secret(id, salt) {
+      const given = await askPhone('get', {
+        rpId: rp.id,
+        allowCredentials: [{ type: 'public-key', id, transports: ['internal'] }],
+        userVerification,
+        extensions: { prf: { eval: { first: salt } } },
+      });
+      const secret = given.getClientExtensionResults().prf?.results?.first;
+      if (!secret) throw none();
+      return new Uint8Array(secret);
+    },
+    async forget(id) {
+      const credentialId = btoa(String.fromCharCode(...id)).replace(/\+/g, '-').replace(/\//g, '_').replace(/=/g, '');
+      await PublicKeyCredential.signalUnknownCredential?.({ rpId: rp.id, credentialId }).catch(() => {});
+    },
+  };
 
   // --- start and watchdog --------------------------------------------------------------------
 

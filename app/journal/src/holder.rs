@@ -84,6 +84,9 @@ pub struct Holder {
     /// Whether the PIN is a long one ([`crate::Pin::is_long`]); none while an older key was not opened since.
     #[serde(default)]
     pub has_long_pin: Option<bool>,
+    /// `true` if it takes the phone's own lock beside the PIN to open it.
+    #[serde(default)]
+    pub has_phone_lock: bool,
 }
 
 /// Reads the withdrawal of the key `device` that somebody shows; none where it is not `authority`'s own word on that
@@ -258,5 +261,6 @@ mod tests {
         let holder: Holder = serde_json::from_str(text).unwrap();
         assert_eq!(holder.tries, Tries::default());
         assert!(!holder.is_half());
+        assert!(!holder.has_phone_lock, "a PIN alone opens it, as before");
     }
 }

@@ -4,16 +4,22 @@
 //! signs; the credential says which of the two it is. How a key is kept while nobody uses it stands in
 //! [`crate::locked`].
 
-use crate::crypto::{aes, browser, bytes, done, done_bytes, member, said, subtle};
-use crate::database::BrowserStore;
+use crate::crypto::{
+    aes, browser, bytes, done, done_bytes, make_aes, member, object, said, subtle,
+};
+use crate::database::{BrowserStore, commit};
 use crate::schema::KEYS;
 use indexed_db_futures::prelude::*;
+use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
 use journal::port::{SignError, Signer, StoreError};
 use js_sys::{Reflect, Uint8Array};
 use record::{DeviceId, PublicKey, SoftKey};
 use wasm_bindgen::JsValue;
 use wasm_bindgen_futures::JsFuture;
 use web_sys::CryptoKey;
+
+/// The name of the device's own key among the keys.
+pub(crate) const DEVICE: &str = "device";
 
 /// How well the key is kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -55,6 +61,16 @@ pub enum KeyError {
         /// How long, ms.
         wait_ms: i64,
     },
+    /// The phone's own lock was not opened: its owner or the phone refused, or the passkey is not there any more.
+    /// Browsers do not tell which.
+    #[error("the phone did not open its own lock")]
+    PhoneRefused,
+    /// The phone gave another secret than the one that the key was wrapped with.
+    #[error("the phone's own lock is another than the key's")]
+    PhoneOther,
+    /// Phone, browser or address have no such lock.
+    #[error("this browser has no lock of the phone's own to give")]
+    PhoneCannot,
     /// The store failed.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -180,6 +196,39 @@ impl Signer for BrowserKey {
 }
 
 impl BrowserStore {
+    /// Returns the device's own key, made on first use.
+    pub(crate) async fn device_key(&self) -> Result<CryptoKey, KeyError> {
+        let kept = self.key_object(DEVICE).await?;
+        if let Some(kept) = kept {
+            return member(&kept, "key");
+        }
+        let made = make_aes().await?;
+        let made = object(&[("kind", &"device".into()), ("key", &made)])?;
+        self.with(async |database| {
+            let transaction = database
+                .transaction(KEYS)
+                .with_mode(TransactionMode::Readwrite)
+                .with_options(
+                    TransactionOptions::new().with_durability(TransactionDurability::Strict),
+                )
+                .build()?;
+            let store = transaction.object_store(KEYS)?;
+            // Another tab may have been first.
+            let there = store.get::<JsValue, _, _>(DEVICE).primitive()?.await?;
+            if there.is_none_or(|there| there.is_undefined()) {
+                store
+                    .put(made.clone())
+                    .with_key(DEVICE)
+                    .primitive()?
+                    .await?;
+            }
+            commit(transaction).await
+        })
+        .await?;
+        let kept = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
+        member(&kept, "key")
+    }
+
     /// Returns what is kept under that name among the keys.
     pub(crate) async fn key_object(&self, name: &str) -> Result<Option<JsValue>, StoreError> {
         let value: Option<JsValue> = self

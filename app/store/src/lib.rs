@@ -18,6 +18,8 @@ mod notes;
 #[cfg(target_arch = "wasm32")]
 mod people;
 #[cfg(target_arch = "wasm32")]
+mod phone_lock;
+#[cfg(target_arch = "wasm32")]
 mod photos;
 #[cfg(target_arch = "wasm32")]
 mod quota;
@@ -29,5 +31,7 @@ pub mod schema;
 pub use database::{BrowserStore, OpenError};
 #[cfg(target_arch = "wasm32")]
 pub use key::{BrowserKey, KeyError, Protection};
+#[cfg(target_arch = "wasm32")]
+pub use phone_lock::can_lock_to_phone;
 #[cfg(target_arch = "wasm32")]
 pub use quota::{Room, ask_to_persist, room};

@@ -5,6 +5,7 @@
 //! ```text
 //! bits     = Argon2id(PIN, salt), in turns                    journal::pin, figures stored beside it
 //! W        = HKDF-SHA-256(bits, salt, "… person's key")       an AES-256-GCM key, not extractable
+//!            HKDF-SHA-256(bits ‖ secret, salt, "… and phone") with the phone's own lock, `crate::phone_lock`
 //! inner    = AES-GCM under W of the private key (PKCS #8), made by WebCrypto's `wrapKey`
 //! stored   = AES-GCM under D of inner                         D: the device's own key, not extractable
 //! ```
@@ -24,14 +25,17 @@
 //! # What it does not do
 //!
 //! A browser keeps D's bytes in the same profile on the same disk. Whoever copies the whole profile has D
-//! and can try PINs without any delay, each for the price of the stretching.
+//! and can try PINs without any delay, each for the price of the stretching; unless the key is locked to
+//! the phone too.
 
 use crate::crypto::{
-    aes, breathe, bytes, derive_aes, done, done_bytes, make_aes, member, object, random, subtle,
-    text, usages,
+    aes, breathe, bytes, derive_aes, done, done_bytes, member, object, random, subtle, text, usages,
 };
 use crate::database::{BrowserStore, commit};
-use crate::key::{BrowserKey, Inner, KeyError, Protection, make_pair, public_key, soft_key};
+use crate::key::{
+    BrowserKey, DEVICE, Inner, KeyError, Protection, make_pair, public_key, soft_key,
+};
+use crate::phone_lock::{PhoneLock, Secret};
 use crate::schema::{KEYS, PEOPLE};
 use indexed_db_futures::prelude::*;
 use indexed_db_futures::transaction::{TransactionDurability, TransactionMode, TransactionOptions};
@@ -43,10 +47,10 @@ use std::cell::Cell;
 use wasm_bindgen::{JsCast, JsValue};
 use web_sys::CryptoKey;
 
-/// The name of the device's own key among the keys.
-const DEVICE: &str = "device";
 /// What the wrapping key is for.
 const INFO: &[u8] = b"clearhawse v1 person's key";
+/// The same, where it takes the phone's secret too.
+const INFO_WITH_PHONE: &[u8] = b"clearhawse v1 person's key and phone";
 
 impl From<StretchError> for KeyError {
     fn from(error: StretchError) -> Self {
@@ -54,15 +58,25 @@ impl From<StretchError> for KeyError {
     }
 }
 
-/// Stretches a PIN; the page can draw between two turns.
-async fn stretch(pin: &Pin, figures: Stretch, salt: &[u8]) -> Result<CryptoKey, KeyError> {
+/// Stretches a PIN, and joins the phone's secret to it where there is one; the page can draw between two turns.
+async fn stretch(
+    pin: &Pin,
+    figures: Stretch,
+    salt: &[u8],
+    secret: Option<&Secret>,
+) -> Result<CryptoKey, KeyError> {
     let mut stretching = figures.begin(pin, salt)?;
     loop {
         breathe().await;
         if let Some(mut bits) = stretching.turn()? {
-            let key = derive_aes(&bits, salt, INFO).await;
+            let (mut both, info) = match secret {
+                Some(secret) => ([&bits[..], secret.bytes()].concat(), INFO_WITH_PHONE),
+                None => (bits.to_vec(), INFO),
+            };
+            let key = derive_aes(&both, salt, info).await;
+            both.fill(0);
             bits.fill(0);
-            std::hint::black_box(&bits);
+            std::hint::black_box((&both, &bits));
             return key;
         }
     }
@@ -186,7 +200,7 @@ async fn wrap_anew(peeled: &Peeled, wrapping: &CryptoKey) -> Result<Wrapped, Key
 }
 
 /// A key whose outer layer is off, with what opens the inner one.
-struct Peeled {
+pub(crate) struct Peeled {
     kind: Protection,
     public: Vec<u8>,
     iv: Vec<u8>,
@@ -195,7 +209,12 @@ struct Peeled {
 }
 
 /// Takes the outer layer off, and stretches the PIN for the inner one.
-async fn peel(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Peeled, KeyError> {
+async fn peel(
+    value: &JsValue,
+    device: &CryptoKey,
+    pin: &Pin,
+    secret: Option<&Secret>,
+) -> Result<Peeled, KeyError> {
     let public = bytes(value, "public")?;
     let kind = match text(value, "form")?.as_str() {
         "webcrypto" => Protection::WebCrypto,
@@ -211,7 +230,7 @@ async fn peel(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Peeled, 
     .await?;
     let figures: Stretch = serde_json::from_str(&text(value, "stretch")?)
         .map_err(|error| KeyError::Browser(format!("the stored key's figures: {error}")))?;
-    let wrapping = stretch(pin, figures, &bytes(value, "salt")?).await?;
+    let wrapping = stretch(pin, figures, &bytes(value, "salt")?, secret).await?;
     Ok(Peeled {
         kind,
         public,
@@ -221,9 +240,8 @@ async fn peel(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<Peeled, 
     })
 }
 
-/// Takes both layers off and tries the key.
-async fn unlock(value: &JsValue, device: &CryptoKey, pin: &Pin) -> Result<BrowserKey, KeyError> {
-    let peeled = peel(value, device, pin).await?;
+/// Takes the inner layer off too and tries the key.
+async fn unlock(peeled: &Peeled) -> Result<BrowserKey, KeyError> {
     let bound = bound(peeled.kind, &peeled.public);
     let algorithm = aes(&peeled.iv, Some(&bound))?;
     let inner = unwrap(peeled.kind, &peeled.inner, &peeled.wrapping, &algorithm).await?;
@@ -238,6 +256,7 @@ async fn sealed(
     salt: &[u8],
     wrapped: &Wrapped,
     wrapping: &CryptoKey,
+    phone: Option<&PhoneLock>,
 ) -> Result<JsValue, KeyError> {
     let bound = bound(wrapped.kind, &wrapped.public);
     let algorithm = aes(&wrapped.iv, Some(&bound))?;
@@ -255,7 +274,7 @@ async fn sealed(
     let figures = serde_json::to_string(&Stretch::NOW)
         .map_err(|error| KeyError::Browser(error.to_string()))?;
     let array = |bytes: &[u8]| -> JsValue { Uint8Array::from(bytes).into() };
-    object(&[
+    let sealed = object(&[
         ("kind", &"pin".into()),
         ("form", &wrapped.kind.word().into()),
         ("public", &array(&wrapped.public)),
@@ -264,43 +283,14 @@ async fn sealed(
         ("innerIv", &array(&wrapped.iv)),
         ("outerIv", &array(&outer_iv)),
         ("wrapped", &array(&outer)),
-    ])
+    ])?;
+    if let Some(phone) = phone {
+        phone.keep_beside(&sealed)?;
+    }
+    Ok(sealed)
 }
 
 impl BrowserStore {
-    /// Returns the device's own key, made on first use.
-    async fn device_key(&self) -> Result<CryptoKey, KeyError> {
-        let kept = self.key_object(DEVICE).await?;
-        if let Some(kept) = kept {
-            return member(&kept, "key");
-        }
-        let made = make_aes().await?;
-        let made = object(&[("kind", &"device".into()), ("key", &made)])?;
-        self.with(async |database| {
-            let transaction = database
-                .transaction(KEYS)
-                .with_mode(TransactionMode::Readwrite)
-                .with_options(
-                    TransactionOptions::new().with_durability(TransactionDurability::Strict),
-                )
-                .build()?;
-            let store = transaction.object_store(KEYS)?;
-            // Another tab may have been first.
-            let there = store.get::<JsValue, _, _>(DEVICE).primitive()?.await?;
-            if there.is_none_or(|there| there.is_undefined()) {
-                store
-                    .put(made.clone())
-                    .with_key(DEVICE)
-                    .primitive()?
-                    .await?;
-            }
-            commit(transaction).await
-        })
-        .await?;
-        let kept = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
-        member(&kept, "key")
-    }
-
     /// Makes a key for somebody, wraps it under `pin` and the device's key, and puts it on disk; whose it
     /// is, the ship has yet to say.
     ///
@@ -309,17 +299,17 @@ impl BrowserStore {
     pub async fn make_key(&self, pin: &Pin) -> Result<Holder, KeyError> {
         let device = self.device_key().await?;
         let salt = random::<16>()?;
-        let wrapping = stretch(pin, Stretch::NOW, &salt).await?;
+        let wrapping = stretch(pin, Stretch::NOW, &salt, None).await?;
         let in_browser = async {
             let wrapped = wrap_webcrypto(&wrapping).await?;
-            let value = sealed(&device, &salt, &wrapped, &wrapping).await?;
+            let value = sealed(&device, &salt, &wrapped, &wrapping, None).await?;
             Ok::<_, KeyError>((wrapped, value))
         };
         let (wrapped, value) = if let Ok(made) = in_browser.await {
             made
         } else {
             let wrapped = wrap_software(&wrapping).await?;
-            let value = sealed(&device, &salt, &wrapped, &wrapping).await?;
+            let value = sealed(&device, &salt, &wrapped, &wrapping, None).await?;
             (wrapped, value)
         };
         let holder = Holder {
@@ -346,19 +336,69 @@ impl BrowserStore {
         now_ms: i64,
     ) -> Result<(), KeyError> {
         let value = self.key_object(device).await?.ok_or(KeyError::Gone)?;
+        let phone = PhoneLock::of(&value)?;
+        let secret = PhoneLock::ask(phone.as_ref()).await?;
+        let peeled = self
+            .tried_peel(device, &value, old, secret.as_ref(), now_ms)
+            .await?;
+        let with = phone.as_ref().zip(secret.as_ref());
+        self.wrap_again(device, &peeled, new, with).await
+    }
+
+    /// Counts a try, then makes it: takes the outer layer off the key and stretches the PIN for the inner one.
+    pub(crate) async fn tried_peel(
+        &self,
+        device: &str,
+        value: &JsValue,
+        pin: &Pin,
+        secret: Option<&Secret>,
+        now_ms: i64,
+    ) -> Result<Peeled, KeyError> {
+        let own = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
+        self.count_try(device, now_ms).await?;
+        peel(value, &member(&own, "key")?, pin, secret).await
+    }
+
+    /// Opens what was peeled, and takes back what the try cost.
+    pub(crate) async fn open_peeled(
+        &self,
+        device: &str,
+        peeled: &Peeled,
+        pin: &Pin,
+        has_phone_lock: bool,
+    ) -> Result<BrowserKey, KeyError> {
+        let key = unlock(peeled).await?;
+        self.change_holder(device, |holder| {
+            holder.tries = Tries::default();
+            holder.has_long_pin = Some(pin.is_long());
+            holder.has_phone_lock = has_phone_lock;
+        })
+        .await?;
+        Ok(key)
+    }
+
+    /// Wraps what was peeled under `pin`, and the phone's lock where there is one, and puts it in the place of what
+    /// was there.
+    pub(crate) async fn wrap_again(
+        &self,
+        device: &str,
+        peeled: &Peeled,
+        pin: &Pin,
+        phone: Option<(&PhoneLock, &Secret)>,
+    ) -> Result<(), KeyError> {
         let own = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
         let own: CryptoKey = member(&own, "key")?;
-        self.count_try(device, now_ms).await?;
-        let peeled = peel(&value, &own, old).await?;
+        let (phone, secret) = phone.unzip();
         let salt = random::<16>()?;
-        let wrapping = stretch(new, Stretch::NOW, &salt).await?;
-        let wrapped = wrap_anew(&peeled, &wrapping).await?;
-        let value = sealed(&own, &salt, &wrapped, &wrapping).await?;
+        let wrapping = stretch(pin, Stretch::NOW, &salt, secret).await?;
+        let wrapped = wrap_anew(peeled, &wrapping).await?;
+        let value = sealed(&own, &salt, &wrapped, &wrapping, phone).await?;
         let holder = self
             .change_holder(device, |holder| holder.tries = Tries::default())
             .await?;
         let holder = Holder {
-            has_long_pin: Some(new.is_long()),
+            has_long_pin: Some(pin.is_long()),
+            has_phone_lock: phone.is_some(),
             ..holder
         };
         self.put_key(&value, &holder).await
@@ -392,11 +432,12 @@ impl BrowserStore {
         Ok(())
     }
 
-    /// Opens the key of a chain with a PIN. The try is on disk before it is made.
+    /// Opens the key of a chain with a PIN. The try is on disk before it is made; where the key is locked to the phone
+    /// too, the phone is asked before that, so that its refusal costs none.
     ///
     /// # Errors
-    /// [`KeyError::TooEarly`] after too many wrong tries, [`KeyError::WrongPin`], or what the browser or
-    /// the store did not do.
+    /// [`KeyError::TooEarly`] after too many wrong tries, [`KeyError::WrongPin`], [`KeyError::PhoneRefused`] and the
+    /// like, or what the browser or the store did not do.
     pub async fn open_key(
         &self,
         device: &str,
@@ -404,15 +445,12 @@ impl BrowserStore {
         now_ms: i64,
     ) -> Result<BrowserKey, KeyError> {
         let value = self.key_object(device).await?.ok_or(KeyError::Gone)?;
-        let own = self.key_object(DEVICE).await?.ok_or(KeyError::Gone)?;
-        self.count_try(device, now_ms).await?;
-        let key = unlock(&value, &member(&own, "key")?, pin).await?;
-        self.change_holder(device, |holder| {
-            holder.tries = Tries::default();
-            holder.has_long_pin = Some(pin.is_long());
-        })
-        .await?;
-        Ok(key)
+        let secret = PhoneLock::ask(PhoneLock::of(&value)?.as_ref()).await?;
+        let peeled = self
+            .tried_peel(device, &value, pin, secret.as_ref(), now_ms)
+            .await?;
+        self.open_peeled(device, &peeled, pin, secret.is_some())
+            .await
     }
 
     async fn count_try(&self, device: &str, now_ms: i64) -> Result<(), KeyError> {

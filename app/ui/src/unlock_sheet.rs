@@ -1,5 +1,9 @@
 //! The sheet that opens a key: who has this phone, and their PIN. Over whatever page asked for it.
 
+mod phone_lock;
+
+pub use phone_lock::PhoneLockOffer;
+
 use crate::later::{Later, LaterSheet};
 use crate::parts::pin_pad::PinPad;
 use crate::port::{Device, DeviceUser, KeyCommand, Lock, PinAttempt, UnlockView, device};
@@ -7,6 +11,7 @@ use crate::words::unlock_sheet as words;
 use journal::{Pin, PinLength, WeakPin};
 use leptos::prelude::*;
 use leptos_router::hooks::use_navigate;
+use phone_lock::{PhoneLock, PhoneLockKey, PhoneLockSaid};
 
 /// Returns what is to be said about the PIN of somebody: how long to wait, or what was wrong.
 pub fn about_pin(device: Device, until_ms: i64) -> Option<String> {
@@ -106,8 +111,11 @@ pub fn UnlockPanel() -> impl IntoView {
         shown.get().map(|view| {
             let inner = match view {
                 UnlockView::People => view! { <People device to_enrol /> }.into_any(),
-                UnlockView::Pin(chain) => view! { <AskPin device chain /> }.into_any(),
+                UnlockView::Pin(chain) => view! { <AskPin device chain to_enrol /> }.into_any(),
                 UnlockView::Change(chain) => view! { <Change device chain /> }.into_any(),
+                UnlockView::PhoneLock(chain) => {
+                    view! { <PhoneLock device chain to_enrol /> }.into_any()
+                }
                 UnlockView::Lost(chain) => view! { <Lost device chain to_enrol /> }.into_any(),
             };
             view! {
@@ -211,6 +219,7 @@ fn People(device: Device, to_enrol: Callback<()>) -> impl IntoView {
                         }
                     })
             }}
+            <PhoneLockKey device />
             <button type="button" class="button" on:click=move |_| to_enrol.run(())>
                 {words::ADD_PERSON}
             </button>
@@ -229,7 +238,7 @@ fn NotNow(device: Device) -> impl IntoView {
 }
 
 #[component]
-fn AskPin(device: Device, chain: String) -> impl IntoView {
+fn AskPin(device: Device, chain: String, to_enrol: Callback<()>) -> impl IntoView {
     let (name, has_pin) = {
         let one = untrack(|| resident(device, &chain));
         (one.name, one.has_pin)
@@ -308,6 +317,7 @@ fn AskPin(device: Device, chain: String) -> impl IntoView {
             on_end=move |()| open(Pin::typed(&typed.get_untracked()))
         />
         {longer}
+        <PhoneLockSaid device of_whom to_enrol />
         <div class="unlock-keys is-row">
             <button type="button" class="button" on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))>
                 {words::SOMEBODY_ELSE}

@@ -69,6 +69,12 @@ impl Client {
             KeyCommand::ChangePin { device, old, new } => {
                 self.change_pin(&device, &old, &new).await;
             }
+            KeyCommand::LookForPhoneLock => self.look_for_phone_lock().await,
+            KeyCommand::SetPhoneLock {
+                device,
+                pin,
+                is_wanted,
+            } => self.set_phone_lock(&device, &pin, is_wanted).await,
             KeyCommand::Lock => self.lock(),
             KeyCommand::NotNow => self.not_now(),
         }

@@ -31,6 +31,8 @@ mod log;
 #[cfg(target_arch = "wasm32")]
 mod people;
 #[cfg(target_arch = "wasm32")]
+mod phone_lock;
+#[cfg(target_arch = "wasm32")]
 mod photo;
 #[cfg(target_arch = "wasm32")]
 mod records;

@@ -13,6 +13,7 @@ use record::DeviceId;
 use std::rc::Rc;
 use store::{BrowserKey, KeyError};
 use ui::port::{DeviceState, DeviceUser, Lock, Me, PinAttempt, RecordCommand, UnlockView};
+use ui::words::unlock_sheet as words;
 use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 
@@ -34,6 +35,19 @@ fn is_hidden() -> bool {
     web_sys::window()
         .and_then(|window| window.document())
         .is_some_and(|document| document.hidden())
+}
+
+/// Returns what is shown of a key that did not open.
+pub fn attempt(error: &KeyError) -> PinAttempt {
+    let said = match error {
+        KeyError::WrongPin => return PinAttempt::Wrong,
+        KeyError::TooEarly { .. } => return PinAttempt::Idle, // the wait is shown
+        KeyError::PhoneRefused => words::PHONE_REFUSED.to_owned(),
+        KeyError::PhoneOther => words::PHONE_OTHER.to_owned(),
+        KeyError::PhoneCannot => words::PHONE_CANNOT_OPEN.to_owned(),
+        error => error.to_string(),
+    };
+    PinAttempt::Failed(said)
 }
 
 impl Client {
@@ -84,6 +98,7 @@ impl Client {
                     rank: me.map(|me| me.rank).unwrap_or_default(),
                     has_pin: one.has_pin,
                     is_pin_short: one.is_pin_short(roles),
+                    has_phone_lock: one.has_phone_lock,
                     wrong: one.tries.wrong,
                     until_ms: one.tries.until_ms(now_ms),
                 }
@@ -263,7 +278,7 @@ impl Client {
                     self.device
                         .records
                         .trouble
-                        .set(Some(ui::words::unlock_sheet::ONE_PRESS_LOST.to_owned()));
+                        .set(Some(words::ONE_PRESS_LOST.to_owned()));
                     return None;
                 }
                 match waited? {
@@ -275,16 +290,8 @@ impl Client {
                     }
                 }
             }
-            Err(KeyError::WrongPin) => {
-                keys.attempt.set(PinAttempt::Wrong);
-                None
-            }
-            Err(KeyError::TooEarly { .. }) => {
-                keys.attempt.set(PinAttempt::Idle);
-                None
-            }
             Err(error) => {
-                keys.attempt.set(PinAttempt::Failed(error.to_string()));
+                keys.attempt.set(attempt(&error));
                 None
             }
         }
@@ -296,9 +303,16 @@ impl Client {
         keys.attempt.set(PinAttempt::Working);
         let now_ms = BrowserClock.now_ms();
         let changed = self.store.change_pin(device, old, new, now_ms).await;
+        self.wrapped_anew(changed.map_err(|error| attempt(&error)))
+            .await;
+    }
+
+    /// Shows what came of wrapping a key anew, and closes the sheet where all went well.
+    pub async fn wrapped_anew(&self, wrapped: Result<(), PinAttempt>) {
+        let keys = self.device.identity;
         // What it costs the next try is on disk, whatever came of this one.
         let read = self.read_holders().await;
-        match changed {
+        match wrapped {
             Ok(()) => {
                 keys.attempt
                     .set(read.err().map_or(PinAttempt::Idle, |error| {
@@ -306,9 +320,7 @@ impl Client {
                     }));
                 keys.sheet.set(None);
             }
-            Err(KeyError::WrongPin) => keys.attempt.set(PinAttempt::Wrong),
-            Err(KeyError::TooEarly { .. }) => keys.attempt.set(PinAttempt::Idle),
-            Err(error) => keys.attempt.set(PinAttempt::Failed(error.to_string())),
+            Err(attempt) => keys.attempt.set(attempt),
         }
     }
 

@@ -6,7 +6,7 @@ use crate::parts::{Empty, LinkMark, LinkState};
 use crate::port::{
     Device, DeviceState, KeyCommand, PinAttempt, Stage, SystemCommand, UnlockView, device, source,
 };
-use crate::unlock_sheet::{about_pin, may_try, short_pin};
+use crate::unlock_sheet::{PhoneLockOffer, about_pin, may_try, short_pin};
 use crate::words::unlock_sheet as words;
 use crate::words::{self as common, Word};
 use journal::address;
@@ -373,5 +373,6 @@ fn Done(device: Device) -> impl IntoView {
     view! {
         {told}
         {go_on}
+        <PhoneLockOffer device />
     }
 }

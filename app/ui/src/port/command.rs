@@ -84,6 +84,17 @@ pub enum KeyCommand {
         /// What is to open it.
         new: Pin,
     },
+    /// Find out whether a key can be locked to this phone.
+    LookForPhoneLock,
+    /// Lock somebody's key to this phone too, beside its PIN, or take that off again.
+    SetPhoneLock {
+        /// The key's chain, as hex.
+        device: String,
+        /// What opens it.
+        pin: Pin,
+        /// Whether it is to be locked so.
+        is_wanted: bool,
+    },
     /// Put the key away, so that nobody signs until a PIN is typed.
     Lock,
     /// Close the sheet that asks for a PIN; what it was asked for is not done.

@@ -61,6 +61,8 @@ pub struct DeviceUser {
     pub has_pin: bool,
     /// The PIN is shorter than their roles ask for.
     pub is_pin_short: bool,
+    /// It takes the phone's own lock beside the PIN.
+    pub has_phone_lock: bool,
     /// How often a wrong PIN was typed since the last right one.
     pub wrong: u32,
     /// When the PIN may be tried again, ms UTC by this device's clock.
@@ -78,6 +80,8 @@ pub enum UnlockView {
     Lost(String),
     /// Another PIN for the key of one of them.
     Change(String),
+    /// The phone's own lock for the key of one of them, to be put on or taken off.
+    PhoneLock(String),
 }
 
 /// How it stands with a PIN that was typed.
@@ -151,6 +155,8 @@ pub struct IdentitySignals {
     pub sheet: RwSignal<Option<UnlockView>>,
     /// How it stands with the PIN that was typed.
     pub attempt: RwSignal<PinAttempt>,
+    /// A key can be locked to this device too, as far as the browser says.
+    pub can_lock_to_phone: RwSignal<bool>,
     /// The enrolment of somebody on this device.
     pub enrolment: RwSignal<Enrolment>,
     /// What the device knows of its own fitness.
