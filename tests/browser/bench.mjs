@@ -8,7 +8,7 @@ import { createServer, request as ask } from 'node:http';
 import { chromium } from 'playwright-core';
 import * as bow from './support/bow.mjs';
 import { FLAGS } from './support/browser.mjs';
-import { quantile, report, times } from './support/measure.mjs';
+import { quantile, report, times, watchDisk } from './support/measure.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 import { mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -61,33 +61,6 @@ class Range {
   url(path) {
     return `http://${this.address}${path}`;
   }
-}
-
-/** Notes when a step's key is pressed and when a record is on disk. */
-function watchDisk() {
-  window.ticks = [];
-  const start = WebAssembly.instantiateStreaming;
-  WebAssembly.instantiateStreaming = async (...what) => {
-    const made = await start.apply(WebAssembly, what);
-    // The program comes in parts, which all work in the memory of the first.
-    window.programMemory ??= made.instance.exports.memory;
-    return made;
-  };
-  const transaction = IDBDatabase.prototype.transaction;
-  IDBDatabase.prototype.transaction = function (names, mode, options) {
-    const made = transaction.call(this, names, mode, options);
-    if (mode === 'readwrite' && this.name === 'clearhawse' && window.pressedMs) {
-      made.addEventListener('complete', () => {
-        if (!window.pressedMs) return;
-        window.ticks.push(performance.now() - window.pressedMs);
-        window.pressedMs = 0;
-      });
-    }
-    return made;
-  };
-  addEventListener('click', (event) => {
-    if (event.target.closest?.('.sheet-actions .is-first')) window.pressedMs = performance.now();
-  }, true);
 }
 
 /** Puts what a record weighs into a store of the same browser, one strict transaction each. */

@@ -103,7 +103,7 @@ for (const version of [1, 2]) {
     assert.deepEqual(await bow.chain(page), chain);
     assert.match(await bow.state(page), /2 wait, safe here/);
     const now = await page.evaluate(() => window.readAll());
-    assert.equal(now.version, 3);
+    assert.equal(now.version, 4);
     assert.ok(now.all.records.length >= records);
 
     // The page says what to do; enrolled anew, there is a PIN, and what waited comes aboard.

@@ -18,12 +18,14 @@ mod away;
 mod fold;
 mod gear;
 mod kept;
+mod loose;
 mod ship;
 mod standing;
 mod take;
 
 pub use fold::Folds;
-pub use kept::KeptRun;
+pub use kept::{EDITION, KeptRun};
+pub use loose::KeptLoose;
 pub use ship::{ProcedureEntry, SettingsEntry};
 
 /// Names a run: the identity of the record that started it.

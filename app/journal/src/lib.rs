@@ -29,6 +29,7 @@ pub mod quota;
 pub mod receipts;
 pub mod retry;
 pub mod server_trouble;
+pub mod shelf;
 pub mod write;
 
 pub use board::{Board, RunCard};

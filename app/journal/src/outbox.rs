@@ -50,12 +50,7 @@ pub fn to_send(
     signed_for: impl Fn(DeviceId) -> u64,
     theirs: &Vector,
 ) -> ToSend {
-    let newest = |chain: &DeviceId| (*chain, ledger.height_of(*chain));
-    let behind: Vec<(DeviceId, u64)> = chains
-        .iter()
-        .map(newest)
-        .filter(|(chain, seq)| *seq > 0 && signed_for(*chain) < *seq)
-        .collect();
+    let behind = behind(ledger, chains, signed_for);
     let again = |envelope: &Envelope| {
         envelope.device() != own && behind.contains(&(envelope.device(), envelope.seq()))
     };
@@ -69,6 +64,32 @@ pub fn to_send(
         asks_for_receipt: records.is_empty() && behind.iter().any(|(chain, _)| *chain == own),
         records,
     }
+}
+
+/// Names the newest record of each chain that the ship has not signed for up to its end.
+fn behind(
+    ledger: &Ledger,
+    chains: &[DeviceId],
+    signed_for: impl Fn(DeviceId) -> u64,
+) -> Vec<(DeviceId, u64)> {
+    let newest = |chain: &DeviceId| (*chain, ledger.height_of(*chain));
+    let newest = chains.iter().map(newest);
+    newest
+        .filter(|(chain, seq)| *seq > 0 && signed_for(*chain) < *seq)
+        .collect()
+}
+
+/// Names the places of records that are to be sent as well and that the ledger has put away: the store has them.
+pub fn away_to_send(
+    ledger: &Ledger,
+    own: DeviceId,
+    chains: &[DeviceId],
+    signed_for: impl Fn(DeviceId) -> u64,
+    theirs: &Vector,
+) -> Vec<(DeviceId, u64)> {
+    let mut again = behind(ledger, chains, signed_for);
+    again.retain(|(chain, _)| *chain != own);
+    ledger.places_lacking(theirs, &again)
 }
 
 /// The newest receipt that the ship gave for each chain of this device.

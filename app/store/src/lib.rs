@@ -10,6 +10,8 @@ mod crypto;
 #[cfg(target_arch = "wasm32")]
 mod database;
 #[cfg(target_arch = "wasm32")]
+mod kept;
+#[cfg(target_arch = "wasm32")]
 mod key;
 #[cfg(target_arch = "wasm32")]
 mod locked;

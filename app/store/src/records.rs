@@ -15,7 +15,7 @@ use record::{DeviceId, Envelope};
 use wasm_bindgen::JsValue;
 
 /// The key of a record: sorts by device, then by sequence number.
-fn key(device: DeviceId, seq: u64) -> String {
+pub(crate) fn key(device: DeviceId, seq: u64) -> String {
     format!("{device}/{seq:016}")
 }
 

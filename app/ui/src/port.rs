@@ -32,6 +32,8 @@ use std::sync::Arc;
 pub struct RecordSignals {
     /// The records on this device; none until a vessel is known.
     pub ledger: RwSignal<Option<Ledger>>,
+    /// How many records, or closed runs, are still to be read again; 0 as a rule.
+    pub unread: RwSignal<usize>,
     /// Something is being written; pages that asked for it show so.
     pub saving: RwSignal<bool>,
     /// What went wrong last, in words, until it is understood.

@@ -2,18 +2,17 @@
 //!
 //! Owned by the page's root, so that no page that closes can take a write with it.
 
-use crate::records::admit_stored;
 use crate::timer::{BrowserClock, sleep};
-use crate::{later, light, people, photo, session, sync, tabs};
+use crate::{kept, later, light, people, photo, session, sync, tabs};
 use futures::StreamExt;
 use futures::channel::{mpsc, oneshot};
 use futures::future::join;
+use journal::Holder;
 use journal::auth_messages::ShipCard;
 use journal::lock::{self, IDLE_MS, Opened};
 use journal::outbox::{self, Receipts};
-use journal::port::{Clock as _, LocalStore as _, StoreError};
+use journal::port::{Clock as _, StoreError};
 use journal::press::LastPress;
-use journal::{Holder, Ledger};
 use leptos::prelude::*;
 use record::{DeviceId, PublicKey, SignedReceipt};
 use std::cell::{Cell, RefCell};
@@ -72,6 +71,8 @@ pub struct Client {
     pub lively: Cell<bool>,
     /// For how long an opened key may lie unused now, ms.
     pub idle_ms: Cell<i64>,
+    /// What is put away.
+    pub rows: kept::Rows,
 }
 
 /// Opens the store and does what pages ask for, for as long as the page lives.
@@ -108,6 +109,7 @@ pub async fn run(
         wake: Cell::new(true),
         lively: Cell::new(false),
         idle_ms: Cell::new(IDLE_MS),
+        rows: kept::Rows::default(),
     });
     session::follow(&client);
     if let Err(error) = client.open(code).await {
@@ -122,6 +124,7 @@ pub async fn run(
     wasm_bindgen_futures::spawn_local(people::keep_lock(Rc::clone(&client)));
     wasm_bindgen_futures::spawn_local(sync::run_loop(Rc::clone(&client)));
     wasm_bindgen_futures::spawn_local(photo::keep_sending(Rc::clone(&client)));
+    wasm_bindgen_futures::spawn_local(kept::keep(Rc::clone(&client)));
     tabs::follow_other_tabs(Rc::clone(&client));
     while let Some((command, pressed_ms)) = commands.next().await {
         client.execute(command, pressed_ms).await;
@@ -152,14 +155,13 @@ async fn keep_watch(client: Rc<Client>) {
 }
 
 impl Client {
-    /// Reads whose this device is and every record on it.
+    /// Reads whose this device is and what has happened aboard.
     async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
-        let (ship, stored) = join(self.store.note(NOTE_SHIP), self.store.all()).await;
+        let (ship, kept) = join(self.store.note(NOTE_SHIP), self.store.kept()).await;
         let ship = ship?.and_then(|text| serde_json::from_str::<ShipCard>(&text).ok());
         let authority = ship.as_ref().and_then(authority);
         if let Some(authority) = authority {
-            let mut ledger = Ledger::new(authority);
-            admit_stored(&mut ledger, &stored?);
+            let ledger = self.ledger_at_start(authority, &kept?).await?;
             self.device.records.ledger.set(Some(ledger));
         }
         // Whoever has the device first: with that the page under way can be worked.

@@ -151,8 +151,14 @@ impl Client {
         }
     }
 
-    async fn execute_system(&self, command: SystemCommand) {
+    async fn execute_system(self: &Rc<Self>, command: SystemCommand) {
         match command {
+            SystemCommand::ReadRun(run) => {
+                // Where the code cannot be had, the page goes on saying that the run is being read.
+                if let Ok(work) = later::look_at_run(Rc::clone(self), run).await {
+                    wasm_bindgen_futures::spawn_local(work);
+                }
+            }
             SystemCommand::Look => self.look().await,
             SystemCommand::StayAwake(is_wanted) => tabs::stay_awake(is_wanted),
             SystemCommand::Persist => {

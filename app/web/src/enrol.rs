@@ -263,6 +263,7 @@ impl Client {
             .map_err(said)?;
         self.store.drop_note(NOTE_ENROLMENT).await.map_err(said)?;
         self.read_into(&mut ledger).await.map_err(said)?;
+        self.begin_rows(ledger.vessel()).await.map_err(said)?;
         self.device.records.ledger.set(Some(ledger));
         self.read_holders().await.map_err(said)?;
         self.take_over(&holder, key).await.map_err(said)?;

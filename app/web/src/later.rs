@@ -10,9 +10,9 @@ use crate::client::Client;
 use crate::http::{HttpError, Reply};
 use crate::sync::SyncError;
 use crate::{geolocation, http, light, log, photo, sync, tabs};
-use journal::Board;
 use journal::board::BoardNews;
 use journal::port::StoreError;
+use journal::{Board, RunId};
 use std::pin::Pin;
 use std::rc::Rc;
 use ui::NotHere;
@@ -64,6 +64,21 @@ pub fn board(text: String) -> Result<Option<Box<Board>>, NotHere> {
 #[wasm_split(ship, fallible)]
 pub fn news(texts: Vec<String>, before: Option<Box<Board>>) -> Result<Option<Box<Board>>, NotHere> {
     Ok(BoardNews::read(&texts, before.map(|board| *board)).map(Box::new))
+}
+
+/// Reads back or puts away a slice of what is put away.
+#[wasm_split(bow, fallible)]
+pub fn keep_slice(
+    client: Rc<Client>,
+    is_to_mark: bool,
+) -> Result<Work<Result<bool, StoreError>>, NotHere> {
+    Ok(Box::pin(async move { client.keep_slice(is_to_mark).await }))
+}
+
+/// Reads a run back that somebody looks at.
+#[wasm_split(bow, fallible)]
+pub fn look_at_run(client: Rc<Client>, run: RunId) -> Result<Work<()>, NotHere> {
+    Ok(Box::pin(async move { client.look_at_run(run).await }))
 }
 
 /// Does what concerns keys, but for putting one away.

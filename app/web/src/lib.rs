@@ -19,6 +19,8 @@ mod geolocation;
 #[cfg(target_arch = "wasm32")]
 mod http;
 #[cfg(target_arch = "wasm32")]
+mod kept;
+#[cfg(target_arch = "wasm32")]
 mod keys;
 #[cfg(target_arch = "wasm32")]
 mod later;

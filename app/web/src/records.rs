@@ -6,6 +6,7 @@ use crate::timer::{BrowserClock, sleep, steady_ms};
 use futures::future::{Either, select};
 use journal::port::{Clock as _, LocalStore as _, StoreError};
 use journal::press::LastPress;
+use journal::shelf::gaps;
 use journal::{Admitted, Body, Intent, Ledger, Place, RunId, WriteError};
 use leptos::prelude::*;
 use procedure::Event;
@@ -131,7 +132,7 @@ impl Client {
             };
             envelopes
                 .into_iter()
-                .filter(|e| ledger.entry(e.id()).is_none())
+                .filter(|e| !ledger.holds(e.id()))
                 .collect()
         });
         let rows: Vec<_> = fresh
@@ -164,7 +165,11 @@ impl Client {
 
     /// Takes up what another tab has put on the disk.
     pub async fn read_again(&self) {
-        let Ok(stored) = self.store.all().await else {
+        let gaps = self.device.records.ledger.with_untracked(|ledger| {
+            let chains = ledger.iter().flat_map(Ledger::chains);
+            gaps(chains.flat_map(|(device, chain)| chain.keys().map(|seq| (*device, *seq))))
+        });
+        let Ok(stored) = self.store.records_in(&gaps).await else {
             return;
         };
         self.device.records.ledger.update(|ledger| {

@@ -150,15 +150,20 @@ async fn push(client: &Client, own: DeviceId, theirs: &Vector) -> Result<(), Syn
     let chains = client.own_chains();
     let to_send = client.device.records.ledger.with_untracked(|ledger| {
         let ledger = ledger.as_ref()?;
-        Some(outbox::to_send(
-            ledger,
-            own,
-            &chains,
-            |chain| client.signed_for(chain),
-            theirs,
+        let signed_for = |chain| client.signed_for(chain);
+        Some((
+            outbox::to_send(ledger, own, &chains, signed_for, theirs),
+            outbox::away_to_send(ledger, own, &chains, signed_for, theirs),
         ))
     });
-    let to_send = to_send.unwrap_or_default();
+    let (mut to_send, away) = to_send.unwrap_or_default();
+    if !away.is_empty() {
+        // As after the ship was put back from a backup.
+        let stored = client.store.records_at(&away).await?;
+        let stored = stored.iter();
+        let stored = stored.filter_map(|bytes| Envelope::decode(bytes).ok());
+        to_send.records.extend(stored);
+    }
     let mut pages: Vec<Vec<u8>> = plan_pages(to_send.records, PageLimits::default())
         .iter()
         .map(record::sync::Page::bytes)

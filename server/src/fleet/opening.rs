@@ -75,6 +75,8 @@ pub(super) async fn open(
     let standing = standing(standing_ones);
     let digests = take_kept(store, runs, &mut ledger, standing, &sizes).await?;
     take_up(&mut ledger, &apart);
+    // The rows that were taken were judged by the same.
+    ledger.leave_judged();
     drop(apart);
     runs.rows().insert(vessel, Rows { standing, digests });
     fold(&mut ledger);

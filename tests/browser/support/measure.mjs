@@ -20,3 +20,30 @@ export function report(name, measured, unit, against, most, what) {
   console.log(`${name.padEnd(34)} ratio ${ratio.toFixed(2).padStart(6)}  at most ${most}  (${said})`);
   console.log(`bench\t${name}\t${ratio.toFixed(3)}\tmost\t${most}\t${said}`);
 }
+
+/** Notes when a step's key is pressed and when a record is on disk; runs in the page. */
+export function watchDisk() {
+  window.ticks = [];
+  const start = WebAssembly.instantiateStreaming;
+  WebAssembly.instantiateStreaming = async (...what) => {
+    const made = await start.apply(WebAssembly, what);
+    // The program comes in parts, which all work in the memory of the first.
+    window.programMemory ??= made.instance.exports.memory;
+    return made;
+  };
+  const transaction = IDBDatabase.prototype.transaction;
+  IDBDatabase.prototype.transaction = function (names, mode, options) {
+    const made = transaction.call(this, names, mode, options);
+    if (mode === 'readwrite' && this.name === 'clearhawse' && [names].flat().includes('records') && window.pressedMs) {
+      made.addEventListener('complete', () => {
+        if (!window.pressedMs) return;
+        window.ticks.push(performance.now() - window.pressedMs);
+        window.pressedMs = 0;
+      });
+    }
+    return made;
+  };
+  addEventListener('click', (event) => {
+    if (event.target.closest?.('.sheet-actions .is-first')) window.pressedMs = performance.now();
+  }, true);
+}

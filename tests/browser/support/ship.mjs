@@ -67,6 +67,11 @@ export class Ship {
     return told.out.match(/: (\d{4} \d{4}) /)[1];
   }
 
+  /** The folder of its store and its key. */
+  get data() {
+    return this.#data;
+  }
+
   url(path = '/') {
     return `http://${this.address}${path}`;
   }

@@ -17,6 +17,9 @@ const PROGRAM_BUDGET: usize = 25 * 1000 * 1000;
 /// What `cargo xtask bench` measured last, for everybody to read.
 const TABLE: &str = "tests/BENCHMARKS.md";
 
+/// What writes the records of years, for a phone.
+const YEARS: &str = "target/release/examples/years";
+
 /// How thoroughly to measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Round {
@@ -94,7 +97,8 @@ fn measure(round: Round) -> Result<Vec<Row>, Fault> {
             rows_of(&mut command, round)
         })?);
     }
-    for script in ["bench.mjs", "bench-plan.mjs"] {
+    years()?;
+    for script in ["bench.mjs", "bench-plan.mjs", "bench-years.mjs"] {
         rows.extend(stage(&format!("bench browser: {script}"), || {
             in_browser(script, &binary, round)
         })?);
@@ -156,9 +160,23 @@ fn in_browser(script: &str, binary: &Path, round: Round) -> Result<Vec<Row>, Fau
             .arg(script)
             .current_dir(&folder)
             .env("CLEARHAWSE_BIN", binary)
+            .env("CLEARHAWSE_YEARS", paths::root().join(YEARS))
             .env("CHROMIUM", &chromium),
         round,
     )
+}
+
+/// Builds what writes the records of years.
+fn years() -> Result<(), Fault> {
+    let build = [
+        "build",
+        "--release",
+        "--package",
+        "journal",
+        "--example",
+        "years",
+    ];
+    run::run(cargo().args(build))
 }
 
 /// Returns the packages that have a `benches` folder, in order of name.

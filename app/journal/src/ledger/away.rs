@@ -61,6 +61,14 @@ impl Ledger {
         self.wanted.clear();
     }
 
+    /// Has runs that are put away taken back and judged again: for who took them up by rows of another edition of the
+    /// fold, or judged by other records.
+    pub fn judge_again(&mut self, runs: impl IntoIterator<Item = RunId>) {
+        for run in runs {
+            self.mark(run);
+        }
+    }
+
     /// Returns `true` if the record belongs to a run that is put away.
     pub fn is_put_away(&self, id: RecordId) -> bool {
         self.away.contains_key(&id)
@@ -94,6 +102,55 @@ impl Ledger {
         asked.filter_map(|(_, id)| self.run_of(*id)).collect()
     }
 
+    /// Returns the places in their chains of the records of a run that is put away.
+    pub fn places_away(&self, run: RunId) -> Vec<(DeviceId, u64)> {
+        let number = self.runs.get(&run).filter(|file| file.is_away());
+        let Some(number) = number.and_then(|file| file.number) else {
+            return Vec::new();
+        };
+        let of_run = self.away.values().filter(|brief| brief.run == number);
+        of_run.filter_map(|brief| self.place_in(brief)).collect()
+    }
+
+    /// Returns the places of all records that are put away and that `theirs` says to be lacking, or that `again` names.
+    pub fn places_lacking(
+        &self,
+        theirs: &record::Vector,
+        again: &[(DeviceId, u64)],
+    ) -> Vec<(DeviceId, u64)> {
+        let is_lacking = |(device, seq): &(DeviceId, u64)| {
+            *seq > theirs.get(device).copied().unwrap_or(0) || again.contains(&(*device, *seq))
+        };
+        let places = self.away.values().filter_map(|brief| self.place_in(brief));
+        places.filter(is_lacking).collect()
+    }
+
+    fn place_in(&self, brief: &Brief) -> Option<(DeviceId, u64)> {
+        let device = usize::try_from(brief.device).ok()?;
+        Some((*self.away_devices.get(device)?, brief.seq))
+    }
+
+    /// Leaves the runs that are put away as they are, but for those of which a record is here: for who knows that
+    /// they were judged with every record that has come since they were taken up.
+    pub fn leave_judged(&mut self) {
+        if self.wanted.is_empty() {
+            return;
+        }
+        let claimed = self.away.values().filter(|brief| {
+            let place = self.place_in(brief);
+            !self.forks.is_empty() && place.is_some_and(|place| self.forks.contains(&place))
+        });
+        let claimed = claimed.filter_map(|brief| usize::try_from(brief.run).ok());
+        let claimed: BTreeSet<RunId> = claimed
+            .filter_map(|run| self.away_runs.get(run).copied())
+            .collect();
+        let runs = &self.runs;
+        self.wanted.retain(|run| {
+            let file = runs.get(run);
+            claimed.contains(run) || file.is_some_and(|file| !file.records.is_empty())
+        });
+    }
+
     /// Returns the stamp of a record that counts.
     pub(super) fn stamp_of(&self, id: RecordId) -> Option<Hlc> {
         match self.entries.get(&id) {
@@ -107,9 +164,7 @@ impl Ledger {
         if let Some(entry) = self.entries.get(&id) {
             return (!entry.is_pending).then(|| (entry.record.device(), entry.record.seq()));
         }
-        let brief = self.away.get(&id)?;
-        let device = usize::try_from(brief.device).ok()?;
-        Some((*self.away_devices.get(device)?, brief.seq))
+        self.place_in(self.away.get(&id)?)
     }
 
     /// Returns the run of a record that is put away.

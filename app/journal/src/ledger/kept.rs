@@ -13,9 +13,11 @@ use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// The edition of the fold: raised with every change of what runs come to, so that no row of an earlier one counts.
-const EDITION: u32 = 2;
+///
+/// What the frozen records come to is written down for each edition, and a test compares it.
+pub const EDITION: u32 = 2;
 /// A record's place in a row: key, number, stamp, when it was made, when it came, identity.
-const PLACE_BYTES: usize = 4 + 8 + 8 + 4 + 8 + 8 + 32;
+pub(super) const PLACE_BYTES: usize = 4 + 8 + 8 + 4 + 8 + 8 + 32;
 /// Stands for no time of receipt.
 pub(super) const NOT_RECEIVED: i64 = i64::MIN;
 
@@ -41,14 +43,26 @@ struct Head {
 }
 
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Place {
-    /// Which of the head's devices.
-    device: u32,
-    seq: u64,
-    hlc: Hlc,
-    time_ms: i64,
-    received_ms: Option<i64>,
-    id: RecordId,
+pub(super) struct Place {
+    /// Which of the row's devices.
+    pub device: u32,
+    pub seq: u64,
+    pub hlc: Hlc,
+    pub time_ms: i64,
+    pub received_ms: Option<i64>,
+    pub id: RecordId,
+}
+
+impl Place {
+    pub(super) fn write(&self, bytes: &mut Vec<u8>) {
+        bytes.extend(self.device.to_be_bytes());
+        bytes.extend(self.seq.to_be_bytes());
+        bytes.extend(self.hlc.ms.to_be_bytes());
+        bytes.extend(self.hlc.ctr.to_be_bytes());
+        bytes.extend(self.time_ms.to_be_bytes());
+        bytes.extend(self.received_ms.unwrap_or(NOT_RECEIVED).to_be_bytes());
+        bytes.extend(self.id.as_bytes());
+    }
 }
 
 impl KeptRun {
@@ -80,26 +94,37 @@ impl KeptRun {
         let mut bytes = Vec::with_capacity(4 + head.len() + self.records.len() * PLACE_BYTES);
         bytes.extend(length.to_be_bytes());
         bytes.extend(head);
-        for place in &self.records {
-            bytes.extend(place.device.to_be_bytes());
-            bytes.extend(place.seq.to_be_bytes());
-            bytes.extend(place.hlc.ms.to_be_bytes());
-            bytes.extend(place.hlc.ctr.to_be_bytes());
-            bytes.extend(place.time_ms.to_be_bytes());
-            bytes.extend(place.received_ms.unwrap_or(NOT_RECEIVED).to_be_bytes());
-            bytes.extend(place.id.as_bytes());
-        }
+        self.records
+            .iter()
+            .for_each(|place| place.write(&mut bytes));
         bytes
     }
 
     /// Reads what [`KeptRun::encode`] wrote; `None` where it is damaged, or of another edition of the fold.
     pub fn decode(bytes: &[u8]) -> Option<Self> {
+        Self::decode_any(bytes).filter(Self::is_of_this_edition)
+    }
+
+    /// Says whether it was made by this edition of the fold; of another one only its records' places hold.
+    pub fn is_of_this_edition(&self) -> bool {
+        self.head.edition == EDITION
+    }
+
+    /// Returns the places in their chains of its records.
+    pub fn places(&self) -> impl Iterator<Item = (DeviceId, u64)> {
+        let places = self.records.iter();
+        places.map(|place| (self.device_of(place), place.seq))
+    }
+
+    /// Reads what [`KeptRun::encode`] wrote, of whatever edition of the fold; `None` where it is damaged or laid out
+    /// otherwise.
+    pub fn decode_any(bytes: &[u8]) -> Option<Self> {
         let (length, rest) = bytes.split_first_chunk::<4>()?;
         let length = usize::try_from(u32::from_be_bytes(*length)).ok()?;
         let (head, places) = rest.split_at_checked(length)?;
         let head: Head = serde_json::from_slice(head).ok()?;
         let (places, more) = places.as_chunks::<PLACE_BYTES>();
-        if head.edition != EDITION || !more.is_empty() || places.is_empty() {
+        if !more.is_empty() || places.is_empty() {
             return None;
         }
         let records: Option<Vec<Place>> = places.iter().map(place).collect();
@@ -113,7 +138,7 @@ impl KeptRun {
     }
 }
 
-fn place(bytes: &[u8; PLACE_BYTES]) -> Option<Place> {
+pub(super) fn place(bytes: &[u8; PLACE_BYTES]) -> Option<Place> {
     let (device, rest) = bytes.split_first_chunk::<4>()?;
     let (seq, rest) = rest.split_first_chunk::<8>()?;
     let (ms, rest) = rest.split_first_chunk::<8>()?;
@@ -233,20 +258,19 @@ impl Ledger {
         true
     }
 
-    /// Takes up what was kept of a run at an earlier time, before any of its records; says whether it fits what is
-    /// here.
-    pub fn take_kept(&mut self, kept: &KeptRun) -> bool {
-        let is_new = |place: &Place| {
-            !self.entries.contains_key(&place.id) && !self.away.contains_key(&place.id)
-        };
-        if self.runs.contains_key(&kept.head.run) || !kept.records.iter().all(is_new) {
-            return false;
-        }
-        let run = kept.head.run;
-        let numbers = self.numbers(kept);
+    /// Takes up where the records of a row stand; returns those that claim the place of another one.
+    pub(super) fn take_places(
+        &mut self,
+        devices: &[DeviceId],
+        places: &[Place],
+        numbers: &Numbers,
+    ) -> Vec<RecordId> {
         let mut forked = Vec::new();
-        for place in &kept.records {
-            let device = kept.device_of(place);
+        for place in places {
+            let device = usize::try_from(place.device).ok();
+            let Some(device) = device.and_then(|at| devices.get(at)).copied() else {
+                continue;
+            };
             let slot = self.chains.entry(device).or_default();
             let known = slot.entry(place.seq).or_insert(place.id);
             if *known != place.id {
@@ -258,9 +282,24 @@ impl Ledger {
             self.away.insert(place.id, numbers.brief(place));
             self.note_arrival(None, place.received_ms);
         }
-        for device in &kept.head.devices {
+        for device in devices {
             self.raise_height(*device);
         }
+        forked
+    }
+
+    /// Takes up what was kept of a run at an earlier time, before any of its records; says whether it fits what is
+    /// here.
+    pub fn take_kept(&mut self, kept: &KeptRun) -> bool {
+        let is_new = |place: &Place| {
+            !self.entries.contains_key(&place.id) && !self.away.contains_key(&place.id)
+        };
+        if self.runs.contains_key(&kept.head.run) || !kept.records.iter().all(is_new) {
+            return false;
+        }
+        let run = kept.head.run;
+        let numbers = self.numbers(kept);
+        let forked = self.take_places(&kept.head.devices, &kept.records, &numbers);
         let photos = kept.head.photos.iter();
         for hash in photos.filter_map(|text| record::hex::decode(text)) {
             if let Ok(hash) = <[u8; 32]>::try_from(hash) {
@@ -300,14 +339,14 @@ impl Ledger {
 }
 
 /// The numbers by which a run and its keys are named in what is kept of each of its records.
-struct Numbers {
-    run: u32,
+pub(super) struct Numbers {
+    pub run: u32,
     /// In the order of the row's devices.
-    devices: Vec<u32>,
+    pub devices: Vec<u32>,
 }
 
 impl Numbers {
-    fn brief(&self, place: &Place) -> Brief {
+    pub(super) fn brief(&self, place: &Place) -> Brief {
         let device = usize::try_from(place.device).ok();
         let device = device.and_then(|device| self.devices.get(device)).copied();
         Brief {
@@ -334,15 +373,19 @@ impl Ledger {
     fn numbers(&mut self, kept: &KeptRun) -> Numbers {
         let known = self.runs.get(&kept.head.run).and_then(|file| file.number);
         let run = known.unwrap_or_else(|| numbered(&mut self.away_runs, kept.head.run));
-        let devices = kept.head.devices.iter().map(|device| {
+        Numbers {
+            run,
+            devices: self.device_numbers(&kept.head.devices),
+        }
+    }
+
+    pub(super) fn device_numbers(&mut self, devices: &[DeviceId]) -> Vec<u32> {
+        let numbers = devices.iter().map(|device| {
             let known = self.away_devices.iter().position(|known| known == device);
             let known = known.and_then(|at| u32::try_from(at).ok());
             known.unwrap_or_else(|| numbered(&mut self.away_devices, *device))
         });
-        Numbers {
-            run,
-            devices: devices.collect(),
-        }
+        numbers.collect()
     }
 }
 

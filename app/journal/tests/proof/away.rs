@@ -19,7 +19,7 @@ fn records_of(ledger: &Ledger, all: &[Envelope], run: RunId) -> Vec<VerifiedReco
 }
 
 /// Takes back what is wanted until nothing is, as a server does after each page.
-fn settle(ledger: &mut Ledger, all: &[Envelope]) {
+pub fn settle(ledger: &mut Ledger, all: &[Envelope]) {
     loop {
         let folds = ledger.fold_changed();
         ledger.settle(folds);
@@ -35,7 +35,7 @@ fn settle(ledger: &mut Ledger, all: &[Envelope]) {
 }
 
 /// Puts away all that may be, and returns what is kept.
-fn put_away(ledger: &mut Ledger) -> Vec<KeptRun> {
+pub fn put_away(ledger: &mut Ledger) -> Vec<KeptRun> {
     let runs = ledger.may_be_put_away(0);
     let kept: Vec<KeptRun> = runs
         .into_iter()
@@ -49,7 +49,7 @@ fn put_away(ledger: &mut Ledger) -> Vec<KeptRun> {
     kept
 }
 
-fn take_all_back(ledger: &mut Ledger, all: &[Envelope]) {
+pub fn take_all_back(ledger: &mut Ledger, all: &[Envelope]) {
     let away = ledger.runs().values().filter(|file| file.is_away());
     let away: Vec<RunId> = away.map(|file| file.id).collect();
     for run in away {
@@ -60,7 +60,7 @@ fn take_all_back(ledger: &mut Ledger, all: &[Envelope]) {
 }
 
 /// What happens aboard, and then both runs are broken off by the officer.
-fn worked(deeds: &[Deed]) -> Vec<Envelope> {
+pub fn worked(deeds: &[Deed]) -> Vec<Envelope> {
     let mut aboard = play(deeds);
     for device in [0, 1] {
         aboard.sync(device, 2);
@@ -230,4 +230,44 @@ fn a_row_of_another_edition_or_a_damaged_one_is_none() {
     later[at.expect("it names its edition") + text.len() - 1] = b'9';
     assert_eq!(KeptRun::decode(&later), None);
     assert_eq!(KeptRun::decode(&[0xff; 64]), None);
+}
+
+#[test]
+fn a_start_from_rows_judges_nothing_again_but_what_a_new_record_bears_on() {
+    let mut aboard = crate::aboard::Aboard::mustered();
+    let settings = procedure::Settings::defaults();
+    let json = serde_json::to_string(&settings).expect("settings are JSON");
+    let settings = Body::Settings(journal::SettingsBody { json });
+    aboard.says(crate::aboard::AUTHORITY, None, settings);
+    let run = aboard.starts(2, "windlass-weekly");
+    let close = || {
+        let close = Event::Close {
+            end: End::BrokenOff,
+            remark: String::new(),
+        };
+        Body::Run(Box::new(close))
+    };
+    aboard.says(2, Some(run), close());
+    let all = aboard.envelopes();
+    let mut before = empty();
+    before.admit_all(page(&all));
+    let kept = put_away(&mut before);
+    let mut after = empty();
+    assert!(after.take_kept(&kept[0]));
+    after.take_up_all(page(&all));
+    assert_eq!(
+        after.wanted().count(),
+        1,
+        "what everybody is judged by came after the row"
+    );
+    after.leave_judged();
+    assert_eq!(after.wanted().count(), 0, "and was there when it was made");
+    aboard.says(2, Some(run), close());
+    after.take_up_all(page(&aboard.envelopes()));
+    after.leave_judged();
+    assert_eq!(
+        after.wanted().collect::<Vec<_>>(),
+        [run],
+        "it was not there then"
+    );
 }

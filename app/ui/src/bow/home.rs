@@ -10,12 +10,10 @@ use crate::run_links::links;
 use crate::{time, words};
 use journal::RunCard;
 use journal::board::run_card;
+use journal::shelf::CLOSED_SHOWN;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-
-/// How many closed runs are listed.
-const CLOSED_SHOWN: usize = 6;
 
 #[component]
 fn RunRow(card: RunCard) -> impl IntoView {
@@ -65,6 +63,7 @@ pub fn BowHome() -> impl IntoView {
             (open, closed)
         })
     });
+    let unread = device.records.unread;
     let rows = |cards: Vec<RunCard>| {
         cards
             .into_iter()
@@ -73,7 +72,11 @@ pub fn BowHome() -> impl IntoView {
     };
     let body = move || match device.identity.state.get() {
         DeviceState::Opening => {
-            view! { <Empty head=words::OPENING body=words::OPENING_BODY /> }.into_any()
+            let body = match unread.get() {
+                0 => words::OPENING_BODY.to_string(),
+                left => words::records_unread(left),
+            };
+            view! { <Empty head=words::OPENING body /> }.into_any()
         }
         DeviceState::NoStore(why) => view! { <Empty head=words::NO_STORE body=why /> }.into_any(),
         DeviceState::Unknown => view! {
@@ -102,6 +105,10 @@ pub fn BowHome() -> impl IntoView {
                 <Procedures />
             </section>
             <section class="start-runs">
+                {move || {
+                    let left = unread.get();
+                    (left > 0).then(|| view! { <p role="status">{words::runs_unread(left)}</p> })
+                }}
                 {move || {
                     let closed = cards.with(|(_, closed)| closed.clone());
                     (!closed.is_empty())

@@ -14,6 +14,7 @@ use crate::run_links::links;
 use crate::timers::{Timers, running};
 use crate::words;
 use journal::board::run_card;
+use journal::ledger::RunFile;
 use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -148,11 +149,25 @@ pub fn RunPage() -> impl IntoView {
     let is_closed =
         Memo::new(move |_| card.with(|card| card.as_ref().map(|card| card.view.closed.is_some())));
     let is_working = Memo::new(move |_| working.step().is_some());
+    let is_away = Memo::new(move |_| {
+        let run = run.get();
+        device.records.ledger.with(|ledger| {
+            let file = ledger.as_ref().and_then(|ledger| ledger.run(run?));
+            file.map(RunFile::is_away)
+        })
+    });
+    // A closed run that is looked at is read back, and stays.
+    Effect::new(move |_| {
+        if let Some((run, _)) = run.get().zip(is_away.get()) {
+            device.dispatch(SystemCommand::ReadRun(run));
+        }
+    });
     let phase = Memo::new(
         move |_| match (device.identity.state.get(), is_closed.get()) {
             (DeviceState::Opening, _) => Phase::Opening,
             (DeviceState::NoStore(why), _) => Phase::NoStore(why),
             (DeviceState::Unknown, _) => Phase::Unknown,
+            (DeviceState::Enrolled(_), None) if is_away.get() == Some(true) => Phase::Reading,
             (DeviceState::Enrolled(_), None) => Phase::NoRun,
             (DeviceState::Enrolled(_), Some(true)) => Phase::Closed,
             (DeviceState::Enrolled(_), Some(false)) if is_working.get() => Phase::Working,
@@ -193,6 +208,10 @@ pub fn RunPage() -> impl IntoView {
                     </Empty>
                 }
                 .into_any(),
+                Phase::Reading => {
+                    view! { <Empty head=words::READING_RUN body=words::READING_RUN_BODY /> }
+                        .into_any()
+                }
                 Phase::NoRun => {
                     view! { <Empty head=words::NO_RUN body=words::NO_RUN_BODY /> }.into_any()
                 }
@@ -209,6 +228,7 @@ enum Phase {
     Opening,
     NoStore(String),
     Unknown,
+    Reading,
     NoRun,
     Working,
     ToClose,

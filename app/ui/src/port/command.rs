@@ -206,6 +206,8 @@ pub enum SystemCommand {
     TakeUpdate,
     /// Keep a plan that is being typed, as text, over a start of the page; or keep none.
     KeepPlan(Option<String>),
+    /// Read a closed run back that is put away, since somebody looks at it.
+    ReadRun(RunId),
     /// The trouble shown has been read.
     Understood,
 }
