@@ -174,6 +174,7 @@ fn nothing_is_offered_of_another_day_of_a_run_still_open_or_of_what_was_not_righ
         severity: procedure::Severity::Restricted,
         text: "it stands".to_owned(),
         photo: None,
+        terms: None,
     };
     says(&mut aboard, run, wrong);
     assert_eq!(
