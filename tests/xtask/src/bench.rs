@@ -168,7 +168,14 @@ fn in_browser(script: &str, binary: &Path, round: Round) -> Result<Vec<Row>, Fau
 
 /// Builds what writes the records of years.
 fn years() -> Result<(), Fault> {
-    let build = ["build", "--release", "--package", "journal", "--example", "years"];
+    let build = [
+        "build",
+        "--release",
+        "--package",
+        "journal",
+        "--example",
+        "years",
+    ];
     run::run(cargo().args(build))
 }
 
