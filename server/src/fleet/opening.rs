@@ -80,8 +80,6 @@ pub(super) async fn open(
     drop(apart);
     runs.rows().insert(vessel, Rows { standing, digests });
     fold(&mut ledger);
-    // The rows that were taken were judged by just these records.
-    ledger.leave_away();
     // The rest in the order in which it began, so that each is judged with what began before it.
     let begun: BTreeSet<RunId> = starts.iter().copied().collect();
     let orphans = sizes.keys().copied().filter(|run| !begun.contains(run));

@@ -55,12 +55,6 @@ impl Ledger {
         self.wanted.iter().copied()
     }
 
-    /// Leaves the runs that are put away as they are, whatever has come since that bears on them: for who knows that
-    /// they were judged with all of it.
-    pub fn leave_away(&mut self) {
-        self.wanted.clear();
-    }
-
     /// Has runs that are put away taken back and judged again: for who took them up by rows of another edition of the
     /// fold, or judged by other records.
     pub fn judge_again(&mut self, runs: impl IntoIterator<Item = RunId>) {

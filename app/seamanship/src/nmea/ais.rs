@@ -1,4 +1,7 @@
 //! AIS: what other ships tell of themselves, put together from its parts and unpacked.
+//!
+//! # Source
+//! ITU-R M.1371-5, annex 8; from memory, checked against published sentences in the tests.
 
 mod message;
 

@@ -1,4 +1,7 @@
 //! The messages that are unpacked: 1 to 3, 5, 18, 19 and 24 of ITU-R M.1371-5, annex 8.
+//!
+//! # Source
+//! That annex, from memory, checked against published sentences in the tests.
 
 use super::Part;
 use crate::nmea::Refused;
