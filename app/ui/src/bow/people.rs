@@ -7,6 +7,7 @@ use crate::parts::{ActionSheet, Caution, SheetState};
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::Person;
+use journal::RunCard;
 use leptos::prelude::*;
 use procedure::{AlarmLevel, Event, LogEntry, Outcome, PersonId, StepId, StepView};
 
@@ -53,7 +54,8 @@ pub fn PeopleSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
 }
 
 /// Returns who is inside, with a key for each that takes them out.
-fn inside_keys(working: Working, step: &StepId) -> impl IntoView + use<> {
+fn inside_keys(working: &Working, step: &StepId) -> impl IntoView + use<> {
+    let working = *working;
     let crew = working.crew.get();
     let inside = working.card.with(|card| {
         let card = card.as_ref();
@@ -146,8 +148,8 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
         >
             {move || {
                 is_inside.get().then(|| view! {
-                    {worst_alarm(working)}
-                    {move || inside_keys(working, &id.get_value())}
+                    {worst_alarm(working.card)}
+                    {move || inside_keys(&working, &id.get_value())}
                     <div class="sheet-choices is-people">
                         <button type="button" class="button" on:click=call>
                             {words::CALLED}
@@ -211,9 +213,9 @@ fn List(step: StepView, side: RwSignal<SheetMode>, asking: RwSignal<Asking>) -> 
 }
 
 /// The worst alarm of the run, on one line.
-fn worst_alarm(working: Working) -> impl IntoView {
+fn worst_alarm(card: Memo<Option<RunCard>>) -> impl IntoView {
     let worst = Memo::new(move |_| {
-        working.card.with(|card| {
+        card.with(|card| {
             let worst = card.as_ref()?.view.alarms.first()?;
             (worst.level == AlarmLevel::Danger).then(|| worst.words.clone())
         })
