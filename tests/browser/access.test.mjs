@@ -32,7 +32,7 @@ test('on a slow line the page says at once that it is loading', async (t) => {
   await page.goto(ship.url('/bow'), { waitUntil: 'commit' });
   await page.locator('.start-loading').waitFor(PATIENCE);
   assert.equal(await page.locator('html[data-started]').count(), 0, 'it was there before anything was to be waited for');
-  await page.locator('html[data-started]').waitFor({ state: 'attached', timeout: 90_000 });
+  await page.locator('html[data-started]').waitFor({ state: 'attached', timeout: 120_000 });
   await page.locator('.start-loading').waitFor({ state: 'detached', ...PATIENCE });
 });
 

@@ -63,14 +63,14 @@ test('a reading out of limits stays on the bridge after a better one, until the 
   const label = await reads(hand, '0');
   const point = (await hand.locator('.keypad').count()) ? label : step;
   const bar = bridge.locator('.alarm-bar .alarm-line');
-  await bar.waitFor({ timeout: 45_000 });
+  await bar.waitFor({ timeout: 120_000 });
   const said = (await bar.first().innerText()).toLowerCase();
 
   // The next reading is good. The alarm stands on, and nothing on the page is larger.
   await bow.keysAwake(hand);
   if ((await bow.title(hand)) === step) await bow.readings(hand);
   await bow.allAboard(hand);
-  await bridge.locator('.run-alarms', { hasText: 'no officer has said' }).waitFor({ timeout: 45_000 });
+  await bridge.locator('.run-alarms', { hasText: 'no officer has said' }).waitFor({ timeout: 120_000 });
   assert.ok(await bar.count(), `wiped by the next good reading: ${point}, ${said}`);
   const [alarm] = await heights(bridge, '.alarm-bar .alarm-line a');
   assert.ok(alarm >= LEAST_MM, `the alarm's letters are ${alarm.toFixed(1)} mm high`);
@@ -87,7 +87,7 @@ test('a reading out of limits stays on the bridge after a better one, until the 
   await bridge.setViewportSize(SCREEN.viewport);
   await bridge.getByRole('button', { name: say('ALARM_SEEN_ON_RECORD') }).click();
   await bow.typePin(bridge, bow.PIN);
-  await bar.waitFor({ state: 'detached', timeout: 45_000 });
+  await bar.waitFor({ state: 'detached', timeout: 120_000 });
   const acknowledged = async () => {
     const board = await (await fetch('/api/v1/board')).json();
     const lines = board.open.flatMap((card) => card.view.history);
@@ -111,7 +111,7 @@ test('several runs stand side by side, with what a consent stands on, and the wa
     await bow.begin(hand, slug);
   }
   await bow.allAboard(hand);
-  await bridge.locator('.bridge-card').nth(4).waitFor({ timeout: 45_000 });
+  await bridge.locator('.bridge-card').nth(4).waitFor({ timeout: 120_000 });
   const tops = await bridge.locator('.bridge-card-step').evaluateAll((found) => found.map((one) => one.getBoundingClientRect()).map(({ left, bottom }) => ({ left: Math.round(left), bottom })));
   assert.ok(new Set(tops.map(({ left }) => left)).size >= 2, 'the width is used');
   assert.ok(tops.filter(({ bottom }) => bottom <= 800).length >= 4, `of five runs, in sight: ${JSON.stringify(tops)}`);
@@ -147,16 +147,16 @@ test('a message goes from bow to bridge and back, signed, and whoever reads it s
 
   await write(hand, hand.locator('.bow-list .messages'), 'Swivel looks dry, greased it');
   const said = card.locator('.message.is-unread', { hasText: 'Swivel looks dry' });
-  await said.waitFor({ timeout: 45_000 });
+  await said.waitFor({ timeout: 120_000 });
   await said.getByRole('button', { name: say('MESSAGE_IS_READ') }).click();
   await bow.typePin(bridge, bow.PIN);
   const mine = hand.locator('.bow-list .message', { hasText: 'Swivel looks dry' });
-  await mine.getByText(/Ravi Thorne \d\d:\d\d/).waitFor({ timeout: 45_000 });
+  await mine.getByText(/Ravi Thorne \d\d:\d\d/).waitFor({ timeout: 120_000 });
 
   // The answer stands over the step at hand, with its key under a thumb.
   await write(bridge, card.locator('.messages'), 'Well done. Look at the drum end too');
   const answer = hand.locator('.bow-message', { hasText: 'drum end' });
-  await answer.waitFor({ timeout: 45_000 });
+  await answer.waitFor({ timeout: 120_000 });
   const key = answer.getByRole('button', { name: say('MESSAGE_IS_READ') });
   const box = await key.boundingBox();
   assert.ok(box.height >= 56 && box.y + box.height <= 844, JSON.stringify(box));
@@ -164,6 +164,6 @@ test('a message goes from bow to bridge and back, signed, and whoever reads it s
   await hand.setViewportSize(PHONE.viewport);
   await key.click();
   await answer.waitFor({ state: 'detached', ...PATIENCE });
-  await card.locator('.message', { hasText: 'drum end' }).getByText(/Tam Orrin \d\d:\d\d/).waitFor({ timeout: 45_000 });
+  await card.locator('.message', { hasText: 'drum end' }).getByText(/Tam Orrin \d\d:\d\d/).waitFor({ timeout: 120_000 });
   assert.equal(new URL(hand.url()).pathname, path, 'the work goes on where it was');
 });

@@ -84,10 +84,10 @@ test('an officer who is not ready says so, and the bow waits on with the reason'
   await bow.open(mate, ship.url('/bridge'));
   const hold = mate.locator('.hold-card', { hasText: 'prepare the entry' });
   await hold.getByRole('button', { name: say('REFUSE_CONSENT') }).click(bow.PATIENCE);
-  await phone.getByText('no consent: not yet, from the bridge').waitFor({ timeout: 45_000 });
+  await phone.getByText('no consent: not yet, from the bridge').waitFor({ timeout: 120_000 });
   assert.equal(await bow.title(phone), 'may-prepare');
   await bow.hold(mate, say('GIVE_CONSENT'), hold);
-  await phone.locator('.sheet-title[data-step="chain-still"]').waitFor({ timeout: 45_000 });
+  await phone.locator('.sheet-title[data-step="chain-still"]').waitFor({ timeout: 120_000 });
   assert.equal(new URL(phone.url()).pathname, path);
 });
 

@@ -58,7 +58,6 @@ test('an item is put on, found, taken out of service by a hand and put back by a
   await mate.locator('#gear-find').fill('spare HOSE');
   await mate.waitForFunction(() => document.querySelectorAll('.gear-row').length === 1, null, bow.PATIENCE);
   assert.deepEqual(await rows(mate), ['HO-9']);
-  await bow.allAboard(mate).catch(() => {});
 
   // A hand finds it torn: they take it out of service, and may do no more.
   const hand = await (await open(t, profile(t), PHONE)).newPage();
@@ -100,7 +99,6 @@ test('a meter whose date is past is said to be so where the permit asks which is
   await form.locator('#item-why').fill('the paper says so');
   await bow.hold(mate, say('gear.CHANGE_KEY'), form);
   await standing(mate, say('gear.NOT_USABLE'));
-  await bow.allAboard(mate).catch(() => {});
 
   await bow.open(mate, ship.url('/bow'));
   await bow.begin(mate, 'locker-entry');
@@ -139,7 +137,6 @@ test('a table is taken in whole or not at all, and what is wrong is said by line
   const out = readFileSync(await download.path(), 'utf8');
   assert.equal(out.split('\r\n').filter((line) => line.includes(',tail,')).length, 100);
 
-  await bow.allAboard(mate).catch(() => {});
   const answer = await mate.request.get(ship.url('/gear.csv'));
   assert.equal(answer.headers()['content-disposition'], 'attachment; filename="gear.csv"');
 });

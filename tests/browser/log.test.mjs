@@ -30,7 +30,7 @@ async function checkedAsItStands(page, ship) {
   const size = Number(note.split('\n')[1]);
   await bow.networkIsBack(page);
   const shows = (wanted) => Number(document.querySelector('.log-size')?.innerText) === wanted;
-  await page.waitForFunction(shows, size, { timeout: 60_000 });
+  await page.waitForFunction(shows, size, { timeout: 120_000 });
   return size;
 }
 
@@ -69,7 +69,7 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await bow.networkIsBack(page);
   const bar = page.locator('.log-bar');
   // A round that failed while the key was locked away is followed by one later, and that by one later still.
-  await bar.getByText(say('log.RESTORED')).waitFor({ timeout: 60_000 });
+  await bar.getByText(say('log.RESTORED')).waitFor({ timeout: 120_000 });
   await bow.allAboard(page);
   await bar.getByRole('link').click();
   await page.getByText(say('log.WHY')).first().waitFor(bow.PATIENCE);
@@ -113,7 +113,7 @@ test('two servers with one key are shown on the phone that met both, and on the 
   const relay = await forward(t, address, other.address);
   await bow.open(page, `http://${address}/bow`);
   await bow.networkIsBack(page);
-  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor({ timeout: 60_000 });
+  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor({ timeout: 120_000 });
   const found = complaints(mate);
   await mate.goto(other.url('/bridge'));
   await mate.locator('.bridge-log').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);

@@ -190,7 +190,7 @@ test('the board on the bridge finds the ship again after something else has answ
   await stop();
   await ship.start();
   await bow.allAboard(page);
-  await count.filter({ hasText: '1 of' }).waitFor({ timeout: 45_000 });
+  await count.filter({ hasText: '1 of' }).waitFor({ timeout: 120_000 });
 });
 
 test('a browser that does not promise to keep the records is said to', async (t) => {
@@ -202,7 +202,7 @@ test('a browser that does not promise to keep the records is said to', async (t)
 
 /** Waits until `is` holds, for what only this process can see. */
 async function until(is) {
-  const end = Date.now() + 45_000;
+  const end = Date.now() + 120_000;
   while (!is()) {
     if (Date.now() > end) throw new Error(`never: ${is}`);
     await pause(50);

@@ -9,7 +9,7 @@ import { say, says } from './support/words.mjs';
 
 const PHONE = { viewport: { width: 390, height: 844 } };
 /** A phone's lock that is asked in vain says so when its time is over. */
-const ASKED_IN_VAIN = { timeout: 90_000 };
+const ASKED_IN_VAIN = { timeout: 120_000 };
 const AUTHENTICATOR = {
   protocol: 'ctap2',
   ctap2Version: 'ctap2_1',

@@ -98,7 +98,7 @@ test('the master plans with the ship out of reach, signs, and the bow has the or
   assert.match(await page.locator('.plan-earlier-line').first().textContent(), /port, 5 on deck.*Signed by Maren Holt/s);
   await ship.start();
   const said = phone.locator('.bow-order', { hasText: 'port, 5 on deck' });
-  await said.waitFor({ timeout: 90_000 });
+  await said.waitFor({ timeout: 120_000 });
   await said.getByRole('link').click();
   await phone.waitForURL('**/bow/plan', bow.PATIENCE);
   assert.equal(await mark(phone), '5');

@@ -37,7 +37,7 @@ test('a survey is due by its date, and the cable is logged by the marks that the
   await bow.enrol(page, ship, 'Maren Holt');
 
   // The ship's records are here: what comes in later draws the page anew, and with it the form that is open.
-  await page.locator('.start-run').first().waitFor({ timeout: 45_000 });
+  await page.locator('.start-run').first().waitFor({ timeout: 120_000 });
   await bow.allAboard(page);
 
   // The hoses must be tested before the surveyor comes, whatever their interval says.

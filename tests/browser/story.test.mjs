@@ -83,14 +83,14 @@ test('anchors are made ready with no network, consent is given on the bridge, an
   await card.getByText(say('ANSWER_NOT_SENT')).waitFor(bow.PATIENCE);
   await ship.start();
   await bow.networkIsBack(bridge);
-  await card.waitFor({ state: 'detached', timeout: 60_000 });
+  await card.waitFor({ state: 'detached', timeout: 120_000 });
 
   // The consent reaches the phone by itself; how each anchor is left is said, and the run is closed there.
-  await again.page.locator('.sheet-title[data-step="left-port"]').waitFor({ timeout: 45_000 });
+  await again.page.locator('.sheet-title[data-step="left-port"]').waitFor({ timeout: 120_000 });
   assert.match((await bow.chain(again.page)).at(-3), /Ravi Thorne/);
   const left = await bow.workUntil(again.page, 'all-done');
   assert.deepEqual(left, ['left-port', 'left-starboard']);
-  await again.page.getByText(say('ALL_DONE')).waitFor({ timeout: 45_000 });
+  await again.page.getByText(say('ALL_DONE')).waitFor({ timeout: 120_000 });
   await bow.hold(again.page, 'Close this run');
   await again.page.getByText(say('RUN_CLOSED')).waitFor(bow.PATIENCE);
   await bow.allAboard(again.page);

@@ -3,7 +3,10 @@ import assert from 'node:assert/strict';
 import { say, says } from './words.mjs';
 
 /** Long enough for a slow machine; a step that needs it has failed. */
-export const PATIENCE = { timeout: 20_000 };
+export const PATIENCE = { timeout: 90_000 };
+
+/** After so long without an answer a press is taken for lost: the news had moved its key at that moment. */
+const A_PRESS = { timeout: 12_000 };
 
 /** Readings that are within the demo ship's limits. */
 export const READINGS = {
@@ -97,6 +100,20 @@ export const state = (page) => page.locator('.sync-line').innerText();
 export const keysAwake = (page) =>
   page.waitForFunction(() => !document.querySelector('.action-sheet [aria-disabled="true"]'), null, PATIENCE);
 
+/**
+ * Presses the sheet's first key until `isWorked(argument)` is so in the page. News from another phone that comes between
+ * looking and pressing moves the key, which then takes no press.
+ */
+export async function press(page, isWorked, argument) {
+  for (let tries = 0; tries < 6; tries += 1) {
+    await keysAwake(page);
+    if (await page.evaluate(isWorked, argument)) return;
+    if (await first(page).isEnabled(PATIENCE)) await first(page).click(A_PRESS).catch(() => {});
+    if (await page.waitForFunction(isWorked, argument, A_PRESS).then(() => true, () => false)) return;
+  }
+  assert.fail(`pressed, and nothing came of it: ${await page.locator('.action-sheet').innerText()}`);
+}
+
 /** How many links of the chain are closed. */
 export const closedLinks = (page) => page.locator('.chain-row.is-done').count();
 
@@ -134,8 +151,7 @@ export async function holdDown(page, key) {
     const box = await key.boundingBox(PATIENCE);
     await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
     await page.mouse.down();
-    const patience = { timeout: PATIENCE.timeout / 2, polling: 50 };
-    const isGone = await page.waitForFunction(isWorked, [held, was], patience).then(() => true, () => false);
+    const isGone = await page.waitForFunction(isWorked, [held, was], { ...A_PRESS, polling: 50 }).then(() => true, () => false);
     await page.mouse.up();
     if (isGone) return;
   }
@@ -147,16 +163,16 @@ export async function work(page) {
   const step = await title(page);
   const done = await closedLinks(page);
   const sheet = page.locator('.action-sheet');
+  const gone = (was) =>
+    document.querySelectorAll('.chain-row.is-done').length > was.done &&
+    document.querySelector('.sheet-title')?.dataset.step !== was.step;
   if (await sheet.locator('.keypad').count()) {
     await readings(page);
   } else {
     const answer = sheet.locator('.sheet-choices .button');
     if (await answer.count()) await answer.first().click();
-    await first(page).click();
+    await press(page, gone, { step, done });
   }
-  const gone = (was) =>
-    document.querySelectorAll('.chain-row.is-done').length > was.done &&
-    document.querySelector('.sheet-title')?.dataset.step !== was.step;
   await page.waitForFunction(gone, { step, done }, PATIENCE);
   return step;
 }
@@ -169,13 +185,12 @@ export async function readings(page, from = 0) {
     const label = await page.locator('.keypad').getAttribute('aria-label');
     const known = Object.entries(READINGS).find(([word]) => label.includes(word));
     assert.ok(known, `no reading known for ${label}`);
-    await type(page, known[1]);
-    await first(page).click();
     const kept = (was) => {
       const sheet = document.querySelector('.sheet-title')?.dataset.step;
       return sheet !== was.step || document.querySelector('.keypad')?.getAttribute('aria-label') !== was.label;
     };
-    await page.waitForFunction(kept, { step, label }, PATIENCE);
+    await type(page, known[1]);
+    await press(page, kept, { step, label });
   }
 }
 
@@ -190,7 +205,7 @@ export async function workUntil(page, wanted) {
 }
 
 /** Waits until no record of this phone waits for the ship. */
-export const allAboard = (page) => page.locator('.sync-line.is-aboard').waitFor({ timeout: 45_000 });
+export const allAboard = (page) => page.locator('.sync-line.is-aboard').waitFor({ timeout: 120_000 });
 
 /** The browser notices that there is a network again: a hint to try at once, where failures have made the tries rare. */
 export const networkIsBack = (page) => page.evaluate(() => dispatchEvent(new Event('online')));

@@ -42,6 +42,7 @@ export async function open(_test, folder, options = {}) {
     headless: true,
     ...options,
   });
+  browser.setDefaultTimeout(90_000);
   closeFirst(folder, () => browser.close().catch(() => {}));
   return browser;
 }

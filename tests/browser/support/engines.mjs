@@ -1,26 +1,30 @@
-// Engines that are not Chromium's, each worked by the driver that its makers give.
+// Engines that are not Chromium's, each worked as its makers mean it to be.
 import { spawn } from 'node:child_process';
 import { once } from 'node:events';
 import { closeFirst, profile } from './browser.mjs';
+import * as marionette from './marionette.mjs';
 import { drive, open } from './webdriver.mjs';
 
-const { FIREFOX, GECKODRIVER, WEBKIT_DRIVER, XVFB } = process.env;
+const { FIREFOX, WEBKIT_DRIVER, XVFB } = process.env;
 
 /** Firefox, without a window, on a profile that outlives its process. */
 export const firefox = {
-  isHere: Boolean(FIREFOX && GECKODRIVER),
+  isHere: Boolean(FIREFOX),
 
   /** Returns its page, and what closes the browser and opens it again; the test's end closes it. */
   async start(test) {
     const folder = profile(test);
-    const { asked, end } = await drive(GECKODRIVER, (port) => ['--port', port]);
+    let browser;
     let page;
     closeFirst(folder, async () => {
       await page?.close().catch(() => {});
-      await end();
+      await browser?.end();
     });
-    const options = { binary: FIREFOX, args: ['-headless', '-profile', folder] };
-    const start = async () => (page = await open(asked, { 'moz:firefoxOptions': options }));
+    const start = async () => {
+      browser = await marionette.drive(FIREFOX, folder);
+      page = await open(browser.asked, {});
+      return page;
+    };
     const again = async () => {
       await page.close();
       return start();

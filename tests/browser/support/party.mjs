@@ -81,8 +81,8 @@ export class Party {
     for (const { page } of this.people.slice(1)) {
       await this.told();
       await page.getByText(say('UNDER_WAY')).waitFor(bow.PATIENCE);
-      await page.locator(`a[href="${path}"]`).click({ timeout: 45_000 });
-      await page.locator('.sheet-title').waitFor({ timeout: 45_000 });
+      await page.locator(`a[href="${path}"]`).click({ timeout: 120_000 });
+      await page.locator('.sheet-title').waitFor({ timeout: 120_000 });
     }
   }
 
@@ -95,7 +95,7 @@ export class Party {
 
   /** Waits until `look` is true on `page`, telling everyone the news meanwhile. */
   async until(page, look, what) {
-    const end = Date.now() + 60_000;
+    const end = Date.now() + 120_000;
     while (!(await look(page))) {
       assert.ok(Date.now() < end, `${what}: ${await this.standing(page)}`);
       await this.told();
@@ -138,14 +138,13 @@ export class Party {
       if (label === null) continue;
       const known = Object.entries(READINGS).find(([word]) => label.includes(word));
       assert.ok(known, `no reading known for ${label}`);
-      await bow.type(page, known[1]);
-      await bow.first(page).click();
       const kept = (was) => {
         const sheet = document.querySelector('.sheet-title')?.dataset.step;
         const keypad = document.querySelector('.keypad');
         return sheet !== was.step || !keypad || keypad.getAttribute('aria-label') !== was.label;
       };
-      await page.waitForFunction(kept, { step, label }, bow.PATIENCE);
+      await bow.type(page, known[1]);
+      await bow.press(page, kept, { step, label });
     }
   }
 

@@ -13,9 +13,9 @@ export async function signedByTwo(hand, other, address) {
   await bow.allAboard(hand);
   await bow.open(other, address);
   const sign = other.getByRole('button', { name: say('SIGN_SECOND') });
-  await sign.waitFor({ timeout: 45_000 });
+  await sign.waitFor({ timeout: 120_000 });
   await sign.click();
   const gone = (was) => document.querySelector('.sheet-title')?.dataset.step !== was;
-  await hand.waitForFunction(gone, step, { timeout: 45_000 });
+  await hand.waitForFunction(gone, step, { timeout: 120_000 });
   return step;
 }

@@ -6,7 +6,7 @@ import { createServer } from 'node:net';
 import { setTimeout as pause } from 'node:timers/promises';
 
 /** Long enough for a slow machine; what needs it has failed. */
-const PATIENCE_MS = 30_000;
+export const PATIENCE_MS = 90_000;
 const LOOK_MS = 60;
 const ELEMENT = 'element-6066-11e4-a52e-4f735466cecf';
 
@@ -21,7 +21,7 @@ const PASSING = [
 ];
 
 /** A command that the driver refused. */
-class Refused extends Error {
+export class Refused extends Error {
   constructor({ error, message }) {
     super(`${error}: ${message}`);
     this.kind = error;

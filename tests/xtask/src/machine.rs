@@ -13,8 +13,6 @@ use crate::run::run;
 pub struct Machine {
     /// The folders in which programs are looked for, in their order, as in `PATH`.
     pub path: OsString,
-    /// The folder into which cargo puts the programs that it makes for us, under `bin`.
-    tools: PathBuf,
     /// Whether packages can be installed: we are root, and this is Debian or made from it.
     pub installs_packages: bool,
     /// Whether the list of packages was fetched by this run.
@@ -25,17 +23,13 @@ impl Machine {
     /// Returns the machine that this program runs on.
     pub fn here() -> Self {
         let is_root = output(Command::new("id").arg("-u")).is_some_and(|id| id.trim() == "0");
-        let own = std::env::var_os("PATH").unwrap_or_default();
-        let folders = std::env::split_paths(&own).chain([tools().join("bin")]);
-        // A folder of `target` that cannot stand in a path leaves the path as it is.
-        let path = std::env::join_paths(folders).unwrap_or(own);
+        let path = std::env::var_os("PATH").unwrap_or_default();
         Self::new(path, is_root && Path::new("/etc/debian_version").exists())
     }
 
     pub fn new(path: OsString, installs_packages: bool) -> Self {
         Self {
             path,
-            tools: tools(),
             installs_packages,
             is_list_fresh: Cell::new(false),
         }
@@ -89,20 +83,6 @@ impl Machine {
             .args(packages))
     }
 
-    /// Has cargo make the program of that crate, for us alone; it is not optimised, which would take longer than it saves.
-    ///
-    /// # Errors
-    /// [`Fault::Command`] if cargo fails, [`Fault::Spawn`] if there is none.
-    pub fn make(&self, edition: &str) -> Result<(), Fault> {
-        let cargo = self.find("cargo").unwrap_or("cargo".into());
-        let arguments = ["install", "--locked", "--debug", "--quiet", "--root"];
-        run(self
-            .command(&cargo)
-            .args(arguments)
-            .arg(&self.tools)
-            .arg(edition))
-    }
-
     fn command(&self, program: &Path) -> Command {
         let mut command = Command::new(program);
         command
@@ -110,10 +90,6 @@ impl Machine {
             .current_dir(crate::paths::root());
         command
     }
-}
-
-fn tools() -> PathBuf {
-    crate::paths::target().join("tools")
 }
 
 /// Returns what a command prints, if it succeeds.

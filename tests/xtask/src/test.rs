@@ -32,7 +32,7 @@ struct Wish {
 
 const IN_FIREFOX: Wish = Wish {
     untried: "a phone with Firefox",
-    needs: &[Need::Firefox, Need::Geckodriver],
+    needs: &[Need::Firefox],
 };
 const IN_WEBKIT: Wish = Wish {
     untried: "a phone with WebKit",
@@ -215,7 +215,6 @@ fn browser() -> Result<(), Fault> {
     let here = Machine::here();
     let engines = [
         ("FIREFOX", needs::firefox(&here)),
-        ("GECKODRIVER", here.find("geckodriver")),
         ("WEBKIT_DRIVER", here.find("WebKitWebDriver")),
         ("XVFB", here.find("Xvfb")),
     ];

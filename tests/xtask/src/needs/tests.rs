@@ -92,37 +92,30 @@ fn packages_are_installed_as_root_on_debian_after_one_update() {
 }
 
 #[test]
-fn what_debian_lacks_is_made_by_cargo_once_what_it_works_with_is_there() {
+fn the_quick_chromium_is_installed_where_we_may_and_no_other_is_chosen() {
     let here = StandIns::new();
-    here.put("cargo", "echo cargo $* >>$HERE/said; : >$HERE/geckodriver");
-    let wanted = [Need::Xvfb, Need::Geckodriver];
-    let lacking = first_lacking(&here.machine(false), &wanted);
-    assert!(lacking.is_some_and(|said| said.contains("apt-get install xvfb")));
-    assert_eq!(here.said(), "", "nothing is made in vain");
-
-    here.put("Xvfb", ":");
-    assert_eq!(first_lacking(&here.machine(false), &wanted), None);
-    let tools = crate::paths::target().join("tools");
-    assert_eq!(
-        here.said(),
-        format!(
-            "cargo install --locked --debug --quiet --root {} {GECKODRIVER}\n",
-            tools.display()
-        )
+    here.put("chromium", ":");
+    here.put(
+        "apt-get",
+        "echo apt-get $* >>$HERE/said; test $1 = update || : >$HERE/chromium-headless-shell",
     );
+    meet(&here.machine(false), &[Need::Chromium]).unwrap();
+    assert_eq!(here.said(), "", "another Chromium does, where it is there");
+
+    meet(&here.machine(true), &[Need::Chromium]).unwrap();
+    assert!(here.said().ends_with(" chromium-headless-shell\n"));
+    assert!(chromium(&here.machine(true)).is_some_and(|found| found.ends_with(HEADLESS)));
 }
 
 #[test]
-fn a_driver_that_cannot_be_made_is_said_with_how() {
+fn the_first_of_what_is_lacking_is_said_with_how() {
     let here = StandIns::new();
-    here.put("cargo", "exit 101");
-    let lacking = first_lacking(&here.machine(false), &[Need::Geckodriver]);
-    assert_eq!(
-        lacking,
-        Some(format!(
-            "geckodriver: `cargo install --locked {GECKODRIVER}` on a network"
-        ))
-    );
+    here.put("WebKitWebDriver", ":");
+    let wanted = [Need::WebKitDriver, Need::Xvfb];
+    let lacking = first_lacking(&here.machine(false), &wanted);
+    assert!(lacking.is_some_and(|said| said.contains("apt-get install xvfb")));
+    here.put("Xvfb", ":");
+    assert_eq!(first_lacking(&here.machine(false), &wanted), None);
 }
 
 #[test]
