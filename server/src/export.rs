@@ -111,15 +111,15 @@ fn receipts(
             chosen.insert((*device, receipt.seq, receipt.server_time_ms), *receipt);
         };
         let given = Given::of(ledger, *device);
-        for (seq, id) in chain.iter().filter(|(_, id)| wanted(**id)) {
-            if let Some(receipt) = named.get(id).and_then(|hash| given.named(*hash)) {
+        for (seq, id) in chain.iter().filter(|(_, id)| wanted(*id)) {
+            if let Some(receipt) = named.get(&id).and_then(|hash| given.named(*hash)) {
                 choose(receipt);
             }
-            let Some(receipt) = given.of.get(id) else {
+            let Some(receipt) = given.of.get(&id) else {
                 continue;
             };
-            let next = chain.get(&(seq + 1)).filter(|next| wanted(**next));
-            let next = next.and_then(|next| given.of.get(next));
+            let next = chain.get(seq + 1).filter(|next| wanted(*next));
+            let next = next.and_then(|next| given.of.get(&next));
             if next.is_none_or(|next| next.server_time_ms != receipt.server_time_ms) {
                 choose(receipt);
             }

@@ -124,14 +124,11 @@ fn main() -> Result<(), Fault> {
     };
     let signed = credential.sign(&authority)?;
     let own = authority.public().device();
-    let chain = ledger
-        .chains()
-        .get(&own)
-        .and_then(|chain| chain.last_key_value());
+    let chain = ledger.chains().get(&own);
     let mut ship = Hand {
         key: authority,
         author: PersonId::from("ship"),
-        end: chain.map(|(seq, id)| (*seq, *id)),
+        end: chain.and_then(journal::ledger::Chain::last),
         now_ms: begin_ms,
     };
     let mut made = vec![ship.says(&ledger, None, &Body::Credential(signed.bytes().to_vec()))?];

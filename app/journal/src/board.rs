@@ -466,12 +466,12 @@ pub fn proof(ledger: &Ledger, id: RecordId) -> Proof {
     let chain = ledger.chains().get(&record.device());
     let before = chain
         .filter(|_| record.seq() > 1)
-        .and_then(|chain| chain.get(&(record.seq() - 1)));
+        .and_then(|chain| chain.get(record.seq() - 1));
     // What is put away has counted, so that of the link only the name is left to compare.
-    if before.is_some_and(|id| ledger.is_put_away(*id) && record.prev() == Some(*id)) {
+    if before.is_some_and(|id| ledger.is_put_away(id) && record.prev() == Some(id)) {
         return Proof::Holds;
     }
-    let before = before.and_then(|id| ledger.entry(*id));
+    let before = before.and_then(|id| ledger.entry(id));
     match record::check_link(before.map(|entry| &entry.record), record) {
         Ok(()) => Proof::Holds,
         Err(refusal) => Proof::Fails(refusal.to_string()),

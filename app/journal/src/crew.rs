@@ -11,7 +11,7 @@ pub use withdrawal::{doubt, wanted_for_doubt, withdrawal};
 
 use crate::board::Heard;
 use crate::body::{Person, VesselBody, roles_from_words};
-use crate::ledger::{Holder, Ledger};
+use crate::ledger::{Chain, Holder, Ledger};
 use procedure::{Role, Roles};
 use record::{DeviceId, PersonId};
 use serde::{Deserialize, Serialize};
@@ -320,8 +320,8 @@ fn key_row(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, holder: &Holder) 
     let device = holder.key.device();
     let chain = ledger.chains().get(&device);
     let last = chain
-        .and_then(|chain| chain.values().next_back())
-        .and_then(|id| ledger.made_ms(*id));
+        .and_then(Chain::last)
+        .and_then(|(_, id)| ledger.made_ms(id));
     let enrolled = ledger.entry(holder.record);
     let news = heard.get(&device);
     let mut forks = ledger.forks().range((device, 0)..=(device, u64::MAX));
@@ -330,7 +330,7 @@ fn key_row(ledger: &Ledger, heard: &BTreeMap<DeviceId, Heard>, holder: &Holder) 
         enrolled_ms: enrolled.map_or(0, |entry| entry.record.time_ms()),
         expires_ms: holder.credential.expires_s.saturating_mul(1000),
         protection: holder.credential.protection.as_str().to_owned(),
-        records: chain.map_or(0, |chain| u64::try_from(chain.len()).unwrap_or(u64::MAX)),
+        records: chain.map_or(0, Chain::count),
         signed_ms: last,
         heard_ms: news.map(|news| news.at_ms),
         offset_ms: news.map(|news| news.offset_ms),

@@ -15,6 +15,7 @@ use std::sync::{Arc, OnceLock};
 
 mod aboard;
 mod away;
+mod chain;
 mod fold;
 mod gear;
 mod kept;
@@ -23,6 +24,7 @@ mod ship;
 mod standing;
 mod take;
 
+pub use chain::Chain;
 pub use fold::Folds;
 pub use kept::{EDITION, KeptRun};
 pub use loose::KeptLoose;
@@ -157,7 +159,7 @@ pub struct Ledger {
     /// For each record that is missing or pending, those that name it as the one before them.
     followers: BTreeMap<RecordId, BTreeSet<RecordId>>,
     /// The records that count, by key and number.
-    chains: BTreeMap<DeviceId, BTreeMap<u64, RecordId>>,
+    chains: BTreeMap<DeviceId, Chain>,
     forks: BTreeSet<(DeviceId, u64)>,
     holders: BTreeMap<DeviceId, Holder>,
     /// Every credential of each key, oldest first: a key's roles may change, and a record keeps those
@@ -189,7 +191,8 @@ pub struct Ledger {
     photos: BTreeSet<[u8; 32]>,
     /// The same, in the order in which records named them here.
     photo_order: Vec<[u8; 32]>,
-    stamps: BTreeSet<Hlc>,
+    /// When those were made, by their stamps.
+    stamps: chain::Stamps,
     dirty: BTreeSet<RunId>,
     /// For each key, the highest number below which nothing is missing.
     heights: record::Vector,
@@ -251,7 +254,7 @@ impl Ledger {
             gear: gear::Gear::default(),
             photos: BTreeSet::new(),
             photo_order: Vec::new(),
-            stamps: BTreeSet::new(),
+            stamps: chain::Stamps::default(),
             dirty: BTreeSet::new(),
             heights: record::Vector::new(),
             runs_of: BTreeMap::new(),
@@ -275,21 +278,6 @@ impl Ledger {
     /// Returns the vessel's authority key.
     pub fn authority(&self) -> PublicKey {
         self.authority
-    }
-
-    /// Returns the newest stamp seen, which the next record's must exceed; stamps that are more than a
-    /// day ahead of `now_ms` come from a clock that is far off and are not followed.
-    pub fn newest(&self, now_ms: i64) -> Hlc {
-        let now = u64::try_from(now_ms).unwrap_or(0);
-        let bound = Hlc {
-            ms: now.saturating_add(record::MAX_LEAD_MS),
-            ctr: u32::MAX,
-        };
-        self.stamps
-            .range(..=bound)
-            .next_back()
-            .copied()
-            .unwrap_or_default()
     }
 
     /// Returns the key of `device`: the authority's own, or one that a credential vouches for.
@@ -398,7 +386,7 @@ impl Ledger {
     }
 
     /// Returns the records of each key that count, by sequence number.
-    pub fn chains(&self) -> &BTreeMap<DeviceId, BTreeMap<u64, RecordId>> {
+    pub fn chains(&self) -> &BTreeMap<DeviceId, Chain> {
         &self.chains
     }
 

@@ -16,6 +16,7 @@ pub mod catalogue;
 pub mod crew;
 pub mod gear;
 pub mod holder;
+pub mod json;
 pub mod ledger;
 pub mod lock;
 pub mod log;

@@ -4,7 +4,7 @@
 //! signed: that is when the records came with which it was asked for. From the times of arrival each receipt
 //! that was given with news can be made again, and the hash that a record names tells which one it was.
 
-use crate::ledger::Ledger;
+use crate::ledger::{Chain, Ledger};
 use record::{DeviceId, Envelope, Receipt, ReceiptHash, RecordId};
 use std::collections::BTreeMap;
 
@@ -27,17 +27,18 @@ impl Given {
         // When so much of the chain was there: an earlier record may have come later.
         let mut there_ms = i64::MIN;
         let mut chain: Vec<(i64, Receipt)> = Vec::new();
-        for (seq, id) in ledger.chains().get(&device).into_iter().flatten() {
-            let received_ms = ledger.received_ms(*id);
-            let (Some(received_ms), true) = (received_ms, *seq == chain.len() as u64 + 1) else {
+        let records = ledger.chains().get(&device);
+        for (seq, id) in records.into_iter().flat_map(Chain::iter) {
+            let received_ms = ledger.received_ms(id);
+            let (Some(received_ms), true) = (received_ms, seq == chain.len() as u64 + 1) else {
                 break;
             };
             there_ms = there_ms.max(received_ms);
             let receipt = Receipt {
                 vessel: ledger.vessel(),
                 device,
-                seq: *seq,
-                head: *id,
+                seq,
+                head: id,
                 server_time_ms: there_ms,
             };
             chain.push((there_ms, receipt));
@@ -63,9 +64,9 @@ impl Given {
         let hash = record.receipt()?;
         let authority = ledger.authority().device();
         let chain = ledger.chains().get(&record.device())?;
-        let before = chain.range(..record.seq()).rev().take(LOOKED_AT);
+        let before = chain.down_from(record.seq()).take(LOOKED_AT);
         let mut before: Vec<(u64, RecordId, i64)> = before
-            .map_while(|(seq, id)| Some((*seq, *id, ledger.received_ms(*id)?)))
+            .map_while(|(seq, id)| Some((seq, id, ledger.received_ms(id)?)))
             .collect();
         before.reverse();
         // When so much of the chain was there: an earlier record may have come later.
@@ -74,7 +75,7 @@ impl Given {
             there_ms = there_ms.max(*received_ms);
             *received_ms = there_ms;
         }
-        let next = chain.get(&record.seq()).copied();
+        let next = chain.get(record.seq());
         let mut until_ms = next
             .and_then(|id| ledger.received_ms(id))
             .map_or(i64::MAX, |next_ms| next_ms.max(there_ms));

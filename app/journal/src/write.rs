@@ -53,8 +53,8 @@ impl Place {
             end: ledger
                 .chains()
                 .get(&device)
-                .and_then(|chain| chain.last_key_value())
-                .map(|(seq, id)| ChainEnd { seq: *seq, id: *id }),
+                .and_then(crate::ledger::Chain::last)
+                .map(|(seq, id)| ChainEnd { seq, id }),
         }
     }
 }

@@ -228,7 +228,7 @@ async fn peel(
         &bytes(value, "wrapped")?,
     ))
     .await?;
-    let figures: Stretch = serde_json::from_str(&text(value, "stretch")?)
+    let figures: Stretch = journal::json::read(&text(value, "stretch")?)
         .map_err(|error| KeyError::Browser(format!("the stored key's figures: {error}")))?;
     let wrapping = stretch(pin, figures, &bytes(value, "salt")?, secret).await?;
     Ok(Peeled {

@@ -35,7 +35,7 @@ impl BrowserStore {
             .await?;
         rows.iter()
             .map(|row| {
-                serde_json::from_str(row).map_err(|error| StoreError::Failed(error.to_string()))
+                journal::json::read(row).map_err(|error| StoreError::Failed(error.to_string()))
             })
             .collect()
     }
@@ -58,7 +58,7 @@ impl BrowserStore {
                     .build()?;
                 let store = transaction.object_store(PEOPLE)?;
                 let row = store.get::<String, _, _>(device).primitive()?.await?;
-                let Some(mut holder) = row.and_then(|row| serde_json::from_str(&row).ok()) else {
+                let Some(mut holder) = row.and_then(|row| journal::json::read(&row).ok()) else {
                     return Ok(None);
                 };
                 change(&mut holder);

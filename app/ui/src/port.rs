@@ -135,7 +135,7 @@ impl Source {
     /// The same, where a page keeps the address as text to know when to ask again.
     pub(crate) async fn read<T: DeserializeOwned>(&self, path: String) -> Result<T, String> {
         let text = (self.0)(path).await?;
-        serde_json::from_str(&text)
+        journal::json::read(&text)
             .map_err(|error| format!("the server's answer cannot be read: {error}"))
     }
 }
@@ -172,7 +172,7 @@ impl Sender {
     ) -> Result<A, String> {
         let body = serde_json::to_string(change).map_err(|error| error.to_string())?;
         let text = (self.0)(address.into_string(), body).await?;
-        serde_json::from_str(&text)
+        journal::json::read(&text)
             .map_err(|error| format!("the server's answer cannot be read: {error}"))
     }
 }

@@ -158,7 +158,7 @@ impl Client {
     /// Reads whose this device is and what has happened aboard.
     async fn open(&self, code: Option<String>) -> Result<(), StoreError> {
         let (ship, kept) = join(self.store.note(NOTE_SHIP), self.store.kept()).await;
-        let ship = ship?.and_then(|text| serde_json::from_str::<ShipCard>(&text).ok());
+        let ship = ship?.and_then(|text| journal::json::read::<ShipCard>(&text).ok());
         let authority = ship.as_ref().and_then(authority);
         if let Some(authority) = authority {
             let ledger = self.ledger_at_start(authority, &kept?).await?;

@@ -79,8 +79,7 @@ async fn ask(
         .await
         .map_err(|error| error.to_string())?;
     let text = reply.text().map_err(|error| error.to_string())?;
-    serde_json::from_str(&text)
-        .map_err(|error| format!("the ship's answer cannot be read: {error}"))
+    journal::json::read(&text).map_err(|error| format!("the ship's answer cannot be read: {error}"))
 }
 
 impl Client {
@@ -109,7 +108,7 @@ impl Client {
     async fn half(&self) -> Result<Half, StoreError> {
         let text = self.store.note(NOTE_ENROLMENT).await?;
         Ok(text
-            .and_then(|text| serde_json::from_str(&text).ok())
+            .and_then(|text| journal::json::read(&text).ok())
             .unwrap_or_default())
     }
 

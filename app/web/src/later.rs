@@ -57,7 +57,7 @@ pub fn keep_sun_at(latitude_deg: f64, longitude_deg: f64) -> Result<(), NotHere>
 /// Reads the ship's board; none where it cannot be read.
 #[wasm_split(ship, fallible)]
 pub fn board(text: String) -> Result<Option<Box<Board>>, NotHere> {
-    Ok(serde_json::from_str(&text).ok())
+    Ok(journal::json::read(&text).ok())
 }
 
 /// Makes a board of news and of the one before it; none where they do not follow on it.

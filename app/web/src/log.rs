@@ -41,14 +41,14 @@ pub enum LogError {
     Store(#[from] StoreError),
 }
 
-fn unreadable(error: serde_json::Error) -> LogError {
+fn unreadable(error: impl std::fmt::Display) -> LogError {
     LogError::Answer(error.to_string())
 }
 
 /// Reads what was found out before.
 pub async fn open(client: &Client) -> Result<(), StoreError> {
     if let Some(text) = client.store.note(NOTE_CHECKED).await?
-        && let Ok(checked) = serde_json::from_str::<Checked>(&text)
+        && let Ok(checked) = journal::json::read::<Checked>(&text)
     {
         client.device.link.log.set(checked);
     }
@@ -148,7 +148,7 @@ async fn witness(client: &Client) -> Result<Witness, LogError> {
     if text.is_empty() {
         return Ok(Witness::default());
     }
-    serde_json::from_str(&text).map_err(unreadable)
+    journal::json::read(&text).map_err(unreadable)
 }
 
 /// Fetches the signed head and checks its signature; none from a server that keeps no log.
@@ -188,7 +188,7 @@ async fn judge(
         let url = address::LOG_CONSISTENCY.at([&vessel]);
         let url = url.with("from", from).with("to", to);
         let text = http::get(url.as_str()).await?.text()?;
-        serde_json::from_str(&text).map_err(unreadable)?
+        journal::json::read(&text).map_err(unreadable)?
     };
     Ok(witness.judge(shown, note, &proofs, BrowserClock.now_ms())?)
 }
@@ -201,5 +201,5 @@ async fn show(vessel: VesselId, remembered: &Remembered) -> Result<HeadAnswer, L
     let body = serde_json::to_string(&showing).map_err(unreadable)?;
     let url = address::LOG_SEEN.at([&vessel]);
     let text = http::post_json(url.as_str(), &body).await?.text()?;
-    serde_json::from_str(&text).map_err(unreadable)
+    journal::json::read(&text).map_err(unreadable)
 }

@@ -167,7 +167,7 @@ impl Client {
     pub async fn read_again(&self) {
         let gaps = self.device.records.ledger.with_untracked(|ledger| {
             let chains = ledger.iter().flat_map(Ledger::chains);
-            gaps(chains.flat_map(|(device, chain)| chain.keys().map(|seq| (*device, *seq))))
+            gaps(chains.flat_map(|(device, chain)| chain.iter().map(|(seq, _)| (*device, seq))))
         });
         let Ok(stored) = self.store.records_in(&gaps).await else {
             return;

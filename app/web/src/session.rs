@@ -97,7 +97,7 @@ pub async fn post_as_act(path: &str, body: &str) -> Result<http::Reply, HttpErro
     let server = authority_of(&client).ok_or_else(nobody)?;
     let asked = http::post_json(address::ACT_CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
-        serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
+        journal::json::read(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let claim = act_claim(&server, &asked.challenge, "POST", path, body.as_bytes());
     let signature = signed(&key, &claim).await?;
     let act = http::Signature {
@@ -132,7 +132,7 @@ async fn sign_in() -> Result<(), HttpError> {
     let server = authority_of(&client).ok_or_else(nobody)?;
     let asked = http::post_openly(address::CHALLENGE.path(), "{}").await?;
     let asked: Challenge =
-        serde_json::from_str(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
+        journal::json::read(&asked.text()?).map_err(|_| HttpError::NotTheShip)?;
     let origin = web_sys::window()
         .and_then(|window| window.location().origin().ok())
         .ok_or(HttpError::NotTheShip)?;

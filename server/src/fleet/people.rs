@@ -4,9 +4,9 @@ use super::{Fleet, FleetError};
 use crate::session::Who;
 use journal::access::Permission;
 use journal::crew::CrewPage;
+use journal::ledger::Chain;
 use journal::{Body, Ledger};
 use record::{DeviceId, PublicKey, VesselId};
-use std::collections::BTreeMap;
 use tokio::sync::MutexGuard;
 
 /// Why a key may not speak, or not yet.
@@ -33,8 +33,8 @@ impl NotHeld {
 fn withdrawal_record(ledger: &Ledger, gone: &record::Withdrawal) -> Option<Vec<u8>> {
     let chain = ledger.chains().get(&ledger.authority().device())?;
     let mut records = chain
-        .values()
-        .filter_map(|id| Some(&ledger.entry(*id)?.record));
+        .iter()
+        .filter_map(|(_, id)| Some(&ledger.entry(id)?.record));
     let carries = |record: &&record::VerifiedRecord| matches!(Body::decode(record.kind(), record.body()), Ok(Body::Withdrawal(found)) if found == *gone);
     records.find(carries).map(|record| record.bytes().to_vec())
 }
@@ -173,8 +173,8 @@ impl Fleet {
             let chain = ledger.chains().get(&own.device());
             chain
                 .into_iter()
-                .flat_map(BTreeMap::values)
-                .filter_map(|id| ledger.entry(*id))
+                .flat_map(Chain::iter)
+                .filter_map(|(_, id)| ledger.entry(id))
                 .map(|entry| entry.record.bytes().to_vec())
                 .collect()
         })

@@ -13,12 +13,15 @@ mkdirSync(SHOTS, { recursive: true });
 /** The ship asks who is there before the program signs in; the browser notes each such answer by itself. */
 const WHO_IS_THERE = /status of 401/;
 
+/** What a browser writes when a page asks a ship that is away: a story that wants her answer waits for it. */
+const OUT_OF_RANGE = /net::ERR_(CONNECTION|INTERNET|NETWORK|EMPTY)/;
+
 /** Collects what a page complains of, the content policy's complaints among it. */
 export function complaints(page) {
   const heard = [];
   page.on('pageerror', (error) => heard.push(`error: ${error}`));
   page.on('console', (line) => {
-    if (WHO_IS_THERE.test(line.text())) return;
+    if (WHO_IS_THERE.test(line.text()) || OUT_OF_RANGE.test(line.text())) return;
     if (['error', 'warning'].includes(line.type())) heard.push(`${line.type()}: ${line.text()}`);
   });
   return heard;

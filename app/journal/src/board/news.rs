@@ -152,7 +152,7 @@ impl BoardNews {
         let mut cards = Vec::new();
         let mut last = None;
         for text in parts {
-            let mut part: Self = serde_json::from_str(text).ok()?;
+            let mut part: Self = crate::json::read(text).ok()?;
             cards.append(&mut part.cards);
             last = Some(part);
         }

@@ -3,7 +3,7 @@
 use super::asked::{Doubt, DoubtQuestion, DoubtRow, WithdrawQuestion};
 use super::{CrewError, MOST_REASON_BYTES, text};
 use crate::board::{self, CLOCK_TOLERANCE_MS, RunCard};
-use crate::ledger::{Entry, Ledger, RunId};
+use crate::ledger::{Chain, Entry, Ledger, RunId};
 use record::{DeviceId, Withdrawal};
 use std::collections::BTreeMap;
 
@@ -32,14 +32,15 @@ fn before(ledger: &Ledger, device: DeviceId, from_ms: i64) -> Before {
         received: 0,
         made: 0,
     };
-    for (seq, id) in ledger.chains().get(&device).into_iter().flatten() {
-        if ledger.made_ms(*id).is_none_or(|made_ms| made_ms >= from_ms) {
+    let chain = ledger.chains().get(&device);
+    for (seq, id) in chain.into_iter().flat_map(Chain::iter) {
+        if ledger.made_ms(id).is_none_or(|made_ms| made_ms >= from_ms) {
             break;
         }
-        before.made = *seq;
-        let received_ms = ledger.received_ms(*id);
-        if before.received + 1 == *seq && received_ms.is_some_and(|at| at < from_ms) {
-            before.received = *seq;
+        before.made = seq;
+        let received_ms = ledger.received_ms(id);
+        if before.received + 1 == seq && received_ms.is_some_and(|at| at < from_ms) {
+            before.received = seq;
         }
     }
     before
@@ -90,7 +91,8 @@ pub fn doubt(
     let from_ms = moment(from_ms, now_ms)?;
     speaks(ledger, device)?;
     let before = before(ledger, device, from_ms);
-    let chain = ledger.chains().get(&device).into_iter().flatten();
+    let chain = ledger.chains().get(&device);
+    let chain = chain.into_iter().flat_map(Chain::iter);
     let mut cards: BTreeMap<RunId, Option<RunCard>> = BTreeMap::new();
     let row = |entry: &Entry| {
         let run = entry.record.run().unwrap_or(entry.record.id());
@@ -109,8 +111,8 @@ pub fn doubt(
         }
     };
     let records = chain
-        .filter(|(seq, _)| before.received < **seq && **seq <= before.made)
-        .filter_map(|(_, id)| ledger.entry(*id))
+        .filter(|(seq, _)| before.received < *seq && *seq <= before.made)
+        .filter_map(|(_, id)| ledger.entry(id))
         .map(row)
         .collect();
     Ok(Doubt {

@@ -5,7 +5,7 @@
 //! and it is folded from them alone. Whether a run is put away never changes what is so of it.
 
 use super::kept::NOT_RECEIVED;
-use super::{Bears, Entry, Ledger, RunFile, RunId};
+use super::{Bears, Chain, Entry, Ledger, RunFile, RunId};
 use crate::body::Body;
 use procedure::{Procedure, ProcedureHash};
 use record::{DeviceId, Hlc, RecordId, VerifiedRecord};
@@ -91,9 +91,9 @@ impl Ledger {
 
     /// Names the runs that are put away and hold records of a key's chain after `after`, up to `upto`.
     pub fn away_of_chain(&self, device: DeviceId, after: u64, upto: u64) -> BTreeSet<RunId> {
-        let chain = self.chains.get(&device).into_iter().flatten();
-        let asked = chain.filter(|(seq, _)| after < **seq && **seq <= upto);
-        asked.filter_map(|(_, id)| self.run_of(*id)).collect()
+        let chain = self.chains.get(&device).into_iter().flat_map(Chain::iter);
+        let asked = chain.filter(|(seq, _)| after < *seq && *seq <= upto);
+        asked.filter_map(|(_, id)| self.run_of(id)).collect()
     }
 
     /// Returns the places in their chains of the records of a run that is put away.

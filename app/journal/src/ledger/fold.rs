@@ -391,7 +391,7 @@ impl Ledger {
         let records = file.records.iter().map(|id| &self.entries[id].record);
         let stands = |record: &&VerifiedRecord| {
             let chain = self.chains.get(&record.device());
-            chain.and_then(|chain| chain.get(&record.seq())) == Some(&record.id())
+            chain.and_then(|chain| chain.get(record.seq())) == Some(record.id())
         };
         records
             .filter(stands)

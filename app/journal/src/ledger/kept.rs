@@ -122,7 +122,7 @@ impl KeptRun {
         let (length, rest) = bytes.split_first_chunk::<4>()?;
         let length = usize::try_from(u32::from_be_bytes(*length)).ok()?;
         let (head, places) = rest.split_at_checked(length)?;
-        let head: Head = serde_json::from_slice(head).ok()?;
+        let head: Head = crate::json::read_bytes(head).ok()?;
         let (places, more) = places.as_chunks::<PLACE_BYTES>();
         if !more.is_empty() || places.is_empty() {
             return None;
@@ -272,13 +272,13 @@ impl Ledger {
                 continue;
             };
             let slot = self.chains.entry(device).or_default();
-            let known = slot.entry(place.seq).or_insert(place.id);
-            if *known != place.id {
-                forked.push(*known);
-                *known = place.id.min(*known);
+            let known = slot.get(place.seq).unwrap_or(place.id);
+            slot.insert(place.seq, place.id.min(known));
+            if known != place.id {
+                forked.push(known);
                 self.forks.insert((device, place.seq));
             }
-            self.stamps.insert(place.hlc);
+            self.stamps.note(place.hlc);
             self.away.insert(place.id, numbers.brief(place));
             self.note_arrival(None, place.received_ms);
         }

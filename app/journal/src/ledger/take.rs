@@ -1,6 +1,6 @@
 //! Taking records up: what each adds to the ledger, whatever the order they come in.
 
-use super::{Admitted, Entry, Holder, Ledger, PlanEntry, RunFile, Said};
+use super::{Admitted, Chain, Entry, Holder, Ledger, PlanEntry, RunFile, Said};
 use crate::body::{Body, roles_from_words};
 use procedure::Settings;
 use record::{Envelope, RecordId, Refusal, SignedCredential, VerifiedRecord};
@@ -181,14 +181,13 @@ impl Ledger {
     /// Puts a record that counts into its chain.
     fn chain_up(&mut self, record: &VerifiedRecord) {
         let id = record.id();
-        self.stamps.insert(record.hlc());
+        self.stamps.note(record.hlc());
         let slot = self.chains.entry(record.device()).or_default();
-        match slot.get(&record.seq()) {
+        match slot.get(record.seq()) {
             // Two records of one number: both are kept, the lesser identity stands in the chain on
             // every device alike, and the fork is shown.
             Some(other) => {
-                let (lesser, other) = (id.min(*other), *other);
-                slot.insert(record.seq(), lesser);
+                slot.insert(record.seq(), id.min(other));
                 self.forks.insert((record.device(), record.seq()));
                 self.want_run_of(other);
             }
@@ -200,13 +199,7 @@ impl Ledger {
     }
 
     pub(super) fn raise_height(&mut self, device: record::DeviceId) {
-        let Some(chain) = self.chains.get(&device) else {
-            return;
-        };
-        let mut height = self.height_of(device);
-        while chain.contains_key(&(height + 1)) {
-            height += 1;
-        }
+        let height = self.chains.get(&device).map_or(0, Chain::height);
         if height > 0 {
             self.heights.insert(device, height);
         }
@@ -243,7 +236,7 @@ impl Ledger {
                 }
             }
             Body::Settings(body) => {
-                if let Ok(settings) = serde_json::from_str::<Settings>(&body.json) {
+                if let Ok(settings) = crate::json::read::<Settings>(&body.json) {
                     self.settings.insert((stamp, id), settings);
                     self.is_settings_stale = true;
                     self.gear.is_stale = true;

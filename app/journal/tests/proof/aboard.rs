@@ -2,6 +2,7 @@
 
 use journal::board::{self, Board, Heard, VesselPage};
 use journal::body::{Person, VesselBody};
+use journal::ledger::Chain;
 use journal::memory::{MemoryStore, SetClock, finish};
 use journal::{Body, Intent, Ledger, Place, RunId};
 use procedure::gear::{DateKind, Day, GearChange, ItemCard, ItemChange, Room};
@@ -325,7 +326,7 @@ pub struct Shown {
     page: VesselPage,
     runs: Vec<Option<board::RunPage>>,
     vector: record::Vector,
-    chains: BTreeMap<DeviceId, BTreeMap<u64, RecordId>>,
+    chains: BTreeMap<DeviceId, Chain>,
     roles: Vec<(DeviceId, Vec<String>)>,
     withdrawn: Vec<Option<record::Withdrawal>>,
     settings: procedure::Settings,

@@ -158,7 +158,7 @@ fn what_the_ledger_keeps_is_what_counting_anew_finds_in_whatever_order_records_c
 fn check(ledger: &Ledger) {
     for (device, chain) in ledger.chains() {
         let whole = (1..=u64::MAX)
-            .take_while(|seq| chain.contains_key(seq))
+            .take_while(|seq| chain.get(*seq).is_some())
             .count() as u64;
         assert_eq!(ledger.height_of(*device), whole);
         assert_eq!(ledger.vector().get(device).copied().unwrap_or(0), whole);

@@ -32,7 +32,7 @@ struct Until {
 
 /// Returns when the stay ends that a plan is for; none where its figures are of another version.
 fn ends_ms(plan: &PlanCard) -> Option<i64> {
-    let figures = serde_json::from_str::<WhileStaying>(&plan.input_json);
+    let figures = journal::json::read::<WhileStaying>(&plan.input_json);
     figures.ok().map(|figures| figures.stay.to_utc_ms)
 }
 

@@ -75,7 +75,7 @@ fn shown(board: &Board, device: Device) -> Option<Shown> {
 
 /// Returns the mark that the newest signed plan for this side orders at the gypsy.
 fn ordered(plans: &[PlanCard], side: Option<Side>) -> Option<f64> {
-    let input: PlanInput = serde_json::from_str(&plans.first()?.input_json).ok()?;
+    let input: PlanInput = journal::json::read(&plans.first()?.input_json).ok()?;
     if side.is_some_and(|side| side != input.cable.side) {
         return None;
     }

@@ -145,7 +145,7 @@ pub fn plans(device: Device) -> Memo<Vec<PlanCard>> {
 
 /// Reads a plan's figures; none where they are of another version.
 pub fn figures(plan: &PlanCard) -> Option<PlanInput> {
-    serde_json::from_str(&plan.input_json).ok()
+    journal::json::read(&plan.input_json).ok()
 }
 
 /// Fills the page with the plan signed last, or with the example, as long as nothing is typed.
@@ -164,7 +164,7 @@ fn fill(device: Device, plans: Memo<Vec<PlanCard>>) {
             return;
         }
         let kept = device.records.kept_plan.with_untracked(|kept| {
-            let draft: Draft = serde_json::from_str(kept.as_ref()?).ok()?;
+            let draft: Draft = journal::json::read(kept.as_ref()?).ok()?;
             Some(draft)
         });
         if let Some(draft) = kept {

@@ -114,7 +114,7 @@ pub fn name_of<T: Serialize>(value: T) -> String {
 }
 
 fn by_name<T: DeserializeOwned>(name: &str) -> Option<T> {
-    serde_json::from_value(serde_json::Value::String(name.to_owned())).ok()
+    journal::json::read(&serde_json::Value::from(name).to_string()).ok()
 }
 
 macro_rules! choices {
