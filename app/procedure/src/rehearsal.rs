@@ -8,8 +8,10 @@ use crate::ids::{PersonId, StepId};
 use crate::view::{LimitsView, PointView, RunView, SecondView, Status, StepView};
 
 mod play;
+mod trial;
 
 pub use play::{Act, BEGINS_MS, PEOPLE, Played, Rehearsal, plain_acts};
+pub use trial::{Answered, Trial, TrialLine};
 
 /// What comes next in a run.
 #[derive(Debug, Clone, PartialEq)]

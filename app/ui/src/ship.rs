@@ -14,6 +14,7 @@ pub mod procedures;
 pub mod proof;
 pub mod rounds;
 pub mod settings;
+mod trial;
 pub mod trouble;
 
 use crate::office::head::OfficeHead;

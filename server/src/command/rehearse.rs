@@ -6,6 +6,7 @@ use procedure::rehearsal::{Act, Rehearsal, plain_acts};
 use std::io::{BufRead, BufReader, Write as _};
 use std::path::Path;
 use std::process::ExitCode;
+use std::sync::Arc;
 
 /// Plays a procedure's file: as it would be worked plainly, or by the acts of another file.
 ///
@@ -14,7 +15,7 @@ pub(super) fn command(file: &Path, events: Option<&Path>) -> Done {
     let text = std::fs::read_to_string(file)?;
     let name = file.file_name().unwrap_or_default().to_string_lossy();
     let procedure = match procedure::parse(&name, &text) {
-        Ok(procedure) => procedure,
+        Ok(procedure) => Arc::new(procedure),
         Err(mistakes) => {
             for mistake in mistakes {
                 eprintln!("{mistake}");
@@ -43,7 +44,7 @@ pub(super) fn command(file: &Path, events: Option<&Path>) -> Done {
     } else {
         Box::new(BufReader::new(std::fs::File::open(events)?))
     };
-    let mut run = Rehearsal::begin(&procedure, settings);
+    let mut run = Rehearsal::begin(procedure, settings);
     let mut is_refused = false;
     for (number, line) in (1..).zip(lines.lines()) {
         let line = line?;

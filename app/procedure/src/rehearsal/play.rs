@@ -64,11 +64,13 @@ pub struct Played {
 
 /// A run with invented people, all of them on one device.
 #[derive(Debug, Clone)]
-pub struct Rehearsal<'p> {
-    procedure: &'p Procedure,
+pub struct Rehearsal {
+    procedure: Arc<Procedure>,
     settings: Settings,
     crew: Arc<Crew>,
     events: Vec<RecordedEvent>,
+    /// What those come to.
+    state: Arc<RunState>,
     acts: usize,
 }
 
@@ -83,18 +85,22 @@ fn id_of(act: usize) -> [u8; 32] {
     id
 }
 
-impl<'p> Rehearsal<'p> {
+impl Rehearsal {
     /// Begins a run of a procedure.
-    pub fn begin(procedure: &'p Procedure, settings: Settings) -> Self {
+    pub fn begin(procedure: Arc<Procedure>, settings: Settings) -> Self {
+        let (hash, slug) = (procedure.hash(), procedure.slug().to_owned());
         let mut crew = Crew::default();
         for (name, role) in PEOPLE {
             crew.add(name.into(), Roles::of(&[role]), (0, 0), (u64::MAX, 0));
         }
+        let crew = Arc::new(crew);
+        let state = Arc::new(fold(&procedure, &settings, &crew, &[]));
         let mut begun = Self {
             procedure,
             settings,
-            crew: Arc::new(crew),
+            crew,
             events: Vec::new(),
+            state,
             acts: 0,
         };
         begun.write(
@@ -102,8 +108,8 @@ impl<'p> Rehearsal<'p> {
             "hand",
             Role::Crew,
             Event::Start {
-                procedure: procedure.hash(),
-                slug: procedure.slug().to_owned(),
+                procedure: hash,
+                slug,
                 choices: Vec::new(),
                 remark: String::new(),
             },
@@ -131,35 +137,36 @@ impl<'p> Rehearsal<'p> {
             device: [1; 16],
             event,
         });
-    }
-
-    fn state(&self) -> RunState {
-        fold(self.procedure, &self.settings, &self.crew, &self.events)
+        let state = fold(&self.procedure, &self.settings, &self.crew, &self.events);
+        self.state = Arc::new(state);
     }
 
     /// Says how the run stands so many seconds after it was begun.
     pub fn view(&self, at_s: i64) -> RunView {
-        self.state()
+        self.state
             .view(BEGINS_MS.saturating_add(at_s.saturating_mul(1_000)))
+    }
+
+    /// Says in which role somebody may do it now, or why they may not.
+    pub(super) fn may(&self, at_s: i64, who: &str, event: &Event) -> Result<Role, String> {
+        let role = role_of(who).ok_or_else(|| format!("there is nobody called {who}"))?;
+        let at_ms = BEGINS_MS.saturating_add(at_s.saturating_mul(1_000));
+        let (who, roles) = (PersonId::new(who), Roles::of(&[role]));
+        match check(&self.state, at_ms, &who, roles, event) {
+            Ok(()) => Ok(role),
+            Err(refusal) => Err(refusal.to_string()),
+        }
     }
 
     /// Plays an act; one that is refused is not written. What other runs would have to be is not judged.
     pub fn play(&mut self, act: &Act) -> Played {
         self.acts += 1;
-        let refused = match role_of(&act.who) {
-            None => Some(format!("there is nobody called {}", act.who)),
-            Some(role) => {
-                let at_ms = BEGINS_MS.saturating_add(act.at_s.saturating_mul(1_000));
-                let who = PersonId::new(act.who.as_str());
-                let roles = Roles::of(&[role]);
-                match check(&self.state(), at_ms, &who, roles, &act.what) {
-                    Ok(()) => {
-                        self.write(act.at_s, &act.who, role, act.what.clone());
-                        None
-                    }
-                    Err(refusal) => Some(refusal.to_string()),
-                }
+        let refused = match self.may(act.at_s, &act.who, &act.what) {
+            Ok(role) => {
+                self.write(act.at_s, &act.who, role, act.what.clone());
+                None
             }
+            Err(why) => Some(why),
         };
         let view = self.view(act.at_s);
         let passed = view.steps.iter().filter(|step| step.passed);
@@ -181,7 +188,7 @@ impl<'p> Rehearsal<'p> {
 }
 
 /// The plainest right answers of the invented people.
-struct Invented;
+pub(super) struct Invented;
 
 impl Answers for Invented {
     fn photo(&self) -> Option<[u8; 32]> {
@@ -201,8 +208,11 @@ impl Answers for Invented {
 ///
 /// # Errors
 /// What is still open where nobody can go on.
-pub fn plain_acts(procedure: &Procedure, settings: &Settings) -> Result<Vec<Act>, Vec<String>> {
-    let mut run = Rehearsal::begin(procedure, settings.clone());
+pub fn plain_acts(
+    procedure: &Arc<Procedure>,
+    settings: &Settings,
+) -> Result<Vec<Act>, Vec<String>> {
+    let mut run = Rehearsal::begin(Arc::clone(procedure), settings.clone());
     let mut acts = Vec::new();
     let mut at_s = 0;
     while acts.len() < MOST_ACTS {
@@ -222,28 +232,18 @@ pub fn plain_acts(procedure: &Procedure, settings: &Settings) -> Result<Vec<Act>
         };
         for event in events {
             at_s += 20;
-            let mut refusals = Vec::new();
-            let done = PEOPLE.iter().find_map(|(who, _)| {
-                let act = Act {
-                    at_s,
-                    who: (*who).to_owned(),
-                    what: event.clone(),
-                };
-                // A try that is refused is not written, and its number is free.
-                let mut tried = run.clone();
-                let played = tried.play(&act);
-                match played.refused {
-                    None => Some((tried, act, played.closed)),
-                    Some(why) => {
-                        refusals.push(why);
-                        None
-                    }
-                }
-            });
-            let Some((tried, act, closed)) = done else {
-                return Err(refusals);
+            let able = PEOPLE
+                .iter()
+                .map(|(who, _)| (*who, run.may(at_s, who, &event)));
+            let Some((who, _)) = able.clone().find(|(_, may)| may.is_ok()) else {
+                return Err(able.filter_map(|(_, may)| may.err()).collect());
             };
-            run = tried;
+            let act = Act {
+                at_s,
+                who: who.to_owned(),
+                what: event,
+            };
+            let closed = run.play(&act).closed;
             acts.push(act);
             if closed {
                 return Ok(acts);

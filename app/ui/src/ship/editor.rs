@@ -1,6 +1,7 @@
 //! The ship's copy as the master changes it: mistakes are told as they are typed, by line and step.
 
 use super::procedure::differences;
+use super::trial::Rehearse;
 use crate::parts::{Caution, HoldButton};
 use crate::port::{Device, RecordCommand, device};
 use crate::words::ship as words;
@@ -116,6 +117,7 @@ pub fn Editor(
                 <div class="procedure-read" role="status">
                     {said}
                 </div>
+                <Rehearse procedure=Signal::derive(move || read.with(|read| read.as_ref().ok().cloned())) />
                 {keys}
             </details>
         </section>

@@ -10,6 +10,16 @@ mod said {
     include!(concat!(env!("OUT_DIR"), "/ship.rs"));
 }
 
+/// Names one of the invented people of a rehearsal.
+pub fn who_plays(who: &str) -> String {
+    let known = [PLAYS_HAND, PLAYS_SECOND, PLAYS_OFFICER, PLAYS_MASTER];
+    let people = procedure::rehearsal::PEOPLE.iter().zip(known);
+    let mut named = people.filter(|((name, _), _)| *name == who);
+    named
+        .next()
+        .map_or_else(|| who.to_owned(), |(_, word)| word.to_owned())
+}
+
 /// Says until when a defect is accepted, and when that is past.
 pub fn accepted(until_ms: i64, now_ms: i64) -> String {
     let when = time::date_clock(until_ms);
