@@ -30,6 +30,10 @@ static TEXTS: &[(&str, &str)] = &[
     file!("windlass-monthly"),
     file!("chain-measurement"),
     file!("defect-handover"),
+    file!("before-launch"),
+    file!("cable-marks"),
+    file!("mooring-lines"),
+    file!("stern-to-ground-lines"),
 ];
 
 /// Lists the library's files: name and text.
