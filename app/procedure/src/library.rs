@@ -34,6 +34,10 @@ static TEXTS: &[(&str, &str)] = &[
     file!("cable-marks"),
     file!("mooring-lines"),
     file!("stern-to-ground-lines"),
+    file!("entry-drill"),
+    file!("hose-drill"),
+    file!("foredeck-induction"),
+    file!("survey-pack"),
 ];
 
 /// Lists the library's files: name and text.
