@@ -65,6 +65,10 @@ fn an_office_leads_to_no_ship_of_its_own_and_says_of_whom_it_never_heard() {
     for path in [
         "/procedures",
         "/rounds",
+        "/drills",
+        "/survey",
+        "/foredeck",
+        "/marks",
         "/defects",
         "/settings",
         "/bridge",

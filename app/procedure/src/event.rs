@@ -359,6 +359,13 @@ pub enum Outcome {
         #[n(0)]
         item: String,
     },
+    /// Who takes part.
+    #[n(8)]
+    Names {
+        /// Everyone, once each.
+        #[n(0)]
+        who: Vec<PersonId>,
+    },
 }
 
 /// How a consent reached the record.

@@ -102,6 +102,9 @@ pub struct StepView {
     pub cautions: Vec<String>,
     /// What is asked for.
     pub kind: Kind,
+    /// The place of the drawn foredeck that it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<u32>,
     /// It belongs to this run, by what was chosen.
     pub applies: bool,
     /// How it stands.

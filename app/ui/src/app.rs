@@ -54,6 +54,10 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/gear/labels") view=Later::LABELS />
                 <Route path=path!("/gear/:item") view=Later::ITEM />
                 <Route path=path!("/rounds") view=Later::ROUNDS />
+                <Route path=path!("/drills") view=Later::DRILLS />
+                <Route path=path!("/survey") view=Later::SURVEY />
+                <Route path=path!("/foredeck") view=Later::FOREDECK />
+                <Route path=path!("/marks") view=Later::MARKS />
                 <Route path=path!("/crew") view=Later::CREW />
                 <Route path=path!("/settings") view=Later::SETTINGS />
                 <Route path=path!("/office") view=Later::VESSELS />

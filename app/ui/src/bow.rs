@@ -2,6 +2,7 @@
 
 pub mod begin;
 pub mod cable_log;
+mod dates;
 pub mod duty;
 mod emergency;
 pub mod enrol;

@@ -22,13 +22,17 @@ use crate::port::{KeyCommand, device};
 use crate::ship::card::CardPage;
 use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
+use crate::ship::drills::DrillsPage;
+use crate::ship::foredeck::ForedeckPage;
 use crate::ship::gear::{GearPage, ItemPage, LabelsPage};
 use crate::ship::log::{LogPage, VesselLogPage};
+use crate::ship::marks::MarksPage;
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
 use crate::ship::proof::ProofPage;
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
+use crate::ship::survey::SurveyPage;
 use crate::unlock_sheet::UnlockPanel;
 use crate::words::{self, unlock_sheet};
 use leptos::prelude::*;
@@ -105,6 +109,10 @@ enum Ship {
     Labels,
     Item,
     Rounds,
+    Drills,
+    Survey,
+    Foredeck,
+    Marks,
     Crew,
     Settings,
     Log,
@@ -126,6 +134,10 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Labels => of_one_ship(|| view! { <LabelsPage /> }.into_any()),
         Ship::Item => of_one_ship(|| view! { <ItemPage /> }.into_any()),
         Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
+        Ship::Drills => of_one_ship(|| view! { <DrillsPage /> }.into_any()),
+        Ship::Survey => of_one_ship(|| view! { <SurveyPage /> }.into_any()),
+        Ship::Foredeck => of_one_ship(|| view! { <ForedeckPage /> }.into_any()),
+        Ship::Marks => of_one_ship(|| view! { <MarksPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
         Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
         Ship::Log => view! { <LogPage /> }.into_any(),
@@ -215,6 +227,10 @@ pages! {
     LABELS = ship_page(Ship::Labels);
     ITEM = ship_page(Ship::Item);
     ROUNDS = ship_page(Ship::Rounds);
+    DRILLS = ship_page(Ship::Drills);
+    SURVEY = ship_page(Ship::Survey);
+    FOREDECK = ship_page(Ship::Foredeck);
+    MARKS = ship_page(Ship::Marks);
     CREW = ship_page(Ship::Crew);
     SETTINGS = ship_page(Ship::Settings);
     LOG = ship_page(Ship::Log);

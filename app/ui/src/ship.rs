@@ -4,17 +4,21 @@
 pub mod card;
 pub mod crew;
 pub mod defects;
+pub mod drills;
 mod editor;
+pub mod foredeck;
 pub mod gear;
 mod in_force;
 mod limits;
 pub mod log;
+pub mod marks;
 pub mod procedure;
 pub mod procedures;
 pub mod proof;
 pub mod rounds;
 pub mod settings;
 mod trial;
+pub mod survey;
 pub mod trouble;
 
 use crate::office::head::OfficeHead;

@@ -5,6 +5,7 @@
 pub mod catalogue;
 pub mod crew;
 pub mod engine;
+pub mod forward;
 pub mod gear;
 mod language;
 pub mod log;

@@ -167,6 +167,8 @@ pub fn Procedures() -> impl IntoView {
                 <A href="/rounds">{words::ROUNDS}</A>
                 <A href="/defects">{words::DEFECTS}</A>
                 <A href="/procedures">{words::PROCEDURES}</A>
+                <A href="/foredeck">{words::forward::FOREDECK}</A>
+                <A href="/drills">{words::forward::DRILLS}</A>
             </p>
         }
         .into_any(),
