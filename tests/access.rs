@@ -58,7 +58,7 @@ fn body(row: &Row, vessel: VesselId) -> Vec<u8> {
         "/api/v1/sync/pull" => return pull(vessel),
         "/api/v1/crew/code" => r#"{"person":"salter"}"#.to_owned(),
         "/api/v1/crew/ship" => {
-            r#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":7.0}"#
+            r#"{"name":"Aldermere","particulars":"motor yacht","latitude":-43.5,"longitude":-20.0}"#
                 .to_owned()
         }
         "/api/v1/crew/person" => {
