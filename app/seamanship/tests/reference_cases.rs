@@ -241,3 +241,11 @@ fn chain_tables_agree_with_exact_fractions() {
         expected_cases: 46,
     });
 }
+
+#[test]
+fn a_kind_is_found_by_the_name_that_it_had_at_first() {
+    let case = |kind: &str| serde_json::json!({"kind": kind, "in": {"diameter_mm": 60.0, "rho_water": 1025.0, "g": 9.80665}});
+    let now = reckon("chain_tables", &case("offshore_studlink_r4"));
+    assert!(now["out"].is_object(), "{now}");
+    assert_eq!(now, reckon("chain_tables", &case("moorpy_studlink_r4")));
+}

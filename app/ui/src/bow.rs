@@ -2,7 +2,6 @@
 
 pub mod begin;
 pub mod cable_log;
-pub mod duty;
 mod emergency;
 pub mod enrol;
 mod entries;
@@ -10,6 +9,7 @@ mod fault;
 mod head;
 pub mod home;
 mod people;
+pub mod phone_check;
 pub mod plan;
 mod position;
 mod readings;
