@@ -1,6 +1,6 @@
 //! The first page: where am I, and where do I go.
 
-use crate::parts::LightSwitch;
+use crate::parts::{Defer, LightSwitch};
 use crate::port::{DeviceState, SystemCommand, device};
 use crate::words;
 use crate::words::roll as roll_words;
@@ -65,7 +65,7 @@ pub fn StartPage() -> impl IntoView {
                 // A text of the server's, and no page of the program.
                 <a href="/notices.txt" rel="external">{words::NOTICES.text()}</a>
             </p>
-            <p class="start-defer">{words::DEFER}</p>
+            <Defer />
         </div>
     }
 }

@@ -301,6 +301,7 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
             state
         >
             <h2 class="sheet-title">{label}</h2>
+            {(who == Asking::In).then(|| view! { <Caution text=words::ENTRY_CAUTION /> })}
             {(who == Asking::Rescue).then(|| view! { <Caution text=words::RESCUE_CAUTION.to_owned() /> })}
             <div class="sheet-choices is-people">{keys}</div>
             <label class="field">

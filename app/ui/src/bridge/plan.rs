@@ -14,7 +14,7 @@ pub mod outcome;
 mod rule_table;
 mod sign;
 
-use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
+use crate::parts::{Banner, Defer, Empty, LightSwitch, Notice, StatusWord, Tone};
 use crate::port::{Device, DeviceState, LinkCommand, SystemCommand, device};
 use crate::time;
 use crate::unlock_sheet::PersonMark;
@@ -366,7 +366,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             <RulesBesideEachOther work=late />
             <Also work=late />
             <Earlier desk plans />
-            <p class="plan-defer">{crate::words::DEFER}</p>
+            <Defer />
         </main>
     }
 }
