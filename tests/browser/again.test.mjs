@@ -100,7 +100,7 @@ test('stop and dragging are one press from the list', async (t) => {
   await hand.locator('.bow-back').click();
   await hand.locator('.bow-home').waitFor(bow.PATIENCE);
   const keys = hand.locator('.bow-emergency .hold-button');
-  assert.deepEqual(await keys.locator('.hold-label').allInnerTexts(), [say('DRAGGING_KEY'), say('STOP_ALL')]);
+  assert.deepEqual(await keys.locator('.hold-label').allInnerTexts(), [say('DRAGGING_KEY'), say('STOP_WORK')]);
   await bow.holdDown(hand, keys.last());
   await hand.locator('.start-run').first().click();
   await hand.locator('.bow-standstill').waitFor(bow.PATIENCE);

@@ -410,7 +410,7 @@ pub const PAGES: &[Page] = &[
     open("/bow"),
     open("/bow/enrol"),
     open("/proof"),
-    gated("/bow/duty"),
+    gated("/bow/phone"),
     gated("/bow/run/{run}"),
     gated("/bow/plan"),
     gated("/plan"),
@@ -430,10 +430,20 @@ pub const PAGES: &[Page] = &[
     gated("/crew"),
     gated("/settings"),
     gated("/office"),
-    gated("/log"),
+    gated("/roll"),
     gated("/office/{vessel}"),
-    gated("/office/{vessel}/log"),
+    gated("/office/{vessel}/roll"),
     gated("/office/{vessel}/run/{run}"),
+    gated(MOVED[0].0),
+    gated(MOVED[1].0),
+    gated(MOVED[2].0),
+];
+
+/// Addresses that pages had before, each with the one that it leads to now.
+pub const MOVED: [(&str, &str); 3] = [
+    ("/log", "/roll"),
+    ("/office/{vessel}/log", "/office/{vessel}/roll"),
+    ("/bow/duty", "/bow/phone"),
 ];
 
 #[cfg(test)]

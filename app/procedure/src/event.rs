@@ -194,7 +194,7 @@ pub enum Event {
         #[n(1)]
         who: PersonId,
     },
-    /// "Stop, all stop."
+    /// Stop the work.
     #[n(12)]
     Stop {
         /// The cause.

@@ -237,12 +237,12 @@ impl RunState {
         self.history.len() >= MOST_ENTRIES
     }
 
-    /// Returns whether people are in a space, or "stop, all stop" stands.
+    /// Returns whether people are in a space, or the work is stopped.
     pub fn is_pressing(&self) -> bool {
         self.is_stopped() || self.has_people_inside()
     }
 
-    /// Returns whether "stop, all stop" stands.
+    /// Returns whether the work is stopped.
     pub fn is_stopped(&self) -> bool {
         RunAt::whole(self, i64::MAX).stopped().is_some()
     }

@@ -68,7 +68,7 @@ pub struct RunView {
     pub countdowns: Vec<Countdown>,
     /// What must be looked at, worst first.
     pub alarms: Vec<Alarm>,
-    /// "Stop, all stop" stands.
+    /// The work is stopped.
     pub stopped: Option<StopView>,
     /// How and when it was closed.
     pub closed: Option<CloseView>,
@@ -388,7 +388,7 @@ pub struct AttendantView {
     pub step: StepId,
 }
 
-/// "Stop, all stop."
+/// The work is stopped.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct StopView {
     /// Who called it.

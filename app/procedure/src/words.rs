@@ -348,7 +348,7 @@ pub(crate) fn event(event: &Event, said: Option<&str>, crew: &Crew) -> String {
         Event::In { who, .. } => format!("{} in", crew.name(who)),
         Event::Out { who, .. } => format!("{} out", crew.name(who)),
         Event::Attend { who, .. } => format!("{} attends at the hatch", crew.name(who)),
-        Event::Stop { cause } => format!("stop, all stop: {cause}"),
+        Event::Stop { cause } => format!("work stopped: {cause}"),
         Event::Resume { reason } => format!("work may start again: {reason}"),
         Event::AnswerQuestion { stands, reason, .. } => {
             let what = if stands.is_some() {

@@ -3,7 +3,6 @@
 pub mod begin;
 pub mod cable_log;
 mod dates;
-pub mod duty;
 mod emergency;
 pub mod enrol;
 mod entries;
@@ -11,6 +10,7 @@ mod fault;
 mod head;
 pub mod home;
 mod people;
+pub mod phone_check;
 pub mod plan;
 mod position;
 mod readings;

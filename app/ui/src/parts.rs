@@ -13,6 +13,7 @@ pub mod caution;
 pub mod chain;
 pub mod choice;
 pub mod defect_card;
+pub mod defer;
 pub mod depth_view;
 pub mod empty;
 pub mod foredeck;
@@ -45,6 +46,7 @@ pub use chain::{
 };
 pub use choice::{Answer, Choice};
 pub use defect_card::{Defect, DefectCard, Severity};
+pub use defer::Defer;
 pub use depth_view::DepthView;
 pub use empty::Empty;
 pub use foredeck::Foredeck;

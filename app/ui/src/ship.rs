@@ -10,15 +10,15 @@ pub mod foredeck;
 pub mod gear;
 mod in_force;
 mod limits;
-pub mod log;
 pub mod marks;
 pub mod procedure;
 pub mod procedures;
 pub mod proof;
+pub mod roll;
 pub mod rounds;
 pub mod settings;
-mod trial;
 pub mod survey;
+mod trial;
 pub mod trouble;
 
 use crate::office::head::OfficeHead;

@@ -308,6 +308,7 @@ fn WhoSheet(step: StepId, in_date: Vec<String>, who: Asking, back: Callback<()>)
             state
         >
             <h2 class="sheet-title">{label}</h2>
+            {(who == Asking::In).then(|| view! { <Caution text=words::ENTRY_CAUTION /> })}
             {(who == Asking::Rescue).then(|| view! { <Caution text=words::RESCUE_CAUTION.to_owned() /> })}
             <div class="sheet-choices is-people">{keys}</div>
             <label class="field">

@@ -10,6 +10,7 @@ use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
 use crate::port::{Device, DeviceState, RecordCommand, SystemCommand, device};
 use crate::run_alarms::alarm_lines;
+use crate::run_cautions::RunCautions;
 use crate::run_links::links;
 use crate::timers::{Timers, running};
 use crate::words;
@@ -191,6 +192,7 @@ pub fn RunPage() -> impl IntoView {
             </BowHead>
             <div class="bow-said">
                 <Standstill />
+                <RunCautions card />
                 <UnreadMessage run card crew />
             </div>
             <OrderOfRun card />

@@ -12,6 +12,7 @@ use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
 use super::position::PositionSheet;
 use super::run::working;
+use crate::hold_facts::{StandsOn, facts};
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, Foredeck, HoldButton, LinkState, SheetState,
 };
@@ -309,6 +310,13 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     };
     let mine = consent(ConsentBy::Network, true);
     let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
+    let stands_on = untrack(|| {
+        let found = working.card.with(|card| {
+            let facts = |card: &journal::RunCard| facts(&card.view, &step.id, &working.crew.get());
+            card.as_ref().map(facts).unwrap_or_default()
+        });
+        view! { <StandsOn facts=found now_ms=device.system.now_ms /> }
+    });
     let me = device.me().map(|me| me.person).unwrap_or_default();
     let givers = move || {
         let keys: Vec<_> = working
@@ -355,6 +363,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     view! {
         <ActionSheet link=Some(LinkState::Hold) secondary=words::NOT_SO on_secondary=to_fault(side)>
             <StepHead step=step.clone() side />
+            {stands_on}
             <p class="sheet-words">{words::CONSENT_ASKED}</p>
             {move || {
                 asking_whom

@@ -4,7 +4,7 @@ mod dates;
 
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
-use crate::parts::{StatusWord, Tone};
+use crate::parts::{Defer, StatusWord, Tone};
 use crate::port::{Device, DeviceState, device};
 use crate::time;
 use crate::words::{forward, ship as words};
@@ -117,6 +117,7 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
         <div class="office-title">
             <h1>{words::ROUNDS}</h1>
             <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
+            <Defer />
         </div>
         {table(page.rounds, title, move |round| start_key(device, asking, round))}
         <p class="not-printed">

@@ -13,7 +13,7 @@ use procedure::{Cable, Role, Settings};
 pub fn CableRows(settings: StoredValue<Settings>) -> impl IntoView {
     let rows = BOTH.map(|side| cable_row(side, settings));
     view! {
-        <section class="log-part">
+        <section class="roll-part">
             <h2>{words::CABLES}</h2>
             <p class="quiet">
                 {words::CABLES_BODY} " " <A href="/marks">{crate::words::forward::MARKS}</A>
