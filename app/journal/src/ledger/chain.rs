@@ -145,7 +145,7 @@ mod tests {
             let pairs: Vec<(u64, RecordId)> = map.iter().map(|(seq, id)| (*seq, *id)).collect();
             prop_assert_eq!(chain.iter().collect::<Vec<_>>(), pairs.clone());
             prop_assert_eq!(chain.last(), pairs.last().copied());
-            let whole = (1..).take_while(|seq| map.contains_key(seq)).count() as u64;
+            let whole = (1..100).take_while(|seq| map.contains_key(seq)).count() as u64;
             prop_assert_eq!(chain.height(), whole);
             for seq in 0..26 {
                 prop_assert_eq!(chain.get(seq), map.get(&seq).copied());
