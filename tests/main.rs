@@ -32,3 +32,4 @@ mod scripts;
 mod support;
 mod sync;
 mod tidy;
+mod tidy_sources;

@@ -155,6 +155,7 @@ test('the permit is worked in full: two sign, one attends, bad air sends everybo
   await said(hand, say('attends', { name: 'Ravi Thorne' }));
   assert.match(await keptOut(hand, 'Ravi Thorne'), /attends at the hatch/);
   await key(hand, say('GOES_IN')).click();
+  await hand.locator('.action-sheet .caution', { hasText: say('ENTRY_CAUTION') }).waitFor(bow.PATIENCE);
   await hand.getByLabel(say('VISITOR')).fill(' ravi  THORNE');
   await why(hand, 'attends at the hatch');
   await key(hand, say('CANCEL')).click();

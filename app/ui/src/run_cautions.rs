@@ -5,11 +5,14 @@ use crate::words;
 use journal::RunCard;
 use leptos::prelude::*;
 
-/// The cautions: open while nothing has been done yet, then a line that opens them.
+/// The cautions: a line that opens them.
 #[component]
 pub fn RunCautions(
     /// The run's card.
     card: Memo<Option<RunCard>>,
+    /// Whether they stand open while nothing has been done yet.
+    #[prop(optional)]
+    begins_open: bool,
 ) -> impl IntoView {
     let cautions = Memo::new(move |_| {
         card.with(|card| {
@@ -27,7 +30,7 @@ pub fn RunCautions(
         let cautions = cautions.get();
         (!cautions.is_empty()).then(|| {
             view! {
-                <details class="run-cautions" open=move || is_new.get()>
+                <details class="run-cautions" open=move || begins_open && is_new.get()>
                     <summary>{words::cautions(cautions.len())}</summary>
                     {cautions.into_iter().map(|text| view! { <Caution text /> }).collect_view()}
                 </details>

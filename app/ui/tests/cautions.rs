@@ -13,7 +13,7 @@ const PAGES: &[(&str, &str, &[&str])] = &[
     (
         "the head of a run at the bow",
         "bow/run.rs",
-        &["<RunCautions card />"],
+        &["<RunCautions card=working.card begins_open=true />"],
     ),
     (
         "the head of a run on the bridge",
@@ -38,7 +38,7 @@ const PAGES: &[(&str, &str, &[&str])] = &[
     (
         "a consent",
         "bridge/holds.rs",
-        &["of_both(", "<StandsOn", "<Defer />"],
+        &["step.cautions.iter()", "<StandsOn", "<Defer />"],
     ),
     (
         "who goes in, and who goes in after somebody",

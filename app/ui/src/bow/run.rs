@@ -192,7 +192,6 @@ pub fn RunPage() -> impl IntoView {
             </BowHead>
             <div class="bow-said">
                 <Standstill />
-                <RunCautions card />
                 <UnreadMessage run card crew />
             </div>
             <OrderOfRun card />
@@ -258,6 +257,7 @@ fn Steps() -> impl IntoView {
     });
     view! {
         <main class="bow-list">
+            <RunCautions card=working.card begins_open=true />
             <ChainLine
                 links=chain
                 on_open=move |id: String| working.opened.set(Some(StepId::new(id)))

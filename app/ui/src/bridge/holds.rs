@@ -24,14 +24,6 @@ struct Waiting {
     defects: usize,
     /// What was done before it, the last first.
     facts: Vec<Fact>,
-    /// The procedure's cautions and the hold's own.
-    cautions: Vec<String>,
-}
-
-/// Lists the hold's own cautions, then the procedure's that say something else.
-fn of_both(procedure: &[String], hold: &[String]) -> Vec<String> {
-    let others = procedure.iter().filter(|caution| !hold.contains(caution));
-    hold.iter().chain(others).cloned().collect()
 }
 
 /// Returns who brought the run to a hold, and when: whoever did the last step before it in the procedure's order.
@@ -87,7 +79,6 @@ pub fn Holds() -> impl IntoView {
                         asked_ms: before.map_or(card.started_ms, |(_, at_ms)| at_ms),
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
                         facts: facts(&card.view, id, &board.crew),
-                        cautions: of_both(&card.view.cautions, &step.cautions),
                     });
                 }
             }
@@ -104,7 +95,6 @@ pub fn Holds() -> impl IntoView {
                     asked_ms: step.at_ms.unwrap_or(card.started_ms),
                     defects: 0,
                     facts: Vec::new(),
-                    cautions: Vec::new(),
                 }));
             }
             all
@@ -255,7 +245,7 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         }
         .into_any(),
     };
-    let cautions = one.cautions.iter().map(|caution| {
+    let cautions = one.step.cautions.iter().map(|caution| {
         view! { <p class="hold-caution">{caution.clone()}</p> }
     });
     let cautions = cautions.collect_view();
@@ -342,21 +332,5 @@ fn Question(run: RunId, question: QuestionView) -> impl IntoView {
             <p>{question.words.clone()}</p>
             <div class="sheet-choices">{choices}</div>
         </article>
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_holds_own_cautions_come_first_and_none_stands_twice() {
-        let said =
-            |all: &[&str]| -> Vec<String> { all.iter().map(|one| (*one).to_owned()).collect() };
-        let both = of_both(
-            &said(&["of both", "of the work"]),
-            &said(&["of the hold", "of both"]),
-        );
-        assert_eq!(both, said(&["of the hold", "of both", "of the work"]));
     }
 }
