@@ -66,7 +66,7 @@ fn a_server_whose_disk_is_full_starts_to_read_says_so_and_goes_on_when_there_is_
     let board = http::get(&format!("{}/api/v1/board", ship.url)).json();
     assert_eq!(board["server"][0]["kind"], "unwritable");
     assert_eq!(board["open"].as_array().map(Vec::len), Some(1));
-    for path in ["/crew", "/rounds", "/roll", "/vessels"] {
+    for path in ["/crew", "/rounds", "/log", "/vessels"] {
         let answer = http::get(&format!("{}/api/v1{path}", ship.url));
         assert_eq!(answer.status, 200, "{path}: {}", answer.text());
     }
