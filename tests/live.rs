@@ -11,10 +11,10 @@ use std::net::TcpStream;
 use std::time::Duration;
 
 /// A board's events, as they come.
-pub struct Stream(Box<dyn BufRead>);
+struct Stream(Box<dyn BufRead>);
 
 impl Stream {
-    pub fn open(ship: &Ship) -> Self {
+    fn open(ship: &Ship) -> Self {
         let response = ureq::get(format!("{}/api/v1/live", ship.url))
             .header("cookie", cookie_for(&ship.url))
             .config()
@@ -28,7 +28,7 @@ impl Stream {
     }
 
     /// Returns the next board; `None` when the stream has ended.
-    pub fn next_board(&mut self) -> Option<serde_json::Value> {
+    fn next_board(&mut self) -> Option<serde_json::Value> {
         let mut is_board = false;
         loop {
             let mut line = String::new();
@@ -101,7 +101,7 @@ struct News {
 type Event = (String, String, usize);
 
 impl News {
-    pub fn open(ship: &Ship) -> Self {
+    fn open(ship: &Ship) -> Self {
         let host = ship.url.strip_prefix("http://").expect("plain HTTP");
         let mut link = TcpStream::connect(host).expect("the server listens");
         let patience = Some(Duration::from_mins(1));
@@ -147,7 +147,7 @@ impl News {
     }
 
     /// Reads until the next board is whole; returns the bytes of each of its events.
-    pub fn next_board(&mut self) -> Vec<usize> {
+    fn next_board(&mut self) -> Vec<usize> {
         let (mut parts, mut sizes) = (Vec::new(), Vec::new());
         loop {
             let (name, data, size) = self.event();

@@ -16,7 +16,6 @@ mod enrolment;
 mod faults;
 mod files;
 mod folder;
-mod fortnight;
 mod gear;
 mod https;
 mod leaks;

@@ -36,9 +36,20 @@ test('on a slow line the page says at once that it is loading', async (t) => {
   await page.locator('.start-loading').waitFor({ state: 'detached', ...PATIENCE });
 });
 
+/** Stands in for the screen where the browser has none whose light could be kept on: it grants the wish, and lets go when told to. */
+const screenStandsIn = () => {
+  class Sentinel extends EventTarget {
+    async release() {
+      this.dispatchEvent(new Event('release'));
+    }
+  }
+  Object.defineProperty(navigator, 'wakeLock', { value: { request: async () => new Sentinel() } });
+};
+
 test('the keyboard works the bow: the PIN keeps the focus, and a tick hands it to the next step', async (t) => {
   const ship = await makeShip(t);
   const page = await phone(t);
+  await page.addInitScript(screenStandsIn);
   await bow.enrol(page, ship, 'Tam Orrin');
 
   // A second run of what is under way is asked about.

@@ -80,7 +80,7 @@ test('an induction leads over the drawn foredeck place by place, a wrong answer 
   // A wrong answer is out of limits, and the work stops until it is answered rightly.
   await mate.locator('.sheet-choices .button', { hasText: 'screw the brake' }).click();
   await bow.first(mate).click();
-  await mate.locator('.sheet-words').first().waitFor(bow.PATIENCE);
+  await mate.locator('.chain-row.is-wrong, .chain-row.is-out, .run-alarms li').first().waitFor(bow.PATIENCE);
   assert.equal(await bow.title(mate), 'ask-runaway');
   const questions = Object.keys(RIGHT);
   for (const [n, step] of questions.entries()) {
@@ -136,7 +136,7 @@ test('who is not in date is said where somebody is chosen to go into the locker'
   await step.first().waitFor(bow.PATIENCE);
   assert.match(await step.first().innerText(), /Entry and rescue drill, Induction to the foredeck/);
 
-  await page.goto(ship.url('/bow'));
+  await bow.open(page, ship.url('/bow'));
   await bow.begin(page, 'hose-drill');
   // There nobody needs to be in date, so nothing is said under the names.
   await page.locator('.button[data-person]').first().waitFor(bow.PATIENCE);

@@ -42,6 +42,9 @@ pub fn StandsOn(
     /// The time against which the ages are told, ms UTC.
     #[prop(into)]
     now_ms: Signal<i64>,
+    /// Whether the list stands open; at the bow it gives the caution and the keys their room.
+    #[prop(optional)]
+    begins_open: bool,
 ) -> impl IntoView {
     let line = move |fact: &Fact| {
         let at_ms = fact.at_ms;
@@ -56,7 +59,7 @@ pub fn StandsOn(
     };
     (!facts.is_empty()).then(|| {
         view! {
-            <details class="hold-facts" open>
+            <details class="hold-facts" open=begins_open>
                 <summary>{words::DONE_BEFORE}</summary>
                 <ul>{facts.iter().map(line).collect_view()}</ul>
             </details>
@@ -78,7 +81,7 @@ mod tests {
         };
         let html = drawn(|| {
             let now_ms = Signal::stored(12 * 60_000);
-            view! { <StandsOn facts=vec![fact] now_ms /> }
+            view! { <StandsOn facts=vec![fact] now_ms begins_open=true /> }
         });
         for said in ["Test the air", "20.9 %", &time::span(12 * 60_000)] {
             assert!(shows(&html, said), "{said}: {html}");

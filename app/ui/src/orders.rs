@@ -190,8 +190,8 @@ pub fn Orders(
                             act=words::BREAK_OFF.text()
                             event=|remark| Event::Close { end: End::BrokenOff, remark }
                         />
+                        <Defer />
                     </details>
-                    <Defer />
                 </section>
             }
         })

@@ -80,13 +80,16 @@ export async function open(page, address, pin = PIN) {
 
 /** Starts a procedure from the list; returns the path of its run. */
 export async function begin(page, slug) {
-  await page.locator(`[data-slug="${slug}"]`).click();
-  // Where one is under way already, as on the demo's ship, the page asks whether another is meant.
+  // Where one is under way already, as on the demo's ship, the page asks whether another is meant. News may draw the list
+  // anew under a press, which then does nothing.
   const another = page.locator('.start-begin', { hasText: say('BEGIN_ANOTHER') });
-  const isBegun = page.waitForURL('**/bow/run/*', PATIENCE);
-  await Promise.race([isBegun, another.waitFor(PATIENCE).catch(() => {})]);
+  const isAnswered = () => location.pathname.startsWith('/bow/run/') || document.querySelector('.start-begin');
+  for (let press = 0; press < 4; press += 1) {
+    await page.locator(`[data-slug="${slug}"]`).click();
+    if (await page.waitForFunction(isAnswered, null, A_PRESS).then(() => true, () => false)) break;
+  }
   if (await another.isVisible()) await another.click();
-  await isBegun;
+  await page.waitForURL('**/bow/run/*', PATIENCE);
   await page.locator('.sheet-title').waitFor(PATIENCE);
   return new URL(page.url()).pathname;
 }

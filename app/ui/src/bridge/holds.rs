@@ -249,7 +249,8 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         view! { <p class="hold-caution">{caution.clone()}</p> }
     });
     let cautions = cautions.collect_view();
-    let stands_on = view! { <StandsOn facts=one.facts.clone() now_ms=heard.server_now_ms /> };
+    let stands_on =
+        view! { <StandsOn begins_open=true facts=one.facts.clone() now_ms=heard.server_now_ms /> };
     view! {
         <article class="hold-card">
             <LinkMark state=LinkState::Hold />

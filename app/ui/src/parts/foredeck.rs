@@ -47,7 +47,12 @@ pub fn Foredeck(
             </g>
         };
         if leads {
-            view! { <a href=format!("#place-{number}")>{mark}</a> }.into_any()
+            let address = format!("#place-{number}");
+            // In the drawing's own namespace: a link of HTML's is not drawn there.
+            leptos::svg::a()
+                .child(mark)
+                .attr("href", address)
+                .into_any()
         } else {
             mark.into_any()
         }
@@ -57,12 +62,14 @@ pub fn Foredeck(
         .zip(AT)
         .map(|(place, (x, y))| (place.number, x, y));
     let numbers: Vec<_> = numbers.map(number).collect();
+    // A picture has no parts that can be pressed; a group has.
+    let role = if leads { "group" } else { "img" };
     let label = here.and_then(procedure::places::numbered).map_or_else(
         || words::FOREDECK_DRAWN.to_string(),
         |place| words::foredeck_here(&place.number.to_string(), place.name),
     );
     view! {
-        <svg class="foredeck" viewBox="0 0 320 560" role="img" aria-label=label>
+        <svg class="foredeck" viewBox="0 0 320 560" role=role aria-label=label>
             <path class="foredeck-deck" d="M160 14C92 74 40 176 32 300V404H288V300C280 176 228 74 160 14Z" />
             <path class="foredeck-rail" d="M160 26C100 82 52 180 44 300V404M160 26C220 82 268 180 276 300V404" />
             <path class="foredeck-chain" d="M118 112V262M202 112V262" />
