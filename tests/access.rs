@@ -1,7 +1,7 @@
 //! Who may do what, over HTTP: every address, every role, and nobody at all.
 
 use crate::support::hand::Hand;
-use crate::support::http::{self, as_one, beginning, session};
+use crate::support::http::{self, as_one, beginning, sent_on, session};
 use crate::support::ship::{SEED, Ship, vessel};
 use journal::access::Permission;
 use journal::address::{self, Access, Gate, Method, Row, Whose};
@@ -58,7 +58,7 @@ fn body(row: &Row, vessel: VesselId) -> Vec<u8> {
         "/api/v1/sync/pull" => return pull(vessel),
         "/api/v1/crew/code" => r#"{"person":"salter"}"#.to_owned(),
         "/api/v1/crew/ship" => {
-            r#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":7.0}"#
+            r#"{"name":"Aldermere","particulars":"motor yacht","latitude":-43.5,"longitude":-20.0}"#
                 .to_owned()
         }
         "/api/v1/crew/person" => {
@@ -289,6 +289,32 @@ fn pages_are_drawn_for_nobody_but_those_who_have_shown_who_they_are() {
         board.text().contains("Tam Orrin"),
         "a page that was drawn shows who began"
     );
+}
+
+#[test]
+fn an_address_that_a_page_had_before_leads_to_where_it_stands_now() {
+    let data = tempfile::tempdir().expect("a folder");
+    let ship = Ship::mustered(data.path());
+    let hand = Hand::enrolled(&ship, "holt", 12);
+    let cookie = session(&ship.url, &hand.key).expect("a session");
+    let of_ship = |path: &str| filled(path, vessel());
+    for (before, now) in address::MOVED {
+        let (status, place) = sent_on(&cookie, &format!("{}{}", ship.url, of_ship(before)));
+        assert_eq!((status, place), (302, of_ship(now)), "{before}");
+        let drawn = as_one(
+            &cookie,
+            "GET",
+            &format!("{}{}", ship.url, of_ship(now)),
+            b"",
+        );
+        assert_eq!(drawn.status, 200, "{now}");
+        // Without a session it is as any page that shows records.
+        let url = format!("{}{}", ship.url, of_ship(before));
+        assert!(
+            matches!(as_one("", "GET", &url, b"").status, 401 | 503 | 404),
+            "{before}"
+        );
+    }
 }
 
 #[test]

@@ -48,7 +48,7 @@ fn an_office_leads_to_no_ship_of_its_own_and_says_of_whom_it_never_heard() {
     let vessels = page("/office");
     assert!(vessels.contains(said("NEVER_HEARD")), "{vessels}");
     assert!(!vessels.contains("never done"), "{vessels}");
-    for path in ["/office", "/crew", "/log"] {
+    for path in ["/office", "/crew", "/roll"] {
         let html = page(path);
         for way in [
             "/procedures",
@@ -65,6 +65,10 @@ fn an_office_leads_to_no_ship_of_its_own_and_says_of_whom_it_never_heard() {
     for path in [
         "/procedures",
         "/rounds",
+        "/drills",
+        "/survey",
+        "/foredeck",
+        "/marks",
         "/defects",
         "/settings",
         "/bridge",

@@ -31,3 +31,4 @@ mod scripts;
 mod support;
 mod sync;
 mod tidy;
+mod tidy_sources;

@@ -47,7 +47,7 @@ fn page_of_today() -> Vec<VerifiedRecord> {
     let mut ship = Hand::new(SoftKey::from_seed(SEED), "ship", vessel());
     let (mut orrin, mut thorne) = (Hand::aboard("orrin", 21), Hand::aboard("thorne", 22));
     let mut records = vec![
-        ship.says(None, vessel_body()),
+        ship.says(None, where_she_lay()),
         ship.says(None, credential_of(&orrin, "orrin", &["crew"])),
         ship.says(None, credential_of(&thorne, "thorne", &["crew", "officer"])),
     ];
@@ -131,6 +131,18 @@ fn pull_of_today() -> PullRequest {
         vessel: vessel(),
         vector: record::Vector::new(),
         max_bytes: 262_144,
+    }
+}
+
+/// The vessel where the first version had her: the bytes of that time say so.
+fn where_she_lay() -> Body {
+    match vessel_body() {
+        Body::Vessel(body) => Body::Vessel(journal::body::VesselBody {
+            latitude_e7: 435_120_000,
+            longitude_e7: 70_610_000,
+            ..body
+        }),
+        other => other,
     }
 }
 

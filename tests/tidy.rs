@@ -79,7 +79,7 @@ const LONG: [(&str, &str); 1] = [(
 )];
 const MOST_LINES: usize = 500;
 
-fn root() -> PathBuf {
+pub fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR"))
         .parent()
         .expect("this crate lies below the root")
@@ -166,7 +166,7 @@ fn files(folder: &Path, found: &mut Vec<PathBuf>) {
 }
 
 /// Returns the Rust sources by their path from the root.
-fn sources() -> BTreeMap<String, String> {
+pub fn sources() -> BTreeMap<String, String> {
     let root = root();
     let mut found = Vec::new();
     files(&root, &mut found);
@@ -368,10 +368,10 @@ fn every_sum_names_its_source() {
         let head: String = head.collect();
         for (function, doc) in public_functions(&text) {
             count += 1;
-            let is_named = text.contains("pub const SOURCE:")
-                || [&doc, &head]
-                    .iter()
-                    .any(|text| text.contains("# Source") || text.contains("no source"));
+            // What a file says of itself in one constant says nothing of this sum.
+            let is_named = [&doc, &head]
+                .iter()
+                .any(|text| text.contains("# Source") || text.contains("no source"));
             if !is_named && !plain.contains(&function) {
                 silent.push(format!("{name}: {function}"));
             }

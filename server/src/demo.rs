@@ -44,8 +44,8 @@ pub enum DemoError {
     Refused(String),
 }
 
-/// Where the Aldermere lies, degrees north and east.
-const PLACE: (f64, f64) = (43.512, 7.061);
+/// Where the Aldermere lies, degrees north and east: open ocean, so that no invented danger lies in waters where ships go.
+const PLACE: (f64, f64) = (-43.512, -20.061);
 
 const HOUR: i64 = 3_600_000;
 const DAY: i64 = 24 * HOUR;
@@ -136,7 +136,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
     let fleet = Fleet::open(Arc::clone(&store), None).await?;
     fleet.pin(own.public()).await?;
     fleet.pin(sister.public()).await?;
-    // A place at sea off a coast that is on no chart: the invented anchorage of Corrow Sound.
+    // The invented anchorage of Corrow Sound, in the middle of an ocean.
     let aldermere = story(
         &own,
         "Aldermere",
@@ -150,7 +150,7 @@ pub async fn write(data: &Path, now_ms: i64) -> Result<String, DemoError> {
         &sister,
         "Brackwater",
         "motor yacht, 49 m, 690 GT, sister of Aldermere",
-        (43.655, 7.228),
+        (-43.655, -20.228),
         brackwater_crew(),
         now_ms,
         BRACKWATER,

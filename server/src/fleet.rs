@@ -74,7 +74,7 @@ pub enum FleetError {
     /// The store was put back from a backup and lacks records yet.
     #[error(
         "the ship's server was put back from a backup of {} of its {} records: leave the phones in range \
-         until it has them again, or have a master read what the ship's log says", .0.kept, .0.lost
+         until it has them again, or have a master read what the ship's roll says", .0.kept, .0.lost
     )]
     Lacks(record::Restore),
     /// The folder beside the database, where heads are kept, fails.

@@ -157,7 +157,7 @@ impl Heads {
     }
 
     /// Takes a head that somebody remembers or shows: of this server's own log, whether it has what it
-    /// signed; of the ship's log, whether it agrees with what is remembered here.
+    /// signed; of the ship's roll, whether it agrees with what is remembered here.
     ///
     /// # Errors
     /// [`FleetError`] if the head is not rightly signed, or the store fails.
@@ -227,7 +227,7 @@ impl Heads {
         Ok(HeadAnswer::Stands(Box::new(trouble)))
     }
 
-    /// A head of the ship's log, shown to the office that remembers others.
+    /// A head of the ship's roll, shown to the office that remembers others.
     async fn shown_ships(
         &self,
         vessel: VesselId,

@@ -10,7 +10,7 @@ use futures::FutureExt as _;
 use futures::future::BoxFuture;
 use journal::access::Permission;
 use journal::address::{self, Address, Gate, Json, Nothing};
-use journal::{Ledger, RunId, VesselBody, board, catalogue, gear};
+use journal::{Ledger, RunId, VesselBody, board, catalogue, drills, gear, survey};
 use record::VesselId;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -162,6 +162,14 @@ impl ReadApi {
             })
             .on(&address::ROUNDS, async |asked| {
                 let page = |ledger: &Ledger| catalogue::rounds_page(ledger, now_ms());
+                Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::DRILLS, async |asked| {
+                let page = |ledger: &Ledger| drills::drills_page(ledger, now_ms());
+                Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::SURVEY, async |asked| {
+                let page = |ledger: &Ledger| survey::survey_page(ledger, now_ms());
                 Ok(asked.fleet.with(asked.vessel, page).await?)
             })
             .on(&address::DEFECTS, async |asked| {

@@ -305,7 +305,7 @@ impl Sending {
     }
 }
 
-/// Shows the office the head of the ship's log, so that it can hold the ship to it. Tells the ship's people
+/// Shows the office the head of the ship's roll, so that it can hold the ship to it. Tells the ship's people
 /// if the office remembers another log.
 async fn show_head(
     fleet: &Fleet,

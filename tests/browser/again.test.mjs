@@ -40,7 +40,7 @@ test('a second anchoring of the day confirms what can be so still, and finds eve
       const seen = await inSight(hand, { lines: '.sheet-again li', keys: '.sheet-actions .button' });
       assert.deepEqual([seen.lines, seen.keys], [1, 1], `${step}: all that the press confirms is in sight`);
       confirmed.push([step, lines.length]);
-      if (step === 'trial-turn') {
+      if (step === 'locker-vent') {
         // Whoever would rather look goes on as on the first run.
         await hand.getByRole('button', { name: say('LOOK_ANEW') }).click();
         await found.waitFor({ state: 'detached', ...bow.PATIENCE });
@@ -49,8 +49,8 @@ test('a second anchoring of the day confirms what can be so still, and finds eve
     }
     await party.work();
   }
-  // The chain locker has an open defect on the demo's ship: what touches it is looked at anew.
-  assert.deepEqual(confirmed, [['locker-work', 1], ['trial-turn', 1], ['signals', 1]]);
+  // A chain stopper has an open defect on the demo's ship: what touches it is looked at anew.
+  assert.deepEqual(confirmed, [['locker-vent', 2], ['signals', 2]]);
   const after = (await hand.evaluate(() => window.presses)) - before;
   t.diagnostic(`presses: ${before} the first time, ${after} again`);
   // One press of those again was the wish to look anew.
@@ -100,7 +100,7 @@ test('stop and dragging are one press from the list', async (t) => {
   await hand.locator('.bow-back').click();
   await hand.locator('.bow-home').waitFor(bow.PATIENCE);
   const keys = hand.locator('.bow-emergency .hold-button');
-  assert.deepEqual(await keys.locator('.hold-label').allInnerTexts(), [say('DRAGGING_KEY'), say('STOP_ALL')]);
+  assert.deepEqual(await keys.locator('.hold-label').allInnerTexts(), [say('DRAGGING_KEY'), say('STOP_WORK')]);
   await bow.holdDown(hand, keys.last());
   await hand.locator('.start-run').first().click();
   await hand.locator('.bow-standstill').waitFor(bow.PATIENCE);

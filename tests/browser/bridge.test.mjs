@@ -120,7 +120,7 @@ test('several runs stand side by side, with what a consent stands on, and the wa
   const name = await bridge.locator('.bridge-head h1').boundingBox();
   assert.ok(light.y < name.y + name.height, `the lights begin at ${light.y}`);
   assert.deepEqual(await inThreeLights(bridge, 'bridge-five'), []);
-  for (const way of ['/bow', '/crew', '/settings', '/rounds', '/plan', '/log']) {
+  for (const way of ['/bow', '/crew', '/settings', '/rounds', '/plan', '/roll']) {
     assert.equal(await bridge.locator(`.bridge-head a[href="${way}"]`).count(), 1, way);
   }
 });

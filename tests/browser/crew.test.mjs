@@ -93,7 +93,7 @@ test('the master takes a hand on with a code, sees the device, and withdraws it'
   // The phone says so by itself, on every page, and what becomes of what it holds.
   const gone = hand.locator('.withdrawn-bar');
   await gone.getByText(/over the side/).waitFor({ timeout: 120_000 });
-  await hand.goto(ship.url('/bow/duty'));
+  await hand.goto(ship.url('/bow/phone'));
   await gone.waitFor(PATIENCE);
   await hand.locator('.sync-line.is-refused').getByText(say('parts.records_withdrawn[other]', { n: '0' })).waitFor(PATIENCE);
   assert.deepEqual(await overflow(hand, 'withdrawn', [390]), []);

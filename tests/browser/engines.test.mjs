@@ -33,7 +33,7 @@ async function enrol(page, ship, name) {
   await typePin(page);
   await page.type('.code-input', ship.codeFor(name));
   await page.tap('button', say('unlock_sheet.ASK'));
-  await page.tap('a', say('unlock_sheet.TO_DUTY'));
+  await page.tap('a', say('unlock_sheet.TO_PHONE_CHECK'));
   await page.tap('a', say('unlock_sheet.TO_BOW'));
   await page.until(() => document.documentElement.dataset.offline === 'ready');
 }
@@ -179,7 +179,7 @@ async function story(t, engine) {
   await page.find('.sync-waiting', say('parts.records_wait[one]'));
   // A held key, gone once the work is stopped.
   const isStopped = (label) => [...document.querySelectorAll('.hold-label')].every((key) => key.innerText !== label);
-  await page.hold('.hold-button', say('STOP_ALL'), isStopped, say('STOP_ALL'));
+  await page.hold('.hold-button', say('STOP_WORK'), isStopped, say('STOP_WORK'));
   await page.find('.sync-waiting', say('parts.records_wait[other]', { n: 2 }));
 
   // Back in range: the ship has both.

@@ -9,7 +9,7 @@ import { say } from './support/words.mjs';
 /** What the demo's plan orders, and the bow does otherwise. */
 const ORDERED = { anchor: 'port', method: 'lower all the way with the windlass' };
 
-const HERE = { latitude: 43.51237, longitude: 7.06145, accuracy: 6 };
+const HERE = { latitude: -43.51237, longitude: -20.06145, accuracy: 6 };
 
 /** Logs marks, lead and strain on the three big keys, then says that the length ordered is out. */
 async function logTheCable({ hand }) {

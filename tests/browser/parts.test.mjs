@@ -11,14 +11,14 @@ import { say } from './support/words.mjs';
 const PHONE = { viewport: { width: 390, height: 844 } };
 
 /** A page of each further part; the first page's part has them not. */
-const LATER = { bow: '/bow/duty', ship: '/procedures' };
+const LATER = { bow: '/bow/phone', ship: '/procedures' };
 
 /** Every page that a device can draw from its own records, with its title. */
 const PAGES = {
   '/': 'NAME',
   '/bow': 'BOW_TITLE',
   '/bow/enrol': 'unlock_sheet.ENROL_TITLE',
-  '/bow/duty': 'unlock_sheet.DUTY_TITLE',
+  '/bow/phone': 'unlock_sheet.PHONE_CHECK',
   '/bow/plan': 'plan.TITLE',
   '/plan': 'plan.TITLE',
   '/bridge': 'BRIDGE',
@@ -27,10 +27,14 @@ const PAGES = {
   '/gear': 'gear.GEAR',
   '/gear/labels': 'gear.LABELS',
   '/rounds': 'ship.ROUNDS',
+  '/drills': 'forward.DRILLS',
+  '/survey': 'forward.SURVEY',
+  '/foredeck': 'forward.FOREDECK',
+  '/marks': 'forward.MARKS',
   '/crew': 'crew.CREW',
   '/settings': 'ship.SETTINGS',
   '/office': 'VESSELS',
-  '/log': 'log.LOG',
+  '/roll': 'roll.ROLL',
   '/proof': 'proof.TITLE',
 };
 
@@ -156,7 +160,7 @@ test('a part that cannot be had loses nothing of the run', async (t) => {
   await bow.makeKey(page, ship);
   await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.codeFor('Tam Orrin'));
   await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
-  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click(bow.PATIENCE);
+  await page.getByRole('link', { name: say('unlock_sheet.TO_PHONE_CHECK') }).click(bow.PATIENCE);
   await page.getByRole('link', { name: say('unlock_sheet.TO_BOW') }).click(bow.PATIENCE);
   const path = await bow.begin(page, 'anchors-ready');
   await bow.work(page);
@@ -270,7 +274,7 @@ test('parts of two versions are never mixed, whichever of them is kept, waiting 
   await page.goto(server.url('/plan'));
   await isDrawn(page);
   await ofOne(page, true);
-  await page.goto(server.url('/bow/duty'));
+  await page.goto(server.url('/bow/phone'));
   await isDrawn(page);
   await ofOne(page, false);
 

@@ -30,7 +30,7 @@ test('a master is asked for a longer PIN when enrolling, and changes it; the old
   await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.codeFor('Maren Holt'));
   await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
   await page.getByText(says('unlock_sheet.you_are', { name: 'Maren Holt' })).waitFor(bow.PATIENCE);
-  assert.equal(await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).count(), 0);
+  assert.equal(await page.getByRole('link', { name: say('unlock_sheet.TO_PHONE_CHECK') }).count(), 0);
 
   await page.getByRole('button', { name: say('unlock_sheet.LONGER_PIN') }).click();
   await types(page, say('unlock_sheet.CHANGE_OLD'), SHORT);
@@ -46,7 +46,7 @@ test('a master is asked for a longer PIN when enrolling, and changes it; the old
   await types(page, say('unlock_sheet.CHANGE_NEW'), LONG);
   await types(page, say('unlock_sheet.CHANGE_AGAIN'), LONG);
   await door(page).waitFor({ state: 'detached', ...bow.PATIENCE });
-  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click(bow.PATIENCE);
+  await page.getByRole('link', { name: say('unlock_sheet.TO_PHONE_CHECK') }).click(bow.PATIENCE);
 
   // After a start of the page the new one opens the key, and the old one does not.
   await page.goto(ship.url('/bow'));

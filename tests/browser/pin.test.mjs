@@ -290,15 +290,15 @@ test('the first to enrol names the ship and is her master', async (t) => {
   await page.getByText('Brackwater · Ines Calder').waitFor(bow.PATIENCE);
 });
 
-test('a phone is ready for duty when everything is so, and says what is not', async (t) => {
+test('a phone is ready for the bow when everything is so, and says what is not', async (t) => {
   const ship = await makeShip(t);
   const browser = await open(t, profile(t), PHONE);
   const page = await browser.newPage();
   await install(page, ship.url());
   await bow.enrol(page, ship, 'Tam Orrin', ORRIN);
-  await page.locator('.duty-link').click();
-  await page.locator('.duty-line').first().waitFor(bow.PATIENCE);
-  assert.match(await page.locator('.duty').innerText(), /Not fit for duty yet[\s\S]*Add to Home Screen/);
+  await page.locator('.phone-check-link').click();
+  await page.locator('.phone-check-line').first().waitFor(bow.PATIENCE);
+  assert.match(await page.locator('.phone-check').innerText(), /Not ready yet[\s\S]*Add to Home Screen/);
   await page.getByRole('button', { name: say('unlock_sheet.SEND_TRIAL') }).click();
   await page.getByText(say('unlock_sheet.TRIAL_FINE')).waitFor(bow.PATIENCE);
 
@@ -307,10 +307,10 @@ test('a phone is ready for duty when everything is so, and says what is not', as
     const real = window.matchMedia.bind(window);
     window.matchMedia = (query) => (query === '(display-mode: standalone)' ? { matches: true } : real(query));
   });
-  await bow.open(page, ship.url('/bow/duty'), ORRIN);
-  await page.locator('.duty-head', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
+  await bow.open(page, ship.url('/bow/phone'), ORRIN);
+  await page.locator('.phone-check-head', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
   await page.goto(ship.url('/bow'));
-  await page.locator('.duty-link', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
+  await page.locator('.phone-check-link', { hasText: say('unlock_sheet.READY') }).waitFor(bow.PATIENCE);
 });
 
 test('the pages about keys are fit for a gloved thumb in every light', async (t) => {
@@ -336,9 +336,9 @@ test('the pages about keys are fit for a gloved thumb in every light', async (t)
   await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
   await page.getByText(says('unlock_sheet.you_are', { name: 'Tam Orrin' })).waitFor(bow.PATIENCE);
   await look('enrol-done');
-  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click();
+  await page.getByRole('link', { name: say('unlock_sheet.TO_PHONE_CHECK') }).click();
   await page.getByRole('button', { name: say('unlock_sheet.SEND_TRIAL') }).waitFor(bow.PATIENCE);
-  await look('duty');
+  await look('phone-check');
   await page.goto(ship.url('/bow'));
   // The lights' key lies under the sheet: the sheet is opened anew in each light.
   const lookAtDoor = async (name, show) => {

@@ -139,6 +139,38 @@ test('a plan that fails its own checks says so in its headline, is signed with a
   assert.match(await page.locator('.bow-order').innerText(), /fails its own checks/);
 });
 
+test('without a signed plan the page starts empty, and an example beside it cannot be signed', async (t) => {
+  const ship = await makeShip(t);
+  const page = await (await open(t, profile(t), { viewport: DESK })).newPage();
+  // Nobody is enrolled here, so no plan of the ship's is told.
+  await page.goto(ship.url('/plan'));
+  await page.getByText(say('plan.EMPTY')).waitFor(bow.PATIENCE);
+  const typed = () => page.locator('.plan-in :is(input, select)').evaluateAll((all) => all.map((one) => one.value).filter(Boolean));
+  assert.deepEqual(await typed(), []);
+  assert.ok((await page.locator('.plan-in input').count()) > 30, 'the ship\'s own figures stand open too');
+  assert.equal(await page.locator('.plan-in [aria-invalid]').count(), 0, 'missing is not wrong');
+  assert.equal(await order(page), say('plan.NO_ORDER'));
+
+  await page.getByRole('button', { name: say('plan.EXAMPLE_OPEN') }).click();
+  const example = page.locator('.plan-example');
+  await example.getByText(say('plan.EXAMPLE')).waitFor(bow.PATIENCE);
+  assert.match(await example.locator('.plan-order').innerText(), /^Port, \d/);
+  assert.equal(await example.locator('input, select, .hold-button').count(), 0, 'to be read only');
+  assert.deepEqual(await typed(), [], 'nothing of it comes over');
+  assert.ok(await page.getByRole('button', { name: say('plan.SIGN') }).isDisabled());
+  assert.deepEqual(await overflow(page, 'plan-example', [360, 390, 768, 1024]), []);
+  await page.setViewportSize(DESK);
+  await page.getByRole('button', { name: say('plan.EXAMPLE_CLOSE') }).click();
+
+  // What is typed counts down what is missing; taken away again it is wrong.
+  const still = page.locator('.plan-group', { has: field(page, say('plan.FIELD_GUSTS')) }).locator('.plan-still');
+  const before = await still.innerText();
+  await field(page, say('plan.FIELD_GUSTS')).fill('22');
+  assert.notEqual(await still.innerText(), before);
+  await field(page, say('plan.FIELD_GUSTS')).fill('');
+  assert.match(await wrong(page, say('plan.FIELD_GUSTS')), /is empty: type a number/);
+});
+
 test('those who are not the master are told why they cannot sign', async (t) => {
   const ship = await makeShip(t);
   const page = await (await open(t, profile(t), { viewport: DESK })).newPage();

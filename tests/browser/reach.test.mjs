@@ -10,7 +10,7 @@ import { say } from './support/words.mjs';
 
 /** Width, height, and the size of the text in percent of what the browser starts with. */
 const SIZES = [[390, 844, 100], [360, 640, 100], [844, 390, 100], [390, 844, 200]];
-const LOOKED_AT = { words: '.sheet-title', caution: '.caution', keys: '.sheet-actions .button, .keypad .key' };
+const LOOKED_AT = { words: '.sheet-title', caution: '.action-sheet .caution', keys: '.sheet-actions .button, .keypad .key' };
 
 test('the words and the caution of a step are in sight together with its keys', async (t) => {
   const ship = await makeShip(t);

@@ -107,7 +107,7 @@ for (const version of [1, 2]) {
     assert.ok(now.all.records.length >= records);
 
     // The page says what to do; enrolled anew, there is a PIN, and what waited comes aboard.
-    await page.goto(ship.url('/bow/duty'));
+    await page.goto(ship.url('/bow/phone'));
     await page.getByText(say('unlock_sheet.PIN_MISSING')).waitFor(bow.PATIENCE);
     await ship.start();
     await bow.enrol(page, ship, 'Tam Orrin');

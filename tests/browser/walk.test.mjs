@@ -7,8 +7,8 @@ import { Party } from './support/party.mjs';
 import { ship as makeShip } from './support/ship.mjs';
 import { say } from './support/words.mjs';
 
-const HERE = { latitude: 43.51237, longitude: 7.06145, accuracy: 6 };
-const LOOKED_AT = { words: '.sheet-title', caution: '.caution', keys: '.sheet-actions .button, .keypad .key' };
+const HERE = { latitude: -43.51237, longitude: -20.06145, accuracy: 6 };
+const LOOKED_AT = { words: '.sheet-title', caution: '.action-sheet .caution', keys: '.sheet-actions .button, .keypad .key' };
 
 /** By so many presses of the first hand at most, without the digits of its readings. */
 const MOST_PRESSES = { 'anchors-ready': 40 };

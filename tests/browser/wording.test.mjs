@@ -20,7 +20,7 @@ const DATA = '[data-text], .hash, .unit, [translate="no"], svg, output, code, pr
 const NOT_YET = [
   '.action-sheet', '.alarm-bar', '.bow-order-said', '.bridge-card', '.cable-log', '.card-frame', '.caution', '.chain', '.chain-line',
   '.crew-row', '.defect-card',
-  '.defect-full', '.device-line', '.enrol', '.hold-card', '.keypad', '.log-heads', '.orders', '.person-mark', '.plan-beyond', '.plan-brief', '.plan-earlier', '.plan-out',
+  '.defect-full', '.device-line', '.enrol', '.hold-card', '.keypad', '.roll-heads', '.orders', '.person-mark', '.plan-beyond', '.plan-brief', '.plan-earlier', '.plan-out',
   '.plan-check', '.plan-form', '.plan-order', '.plan-proposal', '.plan-rules', '.procedure-list', '.procedure-step', '.record-entry',
   '.run-head', '.seal', '.start-run', '.sync-line', '.table', '.work-head',
 ];
@@ -80,9 +80,9 @@ test('every page is worded, and wide enough for a language with long words', asy
   const known = [...(await said('procedures')), ...(await said('procedures/anchors-ready')), ...(await said('vessels')), ...(await said('ship'))];
   const found = [];
   const addresses = [
-    '/', '/bow', '/bow/enrol', '/bow/duty', run, '/bow/plan', '/plan', '/bridge', '/procedures', '/procedures/anchors-ready',
-    '/procedures/anchors-ready/card', '/defects', '/gear', '/gear/labels', '/gear/GM-1', '/rounds', '/crew', '/settings', '/log', '/proof', '/office',
-    `/office/${vessel}`, `/office/${vessel}/log`, `/office/${vessel}/run/${run.split('/').at(-1)}`,
+    '/', '/bow', '/bow/enrol', '/bow/phone', run, '/bow/plan', '/plan', '/bridge', '/procedures', '/procedures/anchors-ready',
+    '/procedures/anchors-ready/card', '/defects', '/gear', '/gear/labels', '/gear/GM-1', '/rounds', '/drills', '/survey', '/foredeck', '/marks', '/crew', '/settings', '/roll', '/proof', '/office',
+    `/office/${vessel}`, `/office/${vessel}/roll`, `/office/${vessel}/run/${run.split('/').at(-1)}`,
   ];
   for (const address of addresses) {
     await page.goto(ship.url(address));

@@ -191,6 +191,18 @@ pub fn as_one(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
     answer(agent().run(request).expect("an answer"))
 }
 
+/// Where a browser with this session is sent on to from `url`: the status, and the place.
+pub fn sent_on(cookie: &str, url: &str) -> (u16, String) {
+    let request = agent().get(url).config().max_redirects(0).build();
+    let request = request
+        .header("accept", "text/html")
+        .header("cookie", cookie);
+    let response = request.call().expect("an answer");
+    let place = response.headers().get("location");
+    let place = place.map_or("", |place| place.to_str().expect("text"));
+    (response.status().as_u16(), place.to_owned())
+}
+
 /// The same, where the answer may be a stream without an end: of that only the head is read.
 pub fn beginning(cookie: &str, method: &str, url: &str, body: &[u8]) -> Answer {
     let request = ureq::http::Request::builder().method(method).uri(url);

@@ -289,8 +289,8 @@ pub fn vessel_body() -> Body {
             person("orrin", "Tam Orrin", "bosun", &["crew"]),
             person("salter", "Wen Salter", "deckhand", &["crew"]),
         ],
-        latitude_e7: 435_120_000,
-        longitude_e7: 70_610_000,
+        latitude_e7: -435_120_000,
+        longitude_e7: -200_610_000,
         ashore: None,
     })
 }

@@ -24,9 +24,11 @@ use crate::crew::{
     CodeQuestion, CrewPage, Doubt, DoubtQuestion, PersonDraft, ShipDraft, WithdrawAnswer,
     WithdrawQuestion,
 };
+use crate::drills::DrillsPage;
 use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
+use crate::survey::SurveyPage;
 use record::merkle::ConsistencyProof;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
 use std::fmt::Display;
@@ -335,6 +337,10 @@ addresses! {
     PROCEDURE: Address Get "/api/v1/procedures/{slug}", needs(Read, OwnVessel), Nothing => Json<ProcedurePage>;
     /// Shows the rounds, and what is due.
     ROUNDS: Address Get "/api/v1/rounds", needs(Read, OwnVessel), Nothing => Json<RoundsPage>;
+    /// Shows who is in date for which drill and induction.
+    DRILLS: Address Get "/api/v1/drills", needs(Read, OwnVessel), Nothing => Json<DrillsPage>;
+    /// Shows what a surveyor will ask for, and what of it is missing.
+    SURVEY: Address Get "/api/v1/survey", needs(Read, OwnVessel), Nothing => Json<SurveyPage>;
     /// Shows the defects.
     DEFECTS: Address Get "/api/v1/defects", needs(Read, OwnVessel), Nothing => Json<DefectsPage>;
     /// Shows the register of the ship's gear.
@@ -404,7 +410,7 @@ pub const PAGES: &[Page] = &[
     open("/bow"),
     open("/bow/enrol"),
     open("/proof"),
-    gated("/bow/duty"),
+    gated("/bow/phone"),
     gated("/bow/run/{run}"),
     gated("/bow/plan"),
     gated("/plan"),
@@ -417,13 +423,27 @@ pub const PAGES: &[Page] = &[
     gated("/gear/labels"),
     gated("/gear/{item}"),
     gated("/rounds"),
+    gated("/drills"),
+    gated("/survey"),
+    gated("/foredeck"),
+    gated("/marks"),
     gated("/crew"),
     gated("/settings"),
     gated("/office"),
-    gated("/log"),
+    gated("/roll"),
     gated("/office/{vessel}"),
-    gated("/office/{vessel}/log"),
+    gated("/office/{vessel}/roll"),
     gated("/office/{vessel}/run/{run}"),
+    gated(MOVED[0].0),
+    gated(MOVED[1].0),
+    gated(MOVED[2].0),
+];
+
+/// Addresses that pages had before, each with the one that it leads to now.
+pub const MOVED: [(&str, &str); 3] = [
+    ("/log", "/roll"),
+    ("/office/{vessel}/log", "/office/{vessel}/roll"),
+    ("/bow/duty", "/bow/phone"),
 ];
 
 #[cfg(test)]

@@ -130,7 +130,7 @@ pub struct Board {
     /// The plans signed last, newest first.
     #[serde(default)]
     pub plans: Vec<PlanCard>,
-    /// What is wrong with the ship's log, and no master has read yet.
+    /// What is wrong with the ship's roll, and no master has read yet.
     #[serde(default)]
     pub log: Vec<crate::log::Trouble>,
     /// What is wrong with the server that made this board.

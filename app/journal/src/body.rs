@@ -141,7 +141,7 @@ pub struct PlanBody {
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode)]
 #[cbor(array)]
 pub struct TrialBody {
-    /// What was tried, in words: 'fit for duty'.
+    /// What was tried, in words: 'phone check'.
     #[n(0)]
     pub what: String,
 }

@@ -14,6 +14,7 @@ pub mod body;
 pub mod cable;
 pub mod catalogue;
 pub mod crew;
+pub mod drills;
 pub mod gear;
 pub mod holder;
 pub mod json;
@@ -31,6 +32,7 @@ pub mod receipts;
 pub mod retry;
 pub mod server_trouble;
 pub mod shelf;
+pub mod survey;
 pub mod write;
 
 pub use board::{Board, RunCard};

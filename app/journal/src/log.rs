@@ -1,4 +1,4 @@
-//! What is known of a ship's log: its head, what was found wrong with it, and which master has read that.
+//! What is known of a ship's roll: its head, what was found wrong with it, and which master has read that.
 
 use crate::body::{Body, FindingBody};
 use crate::ledger::Ledger;
@@ -48,7 +48,7 @@ pub enum Finder {
     Device,
     /// The ship's server, of its own log.
     Ship,
-    /// The office, of the ship's log.
+    /// The office, of the ship's roll.
     Office,
 }
 

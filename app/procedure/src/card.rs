@@ -4,6 +4,7 @@ use std::fmt::Write;
 
 use crate::definition::{Condition, NeedState, Point, Procedure, Span, Step};
 use crate::gear;
+use crate::library;
 use crate::requirement::{Requirement, What};
 use crate::settings::Settings;
 use crate::words;
@@ -173,6 +174,19 @@ fn required(
             );
             push(out, ANSWER, &said, "</p>");
         }
+        What::Names {
+            at_least,
+            counts_for,
+            in_date,
+        } => {
+            let said = format!("Names, at least {at_least}: ________________________________");
+            push(out, ANSWER, &said, "</p>");
+            if let Some(counts) = counts_for {
+                let said = format!("Counts for each of them for {}.", span(settings, counts));
+                push(out, EVERY, &said, "</p>");
+            }
+            in_date_for(out, in_date);
+        }
         What::Position => push(out, ANSWER, "Lat ____________ Long ____________", "</p>"),
         What::Text => push(out, ANSWER, "________________________________", "</p>"),
         What::Photo => push(out, ANSWER, "☐ photograph, or a sketch overleaf", "</p>"),
@@ -206,6 +220,7 @@ fn required(
         What::People {
             at_least,
             attendant,
+            in_date,
         } => {
             let call = required
                 .every
@@ -219,6 +234,7 @@ fn required(
                 let said = "Attends at the hatch and never goes in: ____________";
                 push(out, ANSWER, said, "</p>");
             }
+            in_date_for(out, in_date);
         }
     }
     points(out, settings, required.points, sources);
@@ -228,6 +244,17 @@ fn required(
         What::People { .. } => table(out, &["Name", "In", "Out", "In", "Out"], 4),
         _ => {}
     }
+}
+
+/// Says for what whoever is named should be in date.
+fn in_date_for(out: &mut String, slugs: &[String]) {
+    if slugs.is_empty() {
+        return;
+    }
+    let title = |slug: &String| library::title(slug).unwrap_or(slug).to_owned();
+    let titles: Vec<String> = slugs.iter().map(title).collect();
+    let said = format!("In date for: {}.", titles.join("; "));
+    push(out, EVERY, &said, "</p>");
 }
 
 const ANSWER: &str = "<p class=\"card-answer\">";

@@ -164,6 +164,10 @@ pub struct Step {
     #[n(21)]
     #[serde(default)]
     pub again: Option<bool>,
+    /// The place of the drawn foredeck that it is about, by its number.
+    #[n(22)]
+    #[serde(default)]
+    pub place: Option<u32>,
 }
 
 impl Step {

@@ -196,6 +196,12 @@ fn of_step(step: &Step) -> Vec<Part> {
         ("how", step.how().join(" / ")),
         ("uses", step.uses().join(", ")),
         (
+            "place",
+            step.place
+                .map(|place| place.to_string())
+                .unwrap_or_default(),
+        ),
+        (
             "again",
             step.again
                 .map_or_else(String::new, |_| "the same day".to_owned()),
@@ -263,6 +269,15 @@ fn kind(kind: &Kind) -> String {
         What::Confirmation | What::Position | What::Text | What::Photo => name.to_owned(),
         What::Readings => format!("{name}: {read}"),
         What::Item { kind } => format!("{name}: {kind}"),
+        What::Names {
+            at_least,
+            counts_for,
+            in_date,
+        } => {
+            let counts =
+                counts_for.map_or_else(String::new, |s| format!(", counts for {}", span(s)));
+            format!("{name}: at least {at_least}{counts}{}", dated(in_date))
+        }
         What::OneOf(options) => {
             let option = |o: &crate::ChoiceOption| {
                 let bad = if o.bad { " (bad)" } else { "" };
@@ -312,13 +327,23 @@ fn kind(kind: &Kind) -> String {
         What::People {
             at_least,
             attendant,
+            in_date,
         } => {
             let attended = if attendant { ", someone attends" } else { "" };
             let call = often(", called ");
-            format!("{name}: at least {at_least}{call}{attended} {read}")
+            let dated = dated(in_date);
+            format!("{name}: at least {at_least}{call}{attended}{dated} {read}")
         }
     };
     said.trim().to_owned()
+}
+
+/// Says for what whoever is named should be in date.
+fn dated(slugs: &[String]) -> String {
+    if slugs.is_empty() {
+        return String::new();
+    }
+    format!(", in date for {}", slugs.join(", "))
 }
 
 fn need(need: &Need) -> String {

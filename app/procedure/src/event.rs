@@ -194,7 +194,7 @@ pub enum Event {
         #[n(1)]
         who: PersonId,
     },
-    /// "Stop, all stop."
+    /// Stop the work.
     #[n(12)]
     Stop {
         /// The cause.
@@ -358,6 +358,13 @@ pub enum Outcome {
         /// The item's code.
         #[n(0)]
         item: String,
+    },
+    /// Who takes part.
+    #[n(8)]
+    Names {
+        /// Everyone, once each.
+        #[n(0)]
+        who: Vec<PersonId>,
     },
 }
 

@@ -21,6 +21,7 @@ mod count;
 mod hold;
 mod item;
 mod log;
+mod names;
 mod people;
 mod photo;
 mod position;
@@ -35,6 +36,7 @@ pub use count::Count;
 pub use hold::Hold;
 pub use item::Item;
 pub use log::{Log, LogSide, Way};
+pub use names::Names;
 pub(crate) use people::Inside;
 pub use people::{People, Watch};
 pub use photo::Photo;
@@ -131,6 +133,8 @@ kinds! {
     11 "timer" Timer,
     /// Say which item of gear it is done with.
     12 "item" Item,
+    /// Say who takes part.
+    13 "names" Names,
 }
 
 /// Reads what a file says of one kind of step.
@@ -174,6 +178,11 @@ impl Kind {
     /// Returns of which kind of gear it asks for an item.
     pub fn item(&self) -> Option<&str> {
         self.rules().item()
+    }
+
+    /// Returns whose names it asks for.
+    pub fn names(&self) -> Option<&Names> {
+        self.rules().names()
     }
 
     /// Returns which way the cable goes whose log it keeps.
@@ -241,6 +250,11 @@ pub(crate) trait KindRules {
 
     /// Returns of which kind of gear it asks for an item.
     fn item(&self) -> Option<&str> {
+        None
+    }
+
+    /// Returns whose names it asks for.
+    fn names(&self) -> Option<&Names> {
         None
     }
 
@@ -378,6 +392,7 @@ pub(crate) fn plain_verdict(outcome: &Outcome) -> Verdict {
         } => words::position(*lat_deg, *lon_deg, *accuracy_m),
         Outcome::Photo { .. } => words::PHOTO.to_owned(),
         Outcome::Item { item } => item.clone(),
+        Outcome::Names { who } => words::names(who),
         Outcome::Confirmed
         | Outcome::Reading { .. }
         | Outcome::Chosen { .. }

@@ -30,6 +30,14 @@ static TEXTS: &[(&str, &str)] = &[
     file!("windlass-monthly"),
     file!("chain-measurement"),
     file!("defect-handover"),
+    file!("before-launch"),
+    file!("cable-marks"),
+    file!("mooring-lines"),
+    file!("stern-to-ground-lines"),
+    file!("entry-drill"),
+    file!("hose-drill"),
+    file!("foredeck-induction"),
+    file!("survey-pack"),
 ];
 
 /// Lists the library's files: name and text.

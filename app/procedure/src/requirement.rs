@@ -69,12 +69,23 @@ pub enum What<'a> {
         /// It begins with the anchor home.
         begins_home: bool,
     },
+    /// Who takes part, by name.
+    Names {
+        /// The fewest who may be named.
+        at_least: u32,
+        /// How long everyone named is in date for the procedure.
+        counts_for: Option<&'a Span>,
+        /// The procedures for which they should be in date.
+        in_date: &'a [String],
+    },
     /// The list of people inside.
     People {
         /// The fewest that may be inside together.
         at_least: u32,
         /// Someone attends at the hatch.
         attendant: bool,
+        /// The procedures for which they should be in date.
+        in_date: &'a [String],
     },
 }
 

@@ -148,6 +148,7 @@ mod tests {
             started_at_ms: 0,
             closed_at_ms: closed,
             completed,
+            named: Vec::new(),
         }
     }
 

@@ -195,6 +195,14 @@ const fn row(
 const NO_SOURCE: &str = "common practice, no source";
 const MSC_581: &str = "IMO MSC.581(110), as summarised in class circulars";
 const MARS_200836: &str = "The Nautical Institute, MARS report 200836, 'Anchors dislodged at sea'";
+const LINES: &str =
+    "IMO, MSC.1/Circ.1620, inspection of mooring equipment including lines, opened in excerpt";
+const ENTRY_DRILL: &str =
+    "IMO, SOLAS III/19.3.3 and 19.3.6, by MSC.350(92), as quoted in summaries, not opened";
+const FIRE_DRILL: &str = "IMO, SOLAS III/19.3.2, from memory, not opened";
+const INDUCTION: &str =
+    "IMO, ISM Code 6.3 and STCW A-VI/1, familiarization, from memory, not opened";
+const SURVEY: &str = "class and statutory annual surveys, from memory, not opened";
 const UK_OEL: &str = "half of the UK 8 h exposure limit: HSE, EH40, from memory, not opened";
 
 #[rustfmt::skip]
@@ -240,6 +248,12 @@ const DEFAULTS: &[Row] = &[
     row("monthly", "30", "d", "how often the monthly windlass round is due", NO_SOURCE, "to be set from the ship's maintenance plan"),
     row("yearly", "365", "d", "how often a sample of the fire hoses is tested", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, yearly; as quoted in summaries, not opened", "as amended by Circ.1516"),
     row("chain_survey", "1825", "d", "how often a cable is ranged and measured", "IACS, unified requirement Z7, special survey every five years; from memory, not opened", "verify with class"),
+    row("marks_look", "365", "d", "how often the marks of a cable are painted and wired anew", NO_SOURCE, "to be set by the ship"),
+    row("lines_look", "90", "d", "how often the mooring lines and fittings are inspected", LINES, "2020; the company's plan says how often, and the number is common practice, no source"),
+    row("drill_entry", "60", "d", "how often entry and rescue are drilled, and how long one drill keeps a person in date", ENTRY_DRILL, "2013; at intervals not exceeding two months"),
+    row("drill_fire", "30", "d", "how often the fire hoses are drilled, and how long one drill keeps a person in date", FIRE_DRILL, "each of the crew takes part in one every month"),
+    row("induction_good_for", "365", "d", "how long an induction to the foredeck keeps a person in date", INDUCTION, "the number is common practice, no source"),
+    row("survey_every", "365", "d", "how often what the surveyor will ask for is gathered", SURVEY, "verify with class and flag"),
     row("sea_look", "24", "h", "how often the sea lashings are looked at, at sea", MARS_200836, "2008"),
     row("lashings_min", "4", "", "least sea lashings, both anchors together", MARS_200836, "2008; two on each anchor"),
     row("grease_points", "1", "", "grease points of the windlass on the ship's plan", NO_SOURCE, "to be set from the maker's book"),

@@ -206,6 +206,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
         how: step.how().to_vec(),
         cautions: step.cautions.clone(),
         kind: step.kind.clone(),
+        place: step.place,
         applies: state.applies,
         words: if spent {
             words::EXPIRED_AFTER_USE.to_owned()

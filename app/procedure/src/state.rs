@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::crew::{Crew, Stamp};
 use crate::definition::{Procedure, Step};
-use crate::event::{ConsentBy, DefectChange, End, Event, RecordedEvent};
+use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
 use crate::gear::Register;
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
@@ -40,6 +40,9 @@ pub struct PastRun {
     pub closed_at_ms: Option<i64>,
     /// It was worked to its end.
     pub completed: bool,
+    /// Whom its steps name that count for who takes part.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub named: Vec<PersonId>,
 }
 
 /// The state of a run. Ask it with [`RunState::view`] and [`crate::check`].
@@ -60,6 +63,28 @@ pub struct RunState {
     pub(crate) statuses: Vec<EventStatus>,
     /// Answers to questions: the answer, the events asked about, and the one that stands.
     pub(crate) rulings: Vec<Ruling>,
+}
+
+/// Lists whom the steps name that count for who takes part, once each.
+fn named(at: &RunAt<'_>) -> Vec<PersonId> {
+    let mut all: Vec<PersonId> = Vec::new();
+    for (s, step) in at.run.procedure.steps().iter().enumerate() {
+        let counts = step.kind.names().is_some_and(|n| n.counts_for.is_some());
+        let Some(Outcome::Names { who }) = at
+            .state(s)
+            .event
+            .filter(|_| counts)
+            .and_then(|i| at.outcome(i))
+        else {
+            continue;
+        };
+        for one in who {
+            if !all.iter().any(|known| known.is_same(one)) {
+                all.push(one.clone());
+            }
+        }
+    }
+    all
 }
 
 /// What the fold knows of one event.
@@ -198,6 +223,7 @@ impl RunState {
                     }
                 )
             }),
+            named: named(&at),
         })
     }
 
@@ -211,12 +237,12 @@ impl RunState {
         self.history.len() >= MOST_ENTRIES
     }
 
-    /// Returns whether people are in a space, or "stop, all stop" stands.
+    /// Returns whether people are in a space, or the work is stopped.
     pub fn is_pressing(&self) -> bool {
         self.is_stopped() || self.has_people_inside()
     }
 
-    /// Returns whether "stop, all stop" stands.
+    /// Returns whether the work is stopped.
     pub fn is_stopped(&self) -> bool {
         RunAt::whole(self, i64::MAX).stopped().is_some()
     }

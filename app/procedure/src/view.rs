@@ -68,7 +68,7 @@ pub struct RunView {
     pub countdowns: Vec<Countdown>,
     /// What must be looked at, worst first.
     pub alarms: Vec<Alarm>,
-    /// "Stop, all stop" stands.
+    /// The work is stopped.
     pub stopped: Option<StopView>,
     /// How and when it was closed.
     pub closed: Option<CloseView>,
@@ -102,6 +102,9 @@ pub struct StepView {
     pub cautions: Vec<String>,
     /// What is asked for.
     pub kind: Kind,
+    /// The place of the drawn foredeck that it is about.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub place: Option<u32>,
     /// It belongs to this run, by what was chosen.
     pub applies: bool,
     /// How it stands.
@@ -385,7 +388,7 @@ pub struct AttendantView {
     pub step: StepId,
 }
 
-/// "Stop, all stop."
+/// The work is stopped.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 pub struct StopView {
     /// Who called it.

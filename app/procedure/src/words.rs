@@ -7,6 +7,7 @@ use crate::event::{
     ConsentBy, DefectChange, Due, DueEvent, End, Event, Grows, LogEntry, MarkAt, Outcome, Severity,
 };
 use crate::gear::{ItemState, Service};
+use crate::ids::PersonId;
 use crate::view::Status;
 use crate::{Decimal, library};
 
@@ -114,6 +115,16 @@ pub(crate) fn consent(by: &str, by_radio: bool, awaiting: bool) -> String {
 
 pub(crate) fn partly_read(read: usize, all: usize) -> String {
     format!("{read} of {all} read")
+}
+
+/// Lists people as they were named.
+pub(crate) fn names(who: &[PersonId]) -> String {
+    let names: Vec<&str> = who.iter().map(PersonId::as_str).collect();
+    names.join(", ")
+}
+
+pub(crate) fn too_few_named(names: &str, at_least: u32) -> String {
+    format!("{names}: at least {at_least} are to be named")
 }
 
 pub(crate) fn counts_differ(count: u32, other: u32, of: &str) -> String {
@@ -286,6 +297,14 @@ pub(crate) fn log(entry: &LogEntry) -> String {
 pub(crate) fn event(event: &Event, said: Option<&str>, crew: &Crew) -> String {
     match event {
         Event::Start { slug, .. } => format!("started: {}", called(slug)),
+        Event::Done {
+            outcome: Outcome::Names { who },
+            ..
+        } => who
+            .iter()
+            .map(|who| crew.name(who))
+            .collect::<Vec<_>>()
+            .join(", "),
         Event::Done { outcome, .. } => outcome_words(outcome, said),
         Event::NotDone { reason, .. } => format!("not done: {reason}"),
         Event::NotSo {
@@ -329,7 +348,7 @@ pub(crate) fn event(event: &Event, said: Option<&str>, crew: &Crew) -> String {
         Event::In { who, .. } => format!("{} in", crew.name(who)),
         Event::Out { who, .. } => format!("{} out", crew.name(who)),
         Event::Attend { who, .. } => format!("{} attends at the hatch", crew.name(who)),
-        Event::Stop { cause } => format!("stop, all stop: {cause}"),
+        Event::Stop { cause } => format!("work stopped: {cause}"),
         Event::Resume { reason } => format!("work may start again: {reason}"),
         Event::AnswerQuestion { stands, reason, .. } => {
             let what = if stands.is_some() {
@@ -373,6 +392,7 @@ fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
         Outcome::Chosen { option } => said.unwrap_or_else(|| option.clone()),
         Outcome::Counted { count } => said.unwrap_or_else(|| count.to_string()),
         Outcome::Item { item } => said.unwrap_or_else(|| item.clone()),
+        Outcome::Names { who } => said.unwrap_or_else(|| names(who)),
         Outcome::Position {
             lat_deg,
             lon_deg,

@@ -17,6 +17,7 @@ mod runs {
     mod library;
     mod messages;
     mod named;
+    mod names;
     mod people;
     mod plain;
     mod rescue;

@@ -33,6 +33,12 @@ fn frozen() -> Vec<(Event, &'static str)> {
             "8201826161820182626f328218d101",
         ),
         (
+            done(Outcome::Names {
+                who: vec!["p".into(), "q".into()],
+            }),
+            "82018261618208818261706171",
+        ),
+        (
             done(Outcome::Chosen {
                 option: "in".into(),
             }),

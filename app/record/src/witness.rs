@@ -1,6 +1,6 @@
 //! Remembers heads of a log and judges each new one: a log only ever grows.
 //!
-//! Whoever reads a log is a witness of it: a phone of the ship's log, the office of the ship's, the ship's
+//! Whoever reads a log is a witness of it: a phone of the ship's roll, the office of the ship's, the ship's
 //! server of its own. A witness keeps the newest signed head and some older ones at widening distances
 //! (all proven to begin the newest), so that one at or below any point to which a backup may be put back
 //! is there to compare.

@@ -43,6 +43,7 @@ pub struct BearingFix {
 }
 
 /// Lines that cut at less than this give no fix.
+/// Source: our own; at 10° an error of 1° in one bearing moves the fix along the other line nearly six times as far as at 90°.
 const LEAST_CUT_DEG: f64 = 10.0;
 /// A fix that has not settled by then does not.
 const MOST_ROUNDS: usize = 30;
@@ -51,6 +52,9 @@ const MOST_ROUNDS: usize = 30;
 ///
 /// The place at which the squares of the bearings' disagreements, each against its own error, come to the least
 /// (Gauss-Newton from the crossing of the two that cut best). A bearing changes by `(cos β, −sin β)/d` a metre east and north.
+///
+/// # Source
+/// Gauss and Newton’s method, in any textbook of survey adjustment; checked against `bearings.py` of the tests, numpy.
 ///
 /// # Errors
 /// [`OutOfRange`] for fewer than two bearings, for lines that cut at less than 10°, for marks that are not on Earth or farther

@@ -161,6 +161,9 @@ pub fn least_length(
 
 /// Returns the length to veer so that `margin` of it lies on the bottom under the force `pull`.
 ///
+/// # Source
+/// Routh, *Analytical Statics*, vol. 1, as [`least_length`], and the margin added.
+///
 /// # Errors
 /// As [`hang`], and unless the margin is 0 or more.
 pub fn length_for(
@@ -213,6 +216,9 @@ pub fn lift_force(chain: &Hang) -> Result<Newtons, OutOfRange> {
 /// Returns the deepest the hawse may be above the seabed for a chain of length `length`.
 ///
 /// The least-length formula solved for h: `h = √(a² + L²) − a`.
+///
+/// # Source
+/// Routh, *Analytical Statics*, vol. 1, as [`least_length`], solved for the height.
 ///
 /// # Errors
 /// [`OutOfRange`] unless length and weight are above 0 and the pull is 0 or more.

@@ -4,8 +4,10 @@ use crate::error::{OutOfRange, within};
 use crate::units::KilogramsPerCubicMetre;
 
 /// Density of sea water that the rules of thumb count with.
+/// Source: common practice, no source.
 pub const SEA_WATER: KilogramsPerCubicMetre = KilogramsPerCubicMetre(1025.0);
 /// Density of air at 15 °C and 1013.25 hPa: ISO 2533 standard atmosphere.
+/// Source: ISO 2533:1975, *Standard Atmosphere*, sea level; from memory, not opened.
 pub const STANDARD_AIR: KilogramsPerCubicMetre = KilogramsPerCubicMetre(1.225);
 
 /// Returns the density of dry air.
@@ -39,6 +41,7 @@ fn surface(salinity: f64, temperature_c: f64) -> Result<(f64, f64), OutOfRange> 
 
 /// Coefficients of specific volume at the surface, m³/kg: row = power of the reduced
 /// temperature, column = power of the reduced root of salinity.
+/// Source: Roquet and others, Ocean Modelling, 2015, the polynomial of 75 terms; from memory of its published code, checked against gsw 3.6.23.
 #[rustfmt::skip]
 const ROQUET_2015: [&[f64]; 7] = [
     &[1.076_999_586_2e-3, -3.103_898_197_6e-4, 6.692_806_703_8e-4, -8.504_793_393_7e-4,
@@ -55,6 +58,7 @@ const ROQUET_2015: [&[f64]; 7] = [
 
 /// Coefficients of potential enthalpy, J/kg: row = power of the reduced root of salinity,
 /// column = power of temperature/40 °C.
+/// Source: IOC, SCOR and IAPSO, *TEOS-10 Manual*, 2010; from memory of its published code, checked against gsw 3.6.23.
 #[rustfmt::skip]
 const POTENTIAL_ENTHALPY: [&[f64]; 8] = [
     &[61.013_624_206_810_71, 168_776.461_380_480_15, -2_735.278_560_511_962_5,

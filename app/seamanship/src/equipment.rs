@@ -106,6 +106,9 @@ pub const TABLE: [EquipmentRow; 23] = [
 
 /// Returns the row of an equipment number: greater than the first, not exceeding the second.
 ///
+/// # Source
+/// As [`SOURCE`] says: IACS UR A1, table 1, partly from memory.
+///
 /// # Errors
 /// [`OutOfRange`] outside the table.
 pub fn equipment(number: f64) -> Result<&'static EquipmentRow, OutOfRange> {

@@ -6,12 +6,12 @@ use crate::error::{OutOfRange, above_zero, at_least_zero, within};
 use crate::units::{Degrees, Kilograms, Metres, Newtons, NewtonsPerMetre, STANDARD_GRAVITY};
 
 /// What the holding comes from, as shown beside it.
-pub const SOURCE: &str = "Coefficients of a P&I club bulletin and a shared ship worksheet, and \
+pub const SOURCE: &str = "Coefficients of Japan P&I Club's bulletin on dragging, from memory, and a ship's worksheet, and \
     the power law of UFC 4-159-03 with NCEL constants, from memory; the band spans them";
 
 /// What a person must know before relying on a holding figure.
-pub const CAUTION: &str = "One anchor held 2300, 1200 and 680 kg at three places of a published \
-    test. Set it with the engines, watch it, and plan with the lower figure.";
+pub const CAUTION: &str = "One anchor held 2300, 1200 and 680 kg at three places of a test \
+    read in excerpt, its title not kept. Set it with the engines, watch it, and plan with the lower figure.";
 
 /// What kind of anchor.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize)]
@@ -100,7 +100,8 @@ pub fn navy_stockless(mass: Kilograms, in_mud: bool) -> Result<Newtons, OutOfRan
 ///
 /// # Source
 /// Club coefficients 3.5 and 3.2 (stockless), 7 and 10 (high holding) in sand and mud from
-/// memory, the last confirmed by a shared ship worksheet; super-high as 4 times the stockless;
+/// memory, the last confirmed by "Critical wind velocity for dragging anchor", a worksheet of one ship, publisher and
+/// year not known, read in excerpt; super-high as 4 times the stockless;
 /// halving and rock: common practice, no source; clay as sand.
 ///
 /// # Errors
@@ -127,7 +128,8 @@ pub fn anchor(kind: AnchorType, mass: Kilograms, ground: Ground) -> Result<Band,
 /// `λ w l`, `λ` 0.75, in mud 1.0.
 ///
 /// # Source
-/// 0.75 of a company training handout and a P&I club, 1.0 in mud of a shared ship worksheet.
+/// 0.75: Japan P&I Club's bulletin on dragging, from memory, not opened. 1.0 in mud: "Critical wind velocity for dragging
+/// anchor", a worksheet of one ship, publisher and year not known, read in excerpt.
 ///
 /// # Errors
 /// [`OutOfRange`] unless the length is 0 or more and the weight above 0.
@@ -198,7 +200,7 @@ mod tests {
 
     #[test]
     fn a_high_holding_anchor_in_mud_agrees_with_the_shared_worksheet() {
-        // Worksheet: 13.35 t at 10, and 39.69 m of 0.233 t/m at 1.0: 133.5 + 9.25 = 142.7 t.
+        // "Critical wind velocity for dragging anchor", as above: 13.35 t at 10, and 39.69 m of 0.233 t/m at 1.0: 133.5 + 9.25 = 142.7 t.
         let band = anchor(AnchorType::HighHolding, Kilograms(13_350.0), Ground::Mud).unwrap();
         near(band.high.0 / STANDARD_GRAVITY / 1000.0, 133.5, 0.01);
         let chain = chain_friction(

@@ -17,6 +17,9 @@ pub const CAUTION: &str = "A steady pull. Gusts, sheering and seas multiply it: 
 
 /// Returns the drag `½ρCAV²` of a body in a stream.
 ///
+/// # Source
+/// The definition of a drag coefficient, in any textbook of fluid mechanics.
+///
 /// # Errors
 /// [`OutOfRange`] unless all are finite and 0 or more.
 pub fn drag(
@@ -31,6 +34,9 @@ pub fn drag(
 }
 
 /// Returns the pressure `½ρV²` of a stream brought to rest.
+///
+/// # Source
+/// Bernoulli, in any textbook of fluid mechanics.
 ///
 /// # Errors
 /// [`OutOfRange`] unless density and speed are finite and 0 or more, the speed up to 150 m/s.
@@ -70,6 +76,7 @@ pub struct Hull {
 }
 
 /// Kinematic viscosity of sea water at 15 °C, m²/s, from memory.
+/// Source: from memory, not opened.
 pub const SEA_WATER_VISCOSITY: f64 = 1.19e-6;
 
 /// Returns the wetted surface of a hull.
@@ -162,6 +169,9 @@ pub struct Resultant {
 ///
 /// The wind is named by where it comes from, the current by where it sets to.
 ///
+/// # Source
+/// The sum of two vectors.
+///
 /// # Errors
 /// [`OutOfRange`] unless the forces are 0 or more and the directions finite.
 pub fn resultant(
@@ -222,6 +232,9 @@ pub const CLASS_ENVELOPE_WAVES: ClassEnvelope = ClassEnvelope {
 ///
 /// `½ m V²`.
 ///
+/// # Source
+/// Mechanics; the water that moves with her is left out.
+///
 /// # Errors
 /// [`OutOfRange`] unless displacement and speed are 0 or more.
 pub fn energy_to_stop_kj(displacement_t: f64, speed: MetresPerSecond) -> Result<f64, OutOfRange> {
@@ -233,8 +246,9 @@ pub fn energy_to_stop_kj(displacement_t: f64, speed: MetresPerSecond) -> Result<
 /// Returns the pull at the end of a sheer, the steady pull times a yaw factor.
 ///
 /// # Source
-/// A shared ship worksheet takes 3; a club bulletin on "horsing" 3 to 5; 1.5 for a calm, snubbed
-/// ship is common practice, no source. An estimate.
+/// "Critical wind velocity for dragging anchor", a worksheet of one ship, publisher and year not known, read in excerpt,
+/// takes 3; Japan P&I Club's bulletin on dragging, from memory, not opened, 3 to 5; 1.5 for a calm, snubbed ship is
+/// common practice, no source. An estimate.
 ///
 /// # Errors
 /// [`OutOfRange`] unless the factor is from 1 to 6 and the pull 0 or more.
@@ -257,8 +271,8 @@ mod tests {
     }
 
     #[test]
-    fn the_wind_load_agrees_with_a_shared_ship_worksheet() {
-        // Worksheet "Critical wind velocity for dragging anchor": 0.125 kgf s²/m⁴, C 0.75,
+    fn the_wind_load_agrees_with_a_ships_worksheet() {
+        // "Critical wind velocity for dragging anchor", a worksheet of one ship, publisher and year not known, read in excerpt: 0.125 kgf s²/m⁴, C 0.75,
         // 1743.18 m², 10 m/s with gust 1.25: R = 12.77 t, T = 3R = 38.3 t.
         let rho = KilogramsPerCubicMetre(0.125 * STANDARD_GRAVITY);
         let r = drag(rho, 0.75, SquareMetres(1743.18), MetresPerSecond(12.5)).unwrap();

@@ -12,8 +12,10 @@ use crate::units::Metres;
 pub use scheme::{Paint, Scheme};
 
 /// Length of a shackle of 15 fathoms: 27.432 m.
+/// Source: the fathom is 1.8288 m by definition; that a shackle is 15 of them is common practice, no source.
 pub const SHACKLE_15_FATHOMS: Metres = Metres(27.432);
 /// Length of a shackle in class rules and of new chain: IACS Rec. 10.
+/// Source: IACS, Recommendation 10, Rev.5, table 1, whose lengths are multiples of it; read in excerpt.
 pub const SHACKLE_METRIC: Metres = Metres(27.5);
 
 /// The lengths of one cable from the anchor to the bitter end.

@@ -1,6 +1,6 @@
 //! The sums as they are called from outside: cases as JSON in, results as JSON out.
 //!
-//! A case is `{"kind": …, "in": {…}}`, its result `{"out": {…}}` or `{"error": "…"}`. The
+//! A case is `{"kind": …, "in": {…}}`, its result `{"out": {…}, "caution": "…"}` or `{"error": "…"}`. The
 //! command line and the HTTP interface both call [`reckon_line`] and [`list`]; nothing here reads
 //! or writes.
 
@@ -137,6 +137,10 @@ const SUMS: [&Sum; 8] = [
     &chain_tables::SUM,
 ];
 
+/// What every answer defers to.
+const DEFER: &str = "An aid to the work: the ship's safety management system, the master's orders, local rules and licensed practice \
+    come first.";
+
 fn names() -> String {
     SUMS.map(|sum| sum.name).join(", ")
 }
@@ -169,10 +173,13 @@ pub fn is_known(name: &str) -> bool {
     SUMS.iter().any(|sum| sum.name == name)
 }
 
-/// Computes one case, and gives `{"out": {…}}` or `{"error": "…"}`.
+/// Computes one case, and gives `{"out": {…}, "caution": "…"}` or `{"error": "…"}`: no figure goes out without what to know
+/// before relying on it.
 pub fn reckon(name: &str, case: &Value) -> Value {
+    let sum = SUMS.iter().find(|sum| sum.name == name);
+    let caution = sum.map_or("", |sum| sum.caution);
     match compute(name, case) {
-        Ok(out) => json!({ "out": out }),
+        Ok(out) => json!({ "out": out, "caution": format!("{caution} {DEFER}") }),
         Err(error) => json!({ "error": error.to_string() }),
     }
 }

@@ -229,8 +229,8 @@ mod tests {
     #[test]
     fn rules_agree_with_the_worked_examples() {
         use CableRule::{FineWeather, Root39, RootForged, RootSpecial, RoughWeather, Scope6};
-        // 1.5 √16 = 6 and 2 √25 = 10 shackles; 39 √25 = 195 m; 3·20 + 90; 4·20 + 145: a page on
-        // "how many shackles", and arithmetic.
+        // 1.5 √16 = 6 and 2 √25 = 10 shackles; 39 √25 = 195 m; 3·20 + 90; 4·20 + 145: the
+        // rules by hand; seen worked in "How many shackles", publisher and year not kept, read in excerpt.
         check(RootForged, 16.0, 6.0 * 27.5);
         check(RootSpecial, 25.0, 10.0 * 27.5);
         check(Root39, 25.0, 195.0);

@@ -19,8 +19,10 @@ pub const CAUTION: &str = "At sea level with standard refraction; at high latitu
     times differ by minutes. In restricted visibility lights are shown by day too.";
 
 /// True height of the Sun's centre when its upper limb shows: 34′ refraction and 16′ radius.
+/// Source: common practice of almanacs, no source.
 pub const RISING: Degrees = Degrees(-0.8333);
 /// Height of the Sun's centre at the ends of civil twilight.
+/// Source: the definition of civil twilight in almanacs; from memory, not opened.
 pub const CIVIL: Degrees = Degrees(-6.0);
 
 /// Whether the Sun passes a height on a day.

@@ -35,6 +35,7 @@ pub struct Interval {
 }
 
 /// How many twelfths of the range have gone by at each sixth of the time.
+/// Source: the rule of twelfths, common practice, no source.
 const TWELFTHS: [f64; 7] = [0.0, 1.0, 3.0, 6.0, 9.0, 11.0, 12.0];
 
 impl Interval {
@@ -95,7 +96,7 @@ impl Interval {
     /// The sixths of the time carry 1, 2, 3, 3, 2, 1 twelfths of the range, evenly within each.
     ///
     /// # Source
-    /// Seamanship handbooks, in general use.
+    /// The rule of twelfths: common practice, no source.
     ///
     /// # Errors
     /// As [`height_cosine`](Self::height_cosine).

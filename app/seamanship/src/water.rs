@@ -20,6 +20,7 @@ pub const CAUTION: &str = "Computed from clean pipe and an even pump. The gauge 
     with the water running, decides.";
 
 /// Dynamic viscosity of sea water at about 20 °C, Pa s.
+/// Source: from memory, not opened.
 pub const SEA_WATER_VISCOSITY_PA_S: f64 = 1.08e-3;
 
 /// A liquid.
@@ -249,6 +250,9 @@ impl Nozzle {
 }
 
 /// Returns the pressure of a column of liquid, `ρ g z`.
+///
+/// # Source
+/// Hydrostatics, with g = 9.80665 m/s².
 ///
 /// # Errors
 /// [`OutOfRange`] if the height is not finite or the density not that of a liquid.

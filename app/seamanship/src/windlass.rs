@@ -20,8 +20,10 @@ pub const CAUTION: &str = "A dead lift: mud, a foul anchor, breaking out and the
     are not in it, nor are a tired motor or hot oil. Never drive the ship with the windlass.";
 
 /// Part of the pull that is left after hawse pipe and bearings, in the class formula.
+/// Source: follows from IACS UR A3 Rev.1, 2019: 0.27 d² for each metre is the weight in water over 0.70; from memory, not opened.
 pub const HAWSE_EFFICIENCY: f64 = 0.70;
 /// Depth up to which class fixes the continuous pull.
+/// Source: IACS UR A3 Rev.1, 2019; from memory, not opened.
 pub const CLASS_DEPTH: Metres = Metres(82.5);
 
 /// Returns the continuous pull that class asks of a windlass.
@@ -153,6 +155,9 @@ pub fn stopper_asked(breaking: Newtons) -> Result<Newtons, OutOfRange> {
 
 /// Returns how long it takes to heave or walk out a length.
 ///
+/// # Source
+/// Arithmetic: length by speed.
+///
 /// # Errors
 /// [`OutOfRange`] unless the length is 0 or more and the speed above 0.
 pub fn heaving_time(length: Metres, speed: MetresPerMinute) -> Result<Minutes, OutOfRange> {
@@ -165,6 +170,9 @@ pub fn heaving_time(length: Metres, speed: MetresPerMinute) -> Result<Minutes, O
 /// Returns the speed over the ground beyond which the chain drives the motor.
 ///
 /// The speed of the chain over the gypsy: 9 m/min is 0.29 kn.
+///
+/// # Source
+/// Arithmetic; that a ship faster than her chain drives the motor is common practice, no source.
 ///
 /// # Errors
 /// [`OutOfRange`] unless the speed is from 1 to 60 m/min.
@@ -179,6 +187,9 @@ pub const TOUCH_SPEED: Knots = Knots(0.1);
 pub const LAY_OUT_SPEED: Knots = Knots(0.5);
 
 /// Returns the power that a pull at a speed takes, without losses.
+///
+/// # Source
+/// Mechanics: force times speed.
 ///
 /// # Errors
 /// [`OutOfRange`] unless both are 0 or more.

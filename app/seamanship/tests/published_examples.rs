@@ -41,8 +41,9 @@ fn inelastic(length: f64, height: f64, weight: NewtonsPerMetre) -> Hang {
 }
 
 #[test]
-fn suspended_length_agrees_with_a_shared_ship_worksheet() {
-    // "Critical wind velocity for dragging anchor": y 26.9 m, T 38.30 t, wc 0.233 t/m, L 137.5 m.
+fn suspended_length_agrees_with_a_ships_worksheet() {
+    // "Critical wind velocity for dragging anchor", a worksheet of one ship, publisher and year not known, read in excerpt:
+    // y 26.9 m, T 38.30 t, wc 0.233 t/m, L 137.5 m.
     let w = NewtonsPerMetre(0.233 * TONNE);
     let chain = inelastic(137.5, 26.9, w);
     let hung = hang(&chain, Newtons(38.30 * TONNE)).expect("in range");
@@ -119,7 +120,8 @@ fn lifted_chains_agree_with_the_formula_by_hand() {
 }
 
 #[test]
-fn lift_force_agrees_with_two_small_craft_theory_pages() {
+fn lift_force_agrees_with_the_formula_by_hand() {
+    // H = w (L² − h²)/(2 h) by hand.
     for (l, kn) in [(110.0, 42.86), (137.5, 67.80)] {
         let lift = lift_force(&inelastic(l, 20.0, weight(28.0))).expect("in range");
         near("H", lift.0 / 1000.0, kn, 0.01);
@@ -173,7 +175,7 @@ fn at(clock: &str) -> UtcMs {
 
 #[test]
 fn tides_agree_with_worked_examples() {
-    // A forum's example with the official table: 5.8 ft (heights in feet: only ratios count).
+    // By hand with the cosine, from an example whose official table gives 5.8 ft; its place was not kept (feet: only ratios count).
     let morning = interval(("03:27", 2.2), ("11:41", 11.4));
     near(
         "07:00",
@@ -233,7 +235,7 @@ fn hourly_shares_of_the_range_are_those_of_the_handbooks() {
 const FRESH: KilogramsPerCubicMetre = KilogramsPerCubicMetre(1000.0);
 
 #[test]
-fn nozzles_agree_with_the_discharge_formula_and_a_fire_ground_card() {
+fn nozzles_agree_with_the_discharge_formula() {
     // 0.666 d² √p by hand, Cd 1, fresh water: mm, bar, l/min, m³/h.
     for (mm, bar, litres, cubic) in [
         (12.0, 2.5, 151.7, 9.10),

@@ -241,3 +241,33 @@ fn chain_tables_agree_with_exact_fractions() {
         expected_cases: 46,
     });
 }
+
+#[test]
+fn every_answer_carries_what_to_know_before_relying_on_it() {
+    for sum in seamanship::reckon::list() {
+        assert!(
+            !sum.caution.trim().is_empty(),
+            "{} has no caution",
+            sum.name
+        );
+        let name = format!("{}.json", sum.name);
+        let path = format!("{}/tests/golden/{name}", env!("CARGO_MANIFEST_DIR"));
+        let text = std::fs::read_to_string(&path).expect("the file is there");
+        let file: Value = serde_json::from_str(&text).expect("JSON");
+        let cases = file["cases"].as_array().expect("a list").iter();
+        let answers: Vec<Value> = cases.map(|case| reckon(sum.name, case)).collect();
+        let answer = answers.iter().find(|answer| answer.get("out").is_some());
+        let said = answer.expect("one that can be reckoned")["caution"].as_str();
+        let said = said.expect("a text");
+        assert!(said.starts_with(sum.caution), "{said}");
+        assert!(said.contains("safety management system"), "{said}");
+    }
+}
+
+#[test]
+fn a_kind_is_found_by_the_name_that_it_had_at_first() {
+    let case = |kind: &str| serde_json::json!({"kind": kind, "in": {"diameter_mm": 60.0, "rho_water": 1025.0, "g": 9.80665}});
+    let now = reckon("chain_tables", &case("offshore_studlink_r4"));
+    assert!(now["out"].is_object(), "{now}");
+    assert_eq!(now, reckon("chain_tables", &case("moorpy_studlink_r4")));
+}

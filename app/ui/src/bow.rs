@@ -2,7 +2,7 @@
 
 pub mod begin;
 pub mod cable_log;
-pub mod duty;
+mod dates;
 mod emergency;
 pub mod enrol;
 mod entries;
@@ -10,6 +10,7 @@ mod fault;
 mod head;
 pub mod home;
 mod people;
+pub mod phone_check;
 pub mod plan;
 mod position;
 mod readings;

@@ -1,4 +1,4 @@
-//! Whether a phone is fit for duty, judged from what it knows of itself. Pure, so that it is tested here.
+//! Whether a phone is ready for the bow, judged from what it knows of itself. Pure, so that it is tested here.
 
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::port::{Fitness, Keeping, Link, Lock};

@@ -7,8 +7,8 @@
     reason = "the macro adds the other outcome: that the file could not be had"
 )]
 
-use crate::bow::duty::DutyPage;
 use crate::bow::enrol::EnrolPage;
+use crate::bow::phone_check::PhoneCheckPage;
 use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
@@ -22,13 +22,17 @@ use crate::port::{KeyCommand, device};
 use crate::ship::card::CardPage;
 use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
+use crate::ship::drills::DrillsPage;
+use crate::ship::foredeck::ForedeckPage;
 use crate::ship::gear::{GearPage, ItemPage, LabelsPage};
-use crate::ship::log::{LogPage, VesselLogPage};
+use crate::ship::marks::MarksPage;
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
 use crate::ship::proof::ProofPage;
+use crate::ship::roll::{RollPage, VesselRollPage};
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
+use crate::ship::survey::SurveyPage;
 use crate::unlock_sheet::UnlockPanel;
 use crate::words::{self, unlock_sheet};
 use leptos::prelude::*;
@@ -105,13 +109,17 @@ enum Ship {
     Labels,
     Item,
     Rounds,
+    Drills,
+    Survey,
+    Foredeck,
+    Marks,
     Crew,
     Settings,
-    Log,
+    Roll,
     Proof,
     Vessels,
     Vessel,
-    VesselLog,
+    VesselRoll,
     Record,
 }
 
@@ -126,13 +134,17 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Labels => of_one_ship(|| view! { <LabelsPage /> }.into_any()),
         Ship::Item => of_one_ship(|| view! { <ItemPage /> }.into_any()),
         Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
+        Ship::Drills => of_one_ship(|| view! { <DrillsPage /> }.into_any()),
+        Ship::Survey => of_one_ship(|| view! { <SurveyPage /> }.into_any()),
+        Ship::Foredeck => of_one_ship(|| view! { <ForedeckPage /> }.into_any()),
+        Ship::Marks => of_one_ship(|| view! { <MarksPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
         Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
-        Ship::Log => view! { <LogPage /> }.into_any(),
+        Ship::Roll => view! { <RollPage /> }.into_any(),
         Ship::Proof => view! { <ProofPage /> }.into_any(),
         Ship::Vessels => view! { <VesselsPage /> }.into_any(),
         Ship::Vessel => view! { <VesselPage /> }.into_any(),
-        Ship::VesselLog => view! { <VesselLogPage /> }.into_any(),
+        Ship::VesselRoll => view! { <VesselRollPage /> }.into_any(),
         Ship::Record => view! { <RecordPage /> }.into_any(),
     })
 }
@@ -162,7 +174,7 @@ pub async fn fetch_for(path: &str) {
     // What cannot be had now is asked for again by the page, which says so.
     let _ = match path {
         "/" | "/bow" => Ok(()),
-        "/bow/enrol" | "/bow/duty" => fetch_bow().await,
+        "/bow/enrol" | "/bow/phone" | "/bow/duty" => fetch_bow().await,
         _ if path.starts_with("/bow/run/") => fetch_bow().await,
         _ => fetch_ship().await,
     };
@@ -182,7 +194,7 @@ pub fn fetch_ahead() {
 #[derive(Debug, Clone, Copy)]
 enum Own {
     Enrol,
-    Duty,
+    PhoneCheck,
     Unlock,
 }
 
@@ -190,7 +202,7 @@ enum Own {
 fn own_page(page: Own) -> Result<AnyView, NotHere> {
     Ok(match page {
         Own::Enrol => view! { <EnrolPage /> }.into_any(),
-        Own::Duty => view! { <DutyPage /> }.into_any(),
+        Own::PhoneCheck => view! { <PhoneCheckPage /> }.into_any(),
         Own::Unlock => view! { <UnlockPanel /> }.into_any(),
     })
 }
@@ -215,17 +227,21 @@ pages! {
     LABELS = ship_page(Ship::Labels);
     ITEM = ship_page(Ship::Item);
     ROUNDS = ship_page(Ship::Rounds);
+    DRILLS = ship_page(Ship::Drills);
+    SURVEY = ship_page(Ship::Survey);
+    FOREDECK = ship_page(Ship::Foredeck);
+    MARKS = ship_page(Ship::Marks);
     CREW = ship_page(Ship::Crew);
     SETTINGS = ship_page(Ship::Settings);
-    LOG = ship_page(Ship::Log);
+    ROLL = ship_page(Ship::Roll);
     PROOF = ship_page(Ship::Proof);
     VESSELS = ship_page(Ship::Vessels);
     VESSEL = ship_page(Ship::Vessel);
-    VESSEL_LOG = ship_page(Ship::VesselLog);
+    VESSEL_ROLL = ship_page(Ship::VesselRoll);
     RECORD = ship_page(Ship::Record);
     RUN = run_page();
     ENROL = own_page(Own::Enrol);
-    DUTY = own_page(Own::Duty);
+    PHONE_CHECK = own_page(Own::PhoneCheck);
     UNLOCK = own_page(Own::Unlock);
 }
 

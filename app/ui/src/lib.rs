@@ -13,7 +13,10 @@ mod app;
 pub mod bow;
 pub mod bridge;
 pub mod document;
+#[cfg(all(test, feature = "ssr"))]
+mod drawn;
 mod fitness;
+mod hold_facts;
 mod journal_clock;
 mod later;
 mod messages;
@@ -23,6 +26,7 @@ pub mod parts;
 mod photo;
 pub mod port;
 mod run_alarms;
+mod run_cautions;
 mod run_links;
 pub mod ship;
 mod ships_marks;

@@ -2,7 +2,7 @@
 //!
 //! Each needs a reason, which is kept with the order; whether it may be given is the engine's to say.
 
-use crate::parts::HoldButton;
+use crate::parts::{Caution, Defer, HoldButton};
 use crate::port::{Device, RecordCommand, device};
 use crate::words;
 use journal::{RunCard, RunId};
@@ -165,6 +165,7 @@ pub fn Orders(
                             .get()
                             .then(|| {
                                 view! {
+                                    <Caution text=words::RESUME_CAUTION />
                                     <Order
                                         run
                                         label=words::RESUME_REASON.text()
@@ -189,6 +190,7 @@ pub fn Orders(
                             act=words::BREAK_OFF.text()
                             event=|remark| Event::Close { end: End::BrokenOff, remark }
                         />
+                        <Defer />
                     </details>
                 </section>
             }
@@ -205,6 +207,7 @@ fn GoOn(run: RunId, fault: Fault) -> impl IntoView {
                 {words::GO_ON} ": " {fault.instruction}
             </summary>
             <p class="sheet-words">{fault.standing}</p>
+            <Caution text=words::GO_ON_CAUTION />
             <Order
                 run
                 label=words::GO_ON_REASON.text()
@@ -212,5 +215,22 @@ fn GoOn(run: RunId, fault: Fault) -> impl IntoView {
                 event=move |reason| Event::GoOn { step: step.clone(), reason }
             />
         </details>
+    }
+}
+
+#[cfg(all(test, feature = "ssr"))]
+mod tests {
+    use super::*;
+    use crate::drawn::{drawn, shows};
+
+    #[test]
+    fn going_on_all_the_same_says_what_can_come_of_it() {
+        let fault = Fault {
+            step: StepId::new("brakes"),
+            instruction: "Band brakes on".to_owned(),
+            standing: "not so".to_owned(),
+        };
+        let html = drawn(|| view! { <GoOn run=record::RecordId([0; 32]) fault /> });
+        assert!(shows(&html, words::GO_ON_CAUTION.text()), "{html}");
     }
 }

@@ -4,16 +4,20 @@
 pub mod card;
 pub mod crew;
 pub mod defects;
+pub mod drills;
 mod editor;
+pub mod foredeck;
 pub mod gear;
 mod in_force;
 mod limits;
-pub mod log;
+pub mod marks;
 pub mod procedure;
 pub mod procedures;
 pub mod proof;
+pub mod roll;
 pub mod rounds;
 pub mod settings;
+pub mod survey;
 mod trial;
 pub mod trouble;
 

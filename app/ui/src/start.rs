@@ -1,9 +1,9 @@
 //! The first page: where am I, and where do I go.
 
-use crate::parts::LightSwitch;
+use crate::parts::{Defer, LightSwitch};
 use crate::port::{DeviceState, SystemCommand, device};
 use crate::words;
-use crate::words::log as log_words;
+use crate::words::roll as roll_words;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -58,14 +58,14 @@ pub fn StartPage() -> impl IntoView {
                 {place("/office", words::OFFICE.text(), words::OFFICE_FOR.text())}
             </nav>
             <p class="start-ways">
-                <A href="/log">{log_words::LOG}</A>
+                <A href="/roll">{roll_words::ROLL}</A>
                 " · "
-                <A href="/proof">{log_words::PROOF}</A>
+                <A href="/proof">{roll_words::PROOF}</A>
                 " · "
                 // A text of the server's, and no page of the program.
                 <a href="/notices.txt" rel="external">{words::NOTICES.text()}</a>
             </p>
-            <p class="start-defer">{words::DEFER}</p>
+            <Defer />
         </div>
     }
 }

@@ -5,13 +5,14 @@
 pub mod catalogue;
 pub mod crew;
 pub mod engine;
+pub mod forward;
 pub mod gear;
 mod language;
-pub mod log;
 pub mod parts;
 pub mod plan;
 pub mod proof;
 pub mod pseudo;
+pub mod roll;
 pub mod ship;
 pub mod unlock_sheet;
 mod word;

@@ -28,7 +28,7 @@ pub fn round(client: Rc<Client>) -> Result<Work<Result<(), SyncError>>, NotHere>
     Ok(Box::pin(async move { sync::round(&client).await }))
 }
 
-/// Shows what was found out before about the ship's log.
+/// Shows what was found out before about the ship's roll.
 #[wasm_split(bow, fallible)]
 pub fn open_log(client: Rc<Client>) -> Result<Work<Result<(), StoreError>>, NotHere> {
     Ok(Box::pin(async move { log::open(&client).await }))

@@ -11,8 +11,6 @@ mod client;
 #[cfg(target_arch = "wasm32")]
 mod commands;
 #[cfg(target_arch = "wasm32")]
-mod duty;
-#[cfg(target_arch = "wasm32")]
 mod enrol;
 #[cfg(target_arch = "wasm32")]
 mod geolocation;
@@ -32,6 +30,8 @@ mod live;
 mod log;
 #[cfg(target_arch = "wasm32")]
 mod people;
+#[cfg(target_arch = "wasm32")]
+mod phone_check;
 #[cfg(target_arch = "wasm32")]
 mod phone_lock;
 #[cfg(target_arch = "wasm32")]

@@ -28,10 +28,10 @@ pub enum LogError {
     #[error(transparent)]
     Http(#[from] HttpError),
     /// The head is not rightly signed.
-    #[error("the head of the ship's log is not right: {0}")]
+    #[error("the head of the ship's roll is not right: {0}")]
     Checkpoint(#[from] CheckpointFault),
     /// The proof is not there.
-    #[error("the head of the ship's log cannot be judged: {0}")]
+    #[error("the head of the ship's roll cannot be judged: {0}")]
     Unjudged(#[from] Unjudged),
     /// An answer cannot be read.
     #[error("the ship's answer about her log cannot be read: {0}")]
@@ -66,7 +66,7 @@ pub async fn read(client: &Client, trouble: &Trouble, reason: &str) {
     }
 }
 
-/// Looks at the head of the ship's log; a head that is new is to be proved.
+/// Looks at the head of the ship's roll; a head that is new is to be proved.
 pub async fn look(client: &Client, vessel: VesselId) -> Result<(), LogError> {
     forget_what_was_read(client).await?;
     let rewritten = |trouble: &Trouble| trouble.found == Found::Rewritten;

@@ -111,7 +111,7 @@ fn wake_on_events(client: &Rc<Client>) {
     wake.forget(); // for as long as the page lives
 }
 
-/// Sends what the ship lacks, fetches what this device lacks, and looks at the ship's log.
+/// Sends what the ship lacks, fetches what this device lacks, and looks at the ship's roll.
 pub async fn round(client: &Client) -> Result<(), SyncError> {
     let Some(own) = client.own.get() else {
         return Ok(());

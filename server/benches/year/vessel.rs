@@ -172,7 +172,7 @@ impl Vessel {
                 _ if number % 40 == 7 && record == 5 => Event::NotSo {
                     step: step.id.clone(),
                     severity: Severity::Watch,
-                    text: "a weep at the joint".to_owned(),
+                    text: "a stiff stopper pin".to_owned(),
                     photo: None,
                     terms: None,
                 },

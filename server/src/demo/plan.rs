@@ -71,13 +71,14 @@ mod tests {
     #[test]
     fn the_demos_plan_is_sound_and_orders_what_the_demo_lets_out() {
         let from = 1_795_600_000_000;
-        let plan = input("Aldermere", (43.512, 7.061), from, from + 20 * 3_600_000);
+        let plan = input("Aldermere", (-43.512, -20.061), from, from + 20 * 3_600_000);
         let out = work_out(&plan);
         assert!(out.depth.result.unwrap().is_enough);
         assert!(out.proposed.result.as_ref().unwrap().length.fit.fits());
         assert!(out.room.result.unwrap().is_clear);
         assert!(!out.limits.result.unwrap().is_exceeded);
-        let Body::Plan(body) = body("Aldermere", (43.512, 7.061), from, from + 1).unwrap() else {
+        let Body::Plan(body) = body("Aldermere", (-43.512, -20.061), from, from + 1).unwrap()
+        else {
             panic!("a plan");
         };
         let shackles = super::super::walk::SHACKLES;

@@ -21,6 +21,8 @@ pub enum Ending {
 
 /// More acts than any procedure needs: the walk has lost its way.
 const MOST_ACTS: usize = 400;
+/// The step at which the demo's defect is found.
+const FOUND_AT: &str = "walk-round";
 /// Shackles that the demo lets out.
 pub const SHACKLES: i64 = 6;
 
@@ -93,7 +95,7 @@ impl<'a, 'k> Story<'a, 'k> {
                 }
                 Next::Close | Next::Stuck(_) => return self.close(run, &view),
             };
-            if defect_is_due && view.progress.passed * 3 >= view.progress.total * 2 {
+            if defect_is_due && step.id.as_str() == FOUND_AT {
                 defect_is_due = false;
                 self.defect(run, step)?;
             }
@@ -130,7 +132,7 @@ impl<'a, 'k> Story<'a, 'k> {
         let event = Event::NotSo {
             step: step.id.clone(),
             severity: Severity::Watch,
-            text: "Weep at the hydraulic joint under the port motor, wiped, two drops a minute"
+            text: "Pin of the starboard chain stopper is stiff: greased, goes home by hand, still binds"
                 .to_owned(),
             photo: None,
             terms: None,
@@ -138,7 +140,7 @@ impl<'a, 'k> Story<'a, 'k> {
         self.say(self.second, run, event)?;
         let event = Event::GoOn {
             step: step.id.clone(),
-            reason: "a weep, watched; the engineer has been told".to_owned(),
+            reason: "the pin goes home and locks; watched, the engineer has been told".to_owned(),
         };
         self.say(self.officer, run, event)
     }
@@ -214,8 +216,8 @@ impl Answers for Told<'_> {
 
     fn position(&self) -> (Decimal, Decimal, Option<Decimal>) {
         let plain = Plainly.position();
-        let lat_deg = Decimal::new(435_121, 4).unwrap_or(plain.0);
-        let lon_deg = Decimal::new(70_614, 4).unwrap_or(plain.1);
+        let lat_deg = Decimal::new(-435_121, 4).unwrap_or(plain.0);
+        let lon_deg = Decimal::new(-200_614, 4).unwrap_or(plain.1);
         (lat_deg, lon_deg, None)
     }
 

@@ -69,6 +69,7 @@ fn given(procedure: Option<&Procedure>, event: &Event) -> (Option<StepId>, Vec<G
             Outcome::Reading { point, value } => vec![read(kind, point, *value)],
             Outcome::Chosen { option } => vec![Given::plain(option)],
             Outcome::Item { item } => vec![Given::plain(item)],
+            Outcome::Names { who } => who.iter().map(|one| Given::plain(one.as_str())).collect(),
             Outcome::Counted { count } => {
                 let unit = match kind {
                     Some(Kind::Count(count)) => count.of.clone(),

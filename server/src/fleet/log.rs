@@ -51,7 +51,7 @@ impl Fleet {
         Ok(answer)
     }
 
-    /// Keeps what the office holds against this ship's log.
+    /// Keeps what the office holds against this ship's roll.
     ///
     /// # Errors
     /// [`FleetError`] if the store fails.

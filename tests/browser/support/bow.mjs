@@ -44,7 +44,7 @@ export async function enrol(page, ship, name, pin = PIN) {
   await page.getByLabel(say('unlock_sheet.CODE')).fill(ship.codeFor(name));
   await page.getByRole('button', { name: say('unlock_sheet.ASK') }).click();
   await page.getByText(says('unlock_sheet.you_are', { name })).waitFor(PATIENCE);
-  await page.getByRole('link', { name: say('unlock_sheet.TO_DUTY') }).click();
+  await page.getByRole('link', { name: say('unlock_sheet.TO_PHONE_CHECK') }).click();
   await page.getByRole('link', { name: say('unlock_sheet.TO_BOW') }).click();
   await page.waitForURL('**/bow', PATIENCE);
   await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...PATIENCE });

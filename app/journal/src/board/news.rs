@@ -36,7 +36,7 @@ pub struct BoardNews {
     /// The plans.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub plans: Option<Vec<PlanCard>>,
-    /// What is wrong with the ship's log.
+    /// What is wrong with the ship's roll.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub log: Option<Vec<crate::log::Trouble>>,
     /// What is wrong with the server.

@@ -6,6 +6,7 @@ mod away;
 mod bodies;
 mod cables;
 mod catalogue;
+mod drills;
 mod edition;
 mod forks;
 mod gear;

@@ -29,6 +29,10 @@ pub struct People {
     #[n(2)]
     #[serde(default)]
     pub watch: Option<Watch>,
+    /// The procedures for which whoever goes in or attends should be in date, by their short names.
+    #[n(3)]
+    #[serde(default)]
+    pub in_date: Option<Vec<String>>,
 }
 
 /// How people inside a space are watched over from outside.
@@ -72,6 +76,7 @@ impl KindRules for People {
             call_every,
             at_least,
             watch: (watch != Watch::default()).then_some(watch),
+            in_date: file.slugs("in_date"),
         })
     }
 
@@ -80,6 +85,7 @@ impl KindRules for People {
             what: What::People {
                 at_least: self.at_least,
                 attendant: self.is_attended(),
+                in_date: self.in_date.as_deref().unwrap_or_default(),
             },
             points: self.points(),
             every: self.call_every.as_ref(),

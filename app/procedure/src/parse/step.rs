@@ -7,6 +7,7 @@ use super::{ABOARD, FileTable, Notes, Placed, place};
 use crate::definition::{Condition, Need, NeedState, OnFault, Skip, Step};
 use crate::ids::{Role, StepId};
 use crate::kind::{self, Kind};
+use crate::places;
 
 pub(super) fn read_step(
     notes: &mut Notes<'_>,
@@ -61,6 +62,16 @@ pub(super) fn read_step(
     let how = fields.texts(notes, "how");
     let uses = fields.texts(notes, "uses");
     let again = fields.yes_or_no(notes, "again");
+    let place_number = fields.whole(notes, "place");
+    if let Some(number) = place_number
+        && notes.slugs.is_some()
+        && places::numbered(number).is_none()
+    {
+        notes.mistake(
+            place(table, "place", at),
+            format!("'place' names {number}, but the drawn foredeck has no place of that number"),
+        );
+    }
     // Where the kind cannot be read, nobody knows which other keys it would have taken.
     let kind = kind?;
     if again && (second || good_for.is_some() || on_fault == OnFault::Stop || !may_be_again(&kind))
@@ -94,6 +105,7 @@ pub(super) fn read_step(
         how: how.filter(|lines| !lines.is_empty()),
         uses: uses.filter(|gear| !gear.is_empty()),
         again: again.then_some(true),
+        place: place_number,
     })
 }
 

@@ -56,6 +56,16 @@ impl<'r> FileTable<'r, '_, '_, '_> {
         self.fields.need_name(self.notes, key)
     }
 
+    /// Takes a list of procedures by their short names; each is one of the library or of the ship.
+    pub fn slugs(&mut self, key: &'static str) -> Option<Vec<String>> {
+        let slugs = self.fields.texts(self.notes, key)?;
+        let at = self.fields.place(key);
+        for slug in &slugs {
+            self.notes.check_slug(at, key, slug);
+        }
+        (!slugs.is_empty()).then_some(slugs)
+    }
+
     /// Takes one of some words.
     pub fn word<T: Copy>(&mut self, key: &'static str, words: &[(&str, T)]) -> Option<T> {
         self.fields.word(self.notes, key, words)

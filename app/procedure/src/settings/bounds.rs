@@ -77,6 +77,12 @@ const OEL_CO2: &str =
 const CLASS_WEAR: &str = "class practice, 12 % of diameter";
 const CLASS_SURVEY: &str =
     "IACS, unified requirement Z7: five years and a few months at most; from memory, not opened";
+const TWO_MONTHS: &str =
+    "SOLAS III/19.3.3: at least once every two months; from memory, not opened";
+const ONE_MONTH: &str =
+    "SOLAS III/19.3.2: each of the crew in at least one every month; from memory, not opened";
+const A_YEAR: &str =
+    "class practice, a year with three months on either side; from memory, not opened";
 const MIXING: &str = "occupational-health guidelines, 1 to 10";
 
 /// Name; least, usual from, usual to, most; source of the outer two.
@@ -123,6 +129,12 @@ const BOUNDS: &[(&str, &str, &str, &str, &str, &str)] = &[
     ("monthly", "1", "7", "31", "45", NO_SOURCE),
     ("yearly", "1", "180", "366", "400", NO_SOURCE),
     ("chain_survey", "30", "180", "1830", "2200", CLASS_SURVEY),
+    ("marks_look", "30", "90", "366", "800", NO_SOURCE),
+    ("lines_look", "7", "30", "183", "366", NO_SOURCE),
+    ("drill_entry", "7", "14", "61", "62", TWO_MONTHS),
+    ("drill_fire", "7", "7", "31", "31", ONE_MONTH),
+    ("induction_good_for", "30", "90", "366", "1100", NO_SOURCE),
+    ("survey_every", "90", "180", "366", "460", A_YEAR),
     ("sea_look", "1", "4", "24", "24", NO_SOURCE),
     ("lashings_min", "2", "4", "12", "20", NO_SOURCE),
     ("grease_points", "1", "1", "60", "200", NO_SOURCE),

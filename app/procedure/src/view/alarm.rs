@@ -116,7 +116,7 @@ pub enum AlarmLevel {
 pub enum AlarmKind {
     /// The rescue team is in the space.
     ManDown,
-    /// "Stop, all stop" stands.
+    /// The work is stopped.
     Stopped,
     /// People are in the space who should not be.
     Inside,

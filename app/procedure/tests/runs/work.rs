@@ -450,6 +450,7 @@ fn a_need_across_runs_holds_a_step_until_it_is_met_or_the_officer_lets_it_go() {
         started_at_ms: 0,
         closed_at_ms: Some(scene.now - age),
         completed,
+        named: Vec::new(),
     };
     let cases = [
         (test(30 * day, true), false),
@@ -461,6 +462,7 @@ fn a_need_across_runs_holds_a_step_until_it_is_met_or_the_officer_lets_it_go() {
         started_at_ms: 0,
         closed_at_ms: None,
         completed: false,
+        named: Vec::new(),
     };
     for (run, met) in cases.clone() {
         scene.past = vec![run.clone()];

@@ -10,6 +10,7 @@ use crate::units::{
 
 /// Part of the wave height that she throws back: all of it, as only then the figure is a bound. Head to sea R² is said
 /// to be 0.1 to 0.3, but that is a poor prediction, and a plan says "at most".
+/// Source: Maruo, 1960, as the load stands in `load`; from memory, not opened.
 const REFLECTED: f64 = 1.0;
 
 /// The pull as a function of the wind: `yaw (½ρCA V² + others)`.

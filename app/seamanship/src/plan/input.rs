@@ -214,7 +214,8 @@ pub struct Danger {
 }
 
 impl PlanInput {
-    /// An example: the invented motor yacht *Aldermere* in an invented bay.
+    /// An example: the invented motor yacht *Aldermere* in an invented bay, placed in the open South Atlantic, where there
+    /// is neither land nor ground to anchor on.
     pub fn aldermere_demo() -> Self {
         const HOUR: i64 = 3_600_000;
         // 2026-11-25 12:00 UTC.
@@ -237,8 +238,8 @@ impl PlanInput {
         Self {
             place: Place {
                 name: "Sorrel Bay".to_owned(),
-                latitude_deg: 43.416_70,
-                longitude_deg: 6.856_70,
+                latitude_deg: -43.416_70,
+                longitude_deg: -20.856_70,
                 charted_depth_m: 11.5,
                 ground: Ground::Sand,
                 room_radius_m: None,
@@ -300,20 +301,20 @@ impl PlanInput {
             dangers: vec![
                 Danger {
                     name: "Wren Rock".to_owned(),
-                    latitude_deg: 43.418_90,
-                    longitude_deg: 6.859_10,
+                    latitude_deg: -43.414_50,
+                    longitude_deg: -20.854_30,
                     charted_depth_m: Some(1.4),
                 },
                 Danger {
                     name: "Moored fish cages".to_owned(),
-                    latitude_deg: 43.413_60,
-                    longitude_deg: 6.852_40,
+                    latitude_deg: -43.419_80,
+                    longitude_deg: -20.861_00,
                     charted_depth_m: None,
                 },
                 Danger {
                     name: "Two-metre contour".to_owned(),
-                    latitude_deg: 43.419_80,
-                    longitude_deg: 6.854_50,
+                    latitude_deg: -43.413_60,
+                    longitude_deg: -20.858_90,
                     charted_depth_m: Some(2.0),
                 },
             ],

@@ -30,7 +30,8 @@ pub(super) const SUM: Sum = Sum {
             compute: rows,
         },
         Kinds {
-            names: &["moorpy_studlink_r4"],
+            // The second name is what it was called at first.
+            names: &["offshore_studlink_r4", "moorpy_studlink_r4"],
             inputs: OFFSHORE_IN,
             outputs: OFFSHORE_OUT,
             compute: offshore,

@@ -3,6 +3,7 @@
 use crate::position::Position;
 
 /// Terrestrial less universal time, seconds, held at its value about 2026.
+/// Source: extrapolated from published tables, from memory, not opened; a second of it moves no event by a second.
 const DELTA_T_S: f64 = 69.2;
 
 fn sin_deg(angle: f64) -> f64 {

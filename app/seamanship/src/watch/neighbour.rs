@@ -19,8 +19,10 @@ const GONE_MS: i64 = 15 * 60_000;
 /// How long a track is looked at.
 const TRACK_MS: i64 = 10 * 60_000;
 /// What moves slower may as well swing.
+/// Source: our own, common practice, no source.
 const SLOW_KN: f64 = 1.5;
 /// What moves faster is under way.
+/// Source: our own, common practice, no source.
 const FAST_KN: f64 = 3.0;
 
 /// A ship that is heard.
@@ -50,6 +52,7 @@ pub(super) struct Neighbours {
 }
 
 /// Metres a second in a knot.
+/// Source: the international nautical mile, by definition.
 const KNOT: f64 = 1852.0 / 3600.0;
 
 impl Neighbours {

@@ -28,6 +28,7 @@ pub(super) struct Distance {
 }
 
 /// What the antenna's offset is taken for where neither it nor the ship's length is known.
+/// Source: our own: the length of a ship as this program is for.
 const UNKNOWN_OFFSET_M: f64 = 50.0;
 
 /// Returns how far she is from the anchor in a slot.

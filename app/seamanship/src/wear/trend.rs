@@ -29,11 +29,14 @@ pub struct Renewal {
     pub latest: Option<UtcMs>,
 }
 
+/// A year of 365.25 days, seconds. Source: by definition.
 const YEAR_S: f64 = 365.25 * 86_400.0;
 /// Beyond this many years from the last measurement nothing is said.
+/// Source: our own.
 const HORIZON_YEARS: f64 = 60.0;
 
 /// Student's t for 95 %, two-sided, 1 to 10 degrees of freedom: any statistical table.
+/// Source: computed from the definition; any statistical table has them.
 const STUDENT_95: [f64; 10] = [
     12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228,
 ];

@@ -227,7 +227,7 @@ impl Night {
     /// Writes the night, a line each sentence.
     pub fn lines(&self) -> String {
         let mut dice = Dice(self.seed);
-        let (lat0, lon0) = (43.5, 7.02);
+        let (lat0, lon0) = (-43.5, -20.02);
         let (north_m, east_m) = (111_110.0, 111_320.0 * f64::to_radians(lat0).cos());
         let anchor0 = (
             self.number("/anchor/lat", lat0),

@@ -246,7 +246,7 @@ pub fn start() -> AnyView {
                     <span class="quiet">"Tam Orrin, since 09:04"</span>
                 </a>
             </section>
-            <p class="start-defer">"This program helps the crew keep the order of the work and the proof of it. The ship's safety management system, local rules and the master's judgement stand above it."</p>
+            <p class="defer">"This program helps the crew keep the order of the work and the proof of it. The ship's safety management system, local rules and the master's judgement stand above it."</p>
         </div>
     }
     .into_any()

@@ -109,7 +109,7 @@ pub fn record() -> AnyView {
             "31 records of 2 devices, each signature checked against the ship's authority key."
                 .into(),
             "Each device's chain is whole: no number is missing and none appears twice.".into(),
-            "The ship's log of 25 Nov 2026 holds all of them.".into(),
+            "The roll of records of 25 Nov 2026 holds all of them.".into(),
         ],
         broken: vec![],
         checked: "Checked 25 Nov 2026, 09:40 UTC.".into(),

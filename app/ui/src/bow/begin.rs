@@ -1,6 +1,6 @@
 //! Starting a procedure: the choices that decide which steps belong to the work are asked first.
 
-use crate::parts::{Answer, Choice};
+use crate::parts::{Answer, Caution, Choice, Defer};
 use crate::port::{Device, RecordCommand, device};
 use crate::{time, words};
 use journal::board::run_card;
@@ -167,7 +167,10 @@ pub fn Procedures() -> impl IntoView {
                 <A href="/rounds">{words::ROUNDS}</A>
                 <A href="/defects">{words::DEFECTS}</A>
                 <A href="/procedures">{words::PROCEDURES}</A>
+                <A href="/foredeck">{words::forward::FOREDECK}</A>
+                <A href="/drills">{words::forward::DRILLS}</A>
             </p>
+            <Defer />
         }
         .into_any(),
     }
@@ -226,10 +229,14 @@ pub fn Choices(
             </A>
         }
     });
+    let cautions = procedure.cautions().iter();
+    let cautions = cautions.map(|text| view! { <Caution text=text.clone() /> });
+    let cautions = cautions.collect_view();
     view! {
         <div class="start-choices">
             <h3 class="procedure-title">{procedure.title().to_owned()}</h3>
             {already}
+            {cautions}
             {keys}
             <button
                 type="button"
@@ -246,6 +253,7 @@ pub fn Choices(
             <button type="button" class="button" on:click=move |_| asking.set(None)>
                 {words::CANCEL}
             </button>
+            <Defer />
         </div>
     }
 }
@@ -258,6 +266,26 @@ mod tests {
         let mut all = procedure::library::all().into_iter();
         all.find(|procedure| procedure.slug() == slug)
             .expect("it is in the library")
+    }
+
+    #[cfg(feature = "ssr")]
+    #[test]
+    fn a_procedures_own_cautions_stand_where_it_is_begun() {
+        let procedure = Arc::new(named("letting-go"));
+        let cautions = procedure.cautions().to_vec();
+        let choices = || {
+            let asking = RwSignal::new(None);
+            view! { <Choices procedure asking /> }
+        };
+        let html = crate::drawn::drawn(choices);
+        assert!(!cautions.is_empty());
+        for caution in &cautions {
+            assert!(crate::drawn::shows(&html, caution), "{caution}: {html}");
+        }
+        assert!(
+            crate::drawn::shows(&html, crate::words::DEFER.text()),
+            "{html}"
+        );
     }
 
     #[test]

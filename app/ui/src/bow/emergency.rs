@@ -120,7 +120,7 @@ pub fn EmergencyKeys(stops: Stops) -> impl IntoView {
                 <div class="bow-emergency">
                     {people.map(|_| view! { <HoldButton label=words::MAN_DOWN_KEY on_held=down /> })}
                     {may_drag.then(|| view! { <HoldButton label=words::DRAGGING_KEY on_held=drag /> })}
-                    {stops.then(|| view! { <HoldButton label=words::STOP_ALL on_held=stop /> })}
+                    {stops.then(|| view! { <HoldButton label=words::STOP_WORK on_held=stop /> })}
                 </div>
             }
         })

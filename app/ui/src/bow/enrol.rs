@@ -350,8 +350,8 @@ fn Done(device: Device) -> impl IntoView {
     let go_on = move || {
         let Some(chain) = short_pin(device) else {
             return view! {
-                <A href="/bow/duty" attr:class="button is-primary enrol-button">
-                    {words::TO_DUTY}
+                <A href="/bow/phone" attr:class="button is-primary enrol-button">
+                    {words::TO_PHONE_CHECK}
                 </A>
             }
             .into_any();

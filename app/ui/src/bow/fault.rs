@@ -4,7 +4,7 @@ mod terms;
 
 use super::run::working;
 use super::sheet::{SheetMode, sheet_state};
-use crate::parts::ActionSheet;
+use crate::parts::{ActionSheet, Caution};
 use crate::photo::TakePhoto;
 use crate::words;
 use leptos::prelude::*;
@@ -124,6 +124,9 @@ fn ReasonForm(
     act: &'static str,
     #[prop(into)] event: Callback<String, Event>,
     on_back: Callback<()>,
+    /// What can hurt someone by it.
+    #[prop(optional, into)]
+    caution: Option<String>,
 ) -> impl IntoView {
     let working = working();
     let text = RwSignal::new(String::new());
@@ -141,6 +144,7 @@ fn ReasonForm(
             state=sheet_state(move || Some(asked()))
         >
             <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
+            {caution.map(|text| view! { <Caution text /> })}
             <Words label text />
         </ActionSheet>
     }
@@ -159,6 +163,7 @@ pub fn NotDoneForm(
             label=words::WHY_NOT_DONE.text()
             act=words::NOT_DONE_INSTEAD.text()
             event=move |reason| Event::NotDone { step: id.clone(), reason }
+            caution=words::NOT_DONE_CAUTION.to_owned()
             on_back=Callback::new(move |()| on_back())
         />
     }
@@ -177,6 +182,7 @@ pub fn GoOnForm(
             label=words::GO_ON_REASON.text()
             act=words::GO_ON.text()
             event=move |reason| Event::GoOn { step: id.clone(), reason }
+            caution=words::GO_ON_CAUTION.to_owned()
             on_back=Callback::new(move |()| on_back())
         />
     }

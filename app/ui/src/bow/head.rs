@@ -1,7 +1,7 @@
 //! The head of every page at the bow: where I am, the light, the honest line about the ship, notices.
 
-use super::duty::DutyLink;
 use super::emergency::{EmergencyKeys, Stops};
+use super::phone_check::PhoneCheckLink;
 use crate::journal_clock::CLOCK_TOLERANCE_S;
 use crate::parts::{Banner, LightButton, Notice, SyncLine, SyncState};
 use crate::port::{DeviceState, SystemCommand, device};
@@ -88,7 +88,7 @@ pub fn BowHead(
                 <SyncLine state=sync_state() />
                 {match children {
                     Some(children) => children(),
-                    None if at == At::List => view! { <DutyLink /> }.into_any(),
+                    None if at == At::List => view! { <PhoneCheckLink /> }.into_any(),
                     None => ().into_any(),
                 }}
             </div>

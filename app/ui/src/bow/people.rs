@@ -1,9 +1,11 @@
 //! Who is inside the space and who attends at the hatch: in and out, one press each, counted on the bridge.
 
+use super::dates::{Offered, offered};
 use super::readings::{Readings, ReadingsForm};
 use super::run::{Working, working};
 use super::sheet::{SheetMode, StepHead, sheet_state, to_fault};
 use crate::parts::{ActionSheet, Caution, SheetState};
+use crate::port::device;
 use crate::run_links::name_in;
 use crate::{time, words};
 use journal::Person;
@@ -27,7 +29,7 @@ enum Asking {
 }
 
 /// Returns the person whom a name that was typed means: one of the crew by name or identity, or a visitor.
-fn named(crew: &[Person], typed: &str) -> Option<PersonId> {
+pub(super) fn named(crew: &[Person], typed: &str) -> Option<PersonId> {
     let typed = PersonId::new(typed.split_whitespace().collect::<Vec<_>>().join(" "));
     if typed.is_nobody() {
         return None;
@@ -47,7 +49,11 @@ pub fn PeopleSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     move || match asking.get() {
         Asking::List => view! { <List step=step.clone() side asking /> }.into_any(),
         Asking::In | Asking::Rescue | Asking::Attendant => {
-            view! { <WhoSheet step=step.id.clone() who=asking.get_untracked() back /> }.into_any()
+            let people = step.kind.people();
+            let in_date = people.and_then(|people| people.in_date.clone());
+            let in_date = in_date.unwrap_or_default();
+            view! { <WhoSheet step=step.id.clone() in_date who=asking.get_untracked() back /> }
+                .into_any()
         }
         Asking::Air => view! { <AirSheet step=step.clone() back /> }.into_any(),
     }
@@ -229,8 +235,9 @@ fn worst_alarm(card: Memo<Option<RunCard>>) -> impl IntoView {
 
 /// Asks for one person: of the crew by a key, or a visitor by name.
 #[component]
-fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
+fn WhoSheet(step: StepId, in_date: Vec<String>, who: Asking, back: Callback<()>) -> impl IntoView {
     let working = working();
+    let device = device();
     let typed = RwSignal::new(String::new());
     let event = move |who_is: PersonId| {
         let step = step.clone();
@@ -260,7 +267,10 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
             refused.get()
         }
     });
-    let key = move |member: Person| {
+    let key = move |Offered {
+                        person: member,
+                        not_in_date,
+                    }: Offered| {
         let event = event(PersonId::new(member.id));
         let why = working.refusal(&event);
         let is_refused = why.is_some();
@@ -275,17 +285,14 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
                 }
             >
                 <span>{member.name}</span>
+                {not_in_date.map(|said| view! { <small class="key-why not-in-date">{said}</small> })}
                 {why.map(|why| view! { <small class="key-why">{why}</small> })}
             </button>
         }
     };
     let keys = move || {
-        working
-            .crew
-            .get()
-            .into_iter()
-            .map(key.clone())
-            .collect_view()
+        let crew = offered(device, working.crew.get(), &in_date);
+        crew.into_iter().map(key.clone()).collect_view()
     };
     view! {
         <ActionSheet
@@ -301,6 +308,7 @@ fn WhoSheet(step: StepId, who: Asking, back: Callback<()>) -> impl IntoView {
             state
         >
             <h2 class="sheet-title">{label}</h2>
+            {(who == Asking::In).then(|| view! { <Caution text=words::ENTRY_CAUTION /> })}
             {(who == Asking::Rescue).then(|| view! { <Caution text=words::RESCUE_CAUTION.to_owned() /> })}
             <div class="sheet-choices is-people">{keys}</div>
             <label class="field">

@@ -5,7 +5,7 @@ use crate::bridge::plan::outcome::{
     Also, Checks, DepthOverStay, Hanging, Proposal, Swing, WindLimits,
 };
 use crate::bridge::plan::{draft::Draft, figures, plans};
-use crate::parts::{Empty, StatusWord, Tone};
+use crate::parts::{Defer, Empty, StatusWord, Tone};
 use crate::port::device;
 use crate::time;
 use crate::words::plan as words;
@@ -178,7 +178,7 @@ pub fn BowPlanPage() -> impl IntoView {
                         <Swing work />
                         <DepthOverStay work />
                         <Also work />
-                        <p class="plan-defer">{crate::words::DEFER}</p>
+                        <Defer />
                     }
                     .into_any()
                 }}

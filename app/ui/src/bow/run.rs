@@ -10,6 +10,7 @@ use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
 use crate::port::{Device, DeviceState, RecordCommand, SystemCommand, device};
 use crate::run_alarms::alarm_lines;
+use crate::run_cautions::RunCautions;
 use crate::run_links::links;
 use crate::timers::{Timers, running};
 use crate::words;
@@ -256,6 +257,7 @@ fn Steps() -> impl IntoView {
     });
     view! {
         <main class="bow-list">
+            <RunCautions card=working.card begins_open=true />
             <ChainLine
                 links=chain
                 on_open=move |id: String| working.opened.set(Some(StepId::new(id)))

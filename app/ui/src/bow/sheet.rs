@@ -4,6 +4,7 @@ mod again;
 mod answers;
 mod item;
 mod log;
+mod names;
 mod reading;
 
 use super::entries::Entries;
@@ -11,7 +12,10 @@ use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
 use super::people::PeopleSheet;
 use super::position::PositionSheet;
 use super::run::working;
-use crate::parts::{ActionSheet, Caution, Defect, DefectCard, HoldButton, LinkState, SheetState};
+use crate::hold_facts::{StandsOn, facts};
+use crate::parts::{
+    ActionSheet, Caution, Defect, DefectCard, Foredeck, HoldButton, LinkState, SheetState,
+};
 use crate::port::{UnlockView, device};
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
@@ -21,6 +25,7 @@ use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
 use item::ItemSheet;
 use leptos::prelude::*;
 use log::LogSheet;
+use names::NamesSheet;
 use procedure::{ConsentBy, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind};
 use reading::ReadingSheet;
 
@@ -57,6 +62,7 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     view! {
         <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
         {beside_keypad(&step)}
+        {step.place.map(|place| view! { <Foredeck here=place /> })}
         {how}
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
@@ -149,6 +155,7 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
         Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
         Kind::Item(_) => view! { <ItemSheet step side /> }.into_any(),
+        Kind::Names(names) => view! { <NamesSheet step names side /> }.into_any(),
         Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
         Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),
         Kind::Hold(kind::Hold { radio, .. }) => view! { <HoldSheet step radio side /> }.into_any(),
@@ -303,6 +310,13 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     };
     let mine = consent(ConsentBy::Network, true);
     let may_give = Memo::new(move |_| working.refusal(&mine).is_none());
+    let stands_on = untrack(|| {
+        let found = working.card.with(|card| {
+            let facts = |card: &journal::RunCard| facts(&card.view, &step.id, &working.crew.get());
+            card.as_ref().map(facts).unwrap_or_default()
+        });
+        view! { <StandsOn facts=found now_ms=device.system.now_ms /> }
+    });
     let me = device.me().map(|me| me.person).unwrap_or_default();
     let givers = move || {
         let keys: Vec<_> = working
@@ -349,6 +363,7 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
     view! {
         <ActionSheet link=Some(LinkState::Hold) secondary=words::NOT_SO on_secondary=to_fault(side)>
             <StepHead step=step.clone() side />
+            {stands_on}
             <p class="sheet-words">{words::CONSENT_ASKED}</p>
             {move || {
                 asking_whom

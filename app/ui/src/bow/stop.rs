@@ -1,4 +1,4 @@
-//! "Stop, all stop": within reach on every page of a run, whoever holds the phone.
+//! Stopping the work: within reach on every page of a run, whoever holds the phone.
 
 use super::run::working;
 use crate::parts::HoldButton;
@@ -23,7 +23,7 @@ pub fn StopKey() -> impl IntoView {
         can_stop.get().then(|| {
             view! {
                 <HoldButton
-                    label=words::STOP_ALL
+                    label=words::STOP_WORK
                     on_held=move |()| {
                         working.say(stop_event(words::STOP_CAUSE.text()));
                     }

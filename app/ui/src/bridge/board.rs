@@ -9,7 +9,7 @@ use crate::port::{LinkCommand, MediaCommand, Source, SystemCommand, device, sour
 use crate::run_links::{defect_weight, name_in};
 use crate::ship::trouble::trouble_view;
 use crate::unlock_sheet::PersonMark;
-use crate::words::log as log_words;
+use crate::words::roll as roll_words;
 use crate::{time, words};
 use journal::Board;
 use journal::address;
@@ -170,8 +170,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 <A href="/plan" attr:class="plan-way">
                     {words::PLAN}
                 </A>
-                <A href="/log" attr:class="plan-way">
-                    {log_words::LOG_SHORT}
+                <A href="/roll" attr:class="plan-way">
+                    {roll_words::ROLL_SHORT}
                 </A>
                 <A href="/bow" attr:class="plan-way">
                     {words::BOW}
@@ -224,7 +224,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
     }
 }
 
-/// What is wrong with the ship's log, until a master has read it.
+/// What is wrong with the ship's roll, until a master has read it.
 #[component]
 fn LogStands() -> impl IntoView {
     let heard = heard();
@@ -238,10 +238,10 @@ fn LogStands() -> impl IntoView {
         let log = log.get();
         (!log.is_empty()).then(|| {
             view! {
-                <section class="bridge-log">
+                <section class="bridge-roll">
                     {log.iter().map(trouble_view).collect_view()}
-                    <A href="/log" attr:class="button is-quiet">
-                        {log_words::LOOK}
+                    <A href="/roll" attr:class="button is-quiet">
+                        {roll_words::LOOK}
                     </A>
                 </section>
             }

@@ -6,6 +6,7 @@ use crate::messages::Messages;
 use crate::orders::Orders;
 use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
 use crate::run_alarms::alarm_lines;
+use crate::run_cautions::RunCautions;
 use crate::run_links::{links, name_in};
 use crate::time;
 use crate::timers::{Timers, running};
@@ -213,6 +214,7 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
         Memo::new(move |_| card.with(|card| card.as_ref().map(seconds_wanted).unwrap_or_default()));
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
+            <RunCautions card />
             <Orders run card />
             <Messages run card crew />
             <Timers running=runs now_ms=heard.server_now_ms />

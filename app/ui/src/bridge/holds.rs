@@ -1,9 +1,10 @@
 //! What waits for the officer: holds, consents heard by radio, questions.
 
 use super::board::heard;
-use crate::parts::{HoldButton, LinkMark, LinkState};
+use crate::hold_facts::{Fact, StandsOn, facts};
+use crate::parts::{Defer, HoldButton, LinkMark, LinkState};
 use crate::port::{Device, DeviceState, Me, RecordCommand, device};
-use crate::run_links::{link_note, name_in};
+use crate::run_links::name_in;
 use crate::{time, words};
 use journal::{Person, RunCard, RunId};
 use leptos::prelude::*;
@@ -23,33 +24,6 @@ struct Waiting {
     defects: usize,
     /// What was done before it, the last first.
     facts: Vec<Fact>,
-}
-
-/// What the consent stands on: a step, what came of it, and when, ms UTC.
-#[derive(Debug, Clone, PartialEq)]
-struct Fact {
-    what: String,
-    said: String,
-    at_ms: i64,
-}
-
-/// How many steps done before a hold are shown beside its keys.
-const FACTS_SHOWN: usize = 6;
-
-/// Lists what was done before a hold since the hold before it, the last first.
-fn facts(card: &RunCard, hold: &StepId, crew: &[Person]) -> Vec<Fact> {
-    let before = card.view.steps.iter().take_while(|step| step.id != *hold);
-    let mut since: Vec<&StepView> = before.filter(|step| step.applies).collect();
-    let last_hold = since.iter().rposition(|step| step.kind.consent().is_some());
-    since.drain(..last_hold.map_or(0, |at| at + 1));
-    let said = since.into_iter().rev().filter_map(|step| {
-        Some(Fact {
-            what: step.instruction.clone(),
-            said: link_note(&card.view, step, crew),
-            at_ms: step.at_ms?,
-        })
-    });
-    said.take(FACTS_SHOWN).collect()
 }
 
 /// Returns who brought the run to a hold, and when: whoever did the last step before it in the procedure's order.
@@ -104,7 +78,7 @@ pub fn Holds() -> impl IntoView {
                         consent: hold.consent,
                         asked_ms: before.map_or(card.started_ms, |(_, at_ms)| at_ms),
                         defects: card.view.defects.iter().filter(|d| d.open).count(),
-                        facts: facts(card, id, &board.crew),
+                        facts: facts(&card.view, id, &board.crew),
                     });
                 }
             }
@@ -132,6 +106,7 @@ pub fn Holds() -> impl IntoView {
             view! {
                 <section class="bridge-holds" aria-label=words::HOLDS>
                     {waiting.into_iter().map(|one| view! { <HoldCard one /> }).collect_view()}
+                    <Defer />
                 </section>
             }
         })
@@ -274,25 +249,8 @@ fn HoldCard(one: Waiting) -> impl IntoView {
         view! { <p class="hold-caution">{caution.clone()}</p> }
     });
     let cautions = cautions.collect_view();
-    let stands_on = (!one.facts.is_empty()).then(|| {
-        let line = |fact: &Fact| {
-            let at_ms = fact.at_ms;
-            let age = move || time::span(heard.server_now_ms.get() - at_ms);
-            view! {
-                <li>
-                    <span>{fact.what.clone()}</span>
-                    <span class="hold-said">{fact.said.clone()}</span>
-                    <span class="hold-age">{age}</span>
-                </li>
-            }
-        };
-        view! {
-            <details class="hold-facts" open>
-                <summary>{words::DONE_BEFORE}</summary>
-                <ul>{one.facts.iter().map(line).collect_view()}</ul>
-            </details>
-        }
-    });
+    let stands_on =
+        view! { <StandsOn begins_open=true facts=one.facts.clone() now_ms=heard.server_now_ms /> };
     view! {
         <article class="hold-card">
             <LinkMark state=LinkState::Hold />

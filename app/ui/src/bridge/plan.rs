@@ -1,10 +1,12 @@
 //! The plan: the master types what is known and expected, and sees at once how much cable, which way and
 //! what limits. Worked out on the device itself, so that it needs no network.
 
+mod blank;
 pub mod checks;
 pub mod draft;
 mod drawn;
 mod entry;
+mod example;
 pub(crate) mod fields;
 mod form;
 pub mod order;
@@ -12,13 +14,15 @@ pub mod outcome;
 mod rule_table;
 mod sign;
 
-use crate::parts::{Banner, Empty, LightSwitch, Notice, StatusWord, Tone};
+use crate::parts::{Banner, Defer, Empty, LightSwitch, Notice, StatusWord, Tone};
 use crate::port::{Device, DeviceState, LinkCommand, SystemCommand, device};
 use crate::time;
 use crate::unlock_sheet::PersonMark;
 use crate::words::plan as words;
-use draft::{Draft, Worked, moved_to};
-use form::Form;
+use draft::{Draft, Worked};
+use example::ExampleBeside;
+use fields::Group;
+use form::{Form, is_in};
 use journal::board::{PlanCard, signed_plans};
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -92,6 +96,20 @@ impl Desk {
         .into()
     }
 
+    /// How much of a group has to be typed still.
+    fn missing_in(&self, group: Group) -> Memo<usize> {
+        let work = self.work;
+        Memo::new(move |_| {
+            work.with(|work| {
+                let work = work.as_ref()?;
+                let side = work.input.cable.side;
+                let missing = work.missing.iter();
+                Some(missing.filter(|path| is_in(group, side, path)).count())
+            })
+            .unwrap_or(0)
+        })
+    }
+
     fn rows(&self, list: &'static str) -> Memo<usize> {
         let draft = self.draft;
         Memo::new(move |_| draft.with(|draft| draft.as_ref().map_or(0, |draft| draft.rows(list))))
@@ -148,7 +166,8 @@ pub fn figures(plan: &PlanCard) -> Option<PlanInput> {
     journal::json::read(&plan.input_json).ok()
 }
 
-/// Fills the page with the plan signed last, or with the example, as long as nothing is typed.
+/// Fills the page with the plan signed last, as long as nothing is typed. Without one it starts empty: nothing that
+/// somebody invented may be signed as the ship's.
 fn fill(device: Device, plans: Memo<Vec<PlanCard>>) {
     Effect::new(move |_| {
         let is_open = device
@@ -165,22 +184,14 @@ fn fill(device: Device, plans: Memo<Vec<PlanCard>>) {
         }
         let kept = device.records.kept_plan.with_untracked(|kept| {
             let draft: Draft = journal::json::read(kept.as_ref()?).ok()?;
-            Some(draft)
+            (!draft.is_example).then_some(draft)
         });
         if let Some(draft) = kept {
             device.records.plan.set(Some(draft));
             return;
         }
         let now = UtcMs(device.system.now_ms.get_untracked());
-        let is_example = newest.is_none();
-        let plan = newest.unwrap_or_else(PlanInput::aldermere_demo);
-        // The example is nobody's tide: it is there to be looked at, and signed by nobody who means it.
-        let mut draft = if is_example {
-            Draft::of(&moved_to(plan, now))
-        } else {
-            Draft::taken_up(plan, now)
-        };
-        draft.is_example = is_example;
+        let draft = newest.map_or_else(Draft::empty, |plan| Draft::taken_up(plan, now));
         device.records.plan.set(Some(draft));
     });
 }
@@ -263,10 +274,10 @@ fn From(desk: Desk) -> impl IntoView {
     let said = Memo::new(move |_| {
         desk.draft.with(|draft| {
             let draft = draft.as_ref()?;
-            match (draft.is_example, draft.is_touched) {
-                (true, _) => Some((Tone::Wait, words::EXAMPLE)),
+            match (draft.is_begun_empty(), draft.is_touched) {
+                (true, false) => Some((Tone::Wait, words::EMPTY)),
                 (false, false) => Some((Tone::Calm, words::FROM_LAST)),
-                (false, true) => None,
+                (_, true) => None,
             }
         })
     });
@@ -339,6 +350,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                     })
             }}
             <From desk />
+            {move || plans.with(Vec::is_empty).then(|| view! { <ExampleBeside /> })}
             <section class="plan-proposal" aria-label=words::THE_PLAN>
                 {move || checks::failing_lines(failing.get())}
                 <Proposal work order=desk.order />
@@ -354,7 +366,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             <RulesBesideEachOther work=late />
             <Also work=late />
             <Earlier desk plans />
-            <p class="plan-defer">{crate::words::DEFER}</p>
+            <Defer />
         </main>
     }
 }

@@ -28,7 +28,7 @@ pub fn ServerStands() -> impl IntoView {
                     </div>
                 }
             });
-            view! { <section class="bridge-log">{lines.collect_view()}</section> }
+            view! { <section class="bridge-roll">{lines.collect_view()}</section> }
         })
     }
 }

@@ -5,7 +5,7 @@ use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
 use crate::port::source;
 use crate::run_links::dated_links;
 use crate::ship::trouble::trouble_view;
-use crate::words::log as log_words;
+use crate::words::roll as roll_words;
 use crate::{time, words};
 use journal::RunCard;
 use journal::address;
@@ -92,7 +92,7 @@ fn filters(page: &Page, chosen: &str) -> impl IntoView + use<> {
 fn log_standing(log: &LogCard) -> impl IntoView + use<> {
     let mut lines: Vec<AnyView> = log.standing().map(trouble_view).collect();
     if !log.damage.is_empty() {
-        let said = format!("{}: {}.", log_words::DAMAGE, log.damage.join("; "));
+        let said = format!("{}: {}.", roll_words::DAMAGE, log.damage.join("; "));
         lines.push(
             view! {
                 <p class="banner is-alarm" role="alert">
@@ -152,7 +152,7 @@ fn body(page: &Page, log: Option<&LogCard>, chosen: &str) -> impl IntoView + use
                     {words::DOWNLOAD_TABLE}
                 </a>
                 " · "
-                <A href=format!("/office/{}/log", page.vessel.id)>{log_words::LOG}</A>
+                <A href=format!("/office/{}/roll", page.vessel.id)>{roll_words::ROLL}</A>
             </p>
         </div>
         {log.map(log_standing)}

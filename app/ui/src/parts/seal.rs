@@ -15,7 +15,7 @@ pub struct Sealed {
     pub checked: String,
 }
 
-/// The seal: a ring of links, closed when everything held and parted when anything did not.
+/// The seal: a length of cable, whole when everything held and with its middle link parted when anything did not.
 #[component]
 pub fn Seal(
     /// What the seal says.
@@ -23,33 +23,30 @@ pub fn Seal(
     seal: Signal<Sealed>,
 ) -> impl IntoView {
     let is_sound = move || seal.read().broken.is_empty();
-    let ring = move || {
-        let parted = !is_sound();
-        (0..12)
-            .map(|at| {
-                let place = format!("rotate({}) translate(0 -44)", at * 30);
-                let parted_here = parted && at == 1;
-                if at % 2 == 0 {
-                    view! { <rect x="-14" y="-6.5" width="28" height="13" rx="6.5" transform=place class="seal-link" /> }.into_any()
-                } else if parted_here {
-                    view! { <path d="M-13 0H-5M5 0H13" transform=place class="seal-edge" /> }.into_any()
-                } else {
-                    view! { <path d="M-13 0H13" transform=place class="seal-edge" /> }.into_any()
-                }
-            })
-            .collect_view()
+    let whole = |y: &'static str, stud: &'static str| {
+        view! {
+            <rect x="-13" y=y width="26" height="34" rx="13" class="seal-link" />
+            <path d=stud class="seal-link" />
+        }
+    };
+    let middle = move || {
+        if is_sound() {
+            whole("-17", "M-13 0H13").into_any()
+        } else {
+            view! {
+                <path d="M-13-5V-4A13 13 0 0 1 13-4V-5" class="seal-link" />
+                <path d="M-13 9V10A13 13 0 0 0 13 10V9" class="seal-link" />
+            }
+            .into_any()
+        }
     };
     view! {
         <section class=move || if is_sound() { "seal is-sound" } else { "seal is-broken" }>
-            <svg class="seal-drawing" viewBox="-56 -56 112 112" aria-hidden="true" focusable="false">
-                {ring}
-                {move || {
-                    if is_sound() {
-                        view! { <path d="M-16 1-5 13 17-12" class="seal-word" /> }.into_any()
-                    } else {
-                        view! { <path d="M0-18V5M0 13v4" class="seal-word" /> }.into_any()
-                    }
-                }}
+            <svg class="seal-drawing" viewBox="-32 -74 64 148" aria-hidden="true" focusable="false">
+                {whole("-70", "M-13-53H13")}
+                {middle}
+                {whole("36", "M-13 53H13")}
+                <path d="M0-46V-7M0 7V46" class="seal-edge" />
             </svg>
             <div class="seal-text">
                 <h2 class="seal-head">

@@ -1,9 +1,9 @@
-//! The swinging room: the circle about the anchor, the ship in it, and the dangers near.
+//! The swinging room: her reach about the anchor drawn as links, how far the stern sweeps, and the dangers near.
 
 use leptos::prelude::*;
 
 use super::{
-    plot::{path, round_step, tick_text, ticks},
+    plot::{path, round_step, tick_text},
     status_word::{StatusWord, Tone},
 };
 use crate::words::parts as words;
@@ -60,6 +60,16 @@ fn at_the_edge(east_m: f64, north_m: f64) -> (f64, f64, f64) {
     )
 }
 
+/// Returns the links of a reach of `long` from the anchor: where each begins and how long it is; the last is cut at the hawse.
+fn links(long: f64) -> Vec<(f64, f64)> {
+    const PITCH: f64 = 14.0;
+    const LINK: f64 = 12.0;
+    std::iter::successors(Some(0.0), |from| Some(from + PITCH))
+        .take_while(|from| from + LINK / 2.0 < long)
+        .map(|from| (from, LINK.min(long - from)))
+        .collect()
+}
+
 /// The swinging circle, north up.
 #[component]
 pub fn SwingView(
@@ -95,16 +105,10 @@ pub fn SwingView(
         let x = move |east: f64| east * scale;
         let y = move |north: f64| -north * scale;
         let step = round_step(span, 3.0);
-        let rings = ticks(step, span, step)
-            .into_iter()
-            .map(|m| {
-                let r = m * scale;
-                view! {
-                    <circle r=format!("{r:.1}") class="swing-ring" />
-                    <text x="5" y=format!("{:.1}", r - 4.0) class="axis-number">{tick_text(m, step)} " m"</text>
-                }
-            })
-            .collect_view();
+        let ruler = view! {
+            <path d=format!("M-288 276v10h{:.1}v-10", step * scale) class="swing-ruler" />
+            <text x="-282" y="274" class="axis-number">{tick_text(step, step)} " m"</text>
+        };
         let marks = dangers
             .iter()
             .filter(near)
@@ -147,22 +151,19 @@ pub fn SwingView(
             .collect_view();
         let ship = seen.bow.filter(|(e, n)| e.is_finite() && n.is_finite() && seen.head_deg.is_finite()).map(|(east, north)| {
             let long = (seen.ship_m * scale).max(14.0);
-            let beam = (long * 0.13).max(3.5);
-            let hull = format!(
-                "M0 0C{beam:.1} {:.1} {beam:.1} {:.1} {:.1} {long:.1}H{:.1}C{:.1} {:.1} {:.1} {:.1} 0 0Z",
-                long * 0.22,
-                long * 0.4,
-                beam * 0.85,
-                -beam * 0.85,
-                -beam,
-                long * 0.4,
-                -beam,
-                long * 0.22,
-            );
+            // Her fore-and-aft line: the notch of the hawse at one end, the transom at the other.
+            let keel = format!("M-8 5A8 8 0 0 1 8 5M0-3V{long:.1}M-8 {long:.1}H8");
             let place = format!("translate({:.1} {:.1}) rotate({:.1})", x(east), y(north), seen.head_deg);
+            let lead = format!("rotate({:.1})", east.atan2(north).to_degrees());
+            let links = links(east.hypot(north) * scale)
+                .into_iter()
+                .map(|(from, long)| {
+                    view! { <rect x="-4" y=format!("{:.1}", -from - long) width="8" height=format!("{long:.1}") rx="4" class="swing-link" /> }
+                })
+                .collect_view();
             view! {
-                <path d=format!("M0 0L{:.1} {:.1}", x(east), y(north)) class="swing-cable" />
-                <path d=hull transform=place class="swing-ship" />
+                <g transform=lead>{links}</g>
+                <path d=keel transform=place class="swing-ship" />
             }
         });
         let track = (seen.track.len() > 1).then(|| {
@@ -183,7 +184,7 @@ pub fn SwingView(
         view! {
             <svg class="view-drawing" viewBox="-304 -304 608 608" role="img" aria-label=says>
                 <rect x="-304" y="-304" width="608" height="608" class="view-water" />
-                {rings}
+                {ruler}
                 {room.map(|m| view! { <circle r=format!("{:.1}", m * scale) class="swing-room" /> })}
                 <circle r=format!("{:.1}", seen.radius_m * scale) class="swing-circle" />
                 {marks} {beyond} {track} {ship}
@@ -212,6 +213,25 @@ mod tests {
             "{x} {y}"
         );
         assert!((turn + 153.4).abs() < 0.1, "{turn}");
+    }
+
+    #[test]
+    fn a_reach_is_links_one_after_the_other_and_none_beyond_the_hawse() {
+        for long in [0.0, 5.0, 13.0, 100.0, 283.7] {
+            let links = links(long);
+            assert!(
+                links
+                    .iter()
+                    .all(|(from, link)| *link > 0.0 && from + link <= long + 1e-9)
+            );
+            assert!(
+                links
+                    .windows(2)
+                    .all(|pair| pair[0].0 + pair[0].1 < pair[1].0)
+            );
+            let end = links.last().map_or(0.0, |(from, link)| from + link);
+            assert!(long - end < 14.0, "{long}: {end}");
+        }
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Defects: what is not so, handed over, accepted for a time, put right; each with its whole history.
 
 use crate::orders::{Order, refusal};
-use crate::parts::{Empty, StatusWord};
+use crate::parts::{Caution, Defer, Empty, StatusWord};
 use crate::photo::ServerPhoto;
 use crate::port::{LinkCommand, device};
 use crate::run_links::{defect_weight, name_in};
@@ -83,6 +83,7 @@ fn Accept(run: RunId, defect: [u8; 32]) -> impl IntoView {
     view! {
         <details class="order-more">
             <summary>{words::ACCEPT}</summary>
+            <Caution text=words::ACCEPT_CAUTION />
             <label class="field">
                 <span>{words::UNTIL_DAY}</span>
                 <input
@@ -118,10 +119,12 @@ fn Change(
     name: &'static str,
     label: &'static str,
     change: DefectChange,
+    #[prop(optional, into)] caution: Option<String>,
 ) -> impl IntoView {
     view! {
         <details class="order-more">
             <summary>{name}</summary>
+            {caution.map(|text| view! { <Caution text /> })}
             <Order
                 run
                 label
@@ -188,6 +191,7 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                             name=words::CLOSE_DEFECT.text()
                             label=words::CLOSE_WHAT.text()
                             change=DefectChange::Closed
+                            caution=words::CLOSE_CAUTION.to_owned()
                         />
                     }
                 })
@@ -255,6 +259,7 @@ fn body(page: Page) -> impl IntoView {
         <div class="office-title">
             <h1>{words::DEFECTS}</h1>
             <p class="quiet">{words::DEFECTS_BODY}</p>
+            <Defer />
         </div>
         {none
             .then(|| view! { <Empty head=words::NO_DEFECTS body=words::NO_DEFECTS_BODY /> })}
@@ -289,6 +294,17 @@ pub fn DefectsPage() -> impl IntoView {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[cfg(feature = "ssr")]
+    #[test]
+    fn accepting_a_defect_says_what_can_come_of_it() {
+        let accept = || view! { <Accept run=record::RecordId([0; 32]) defect=[0; 32] /> };
+        let html = crate::drawn::drawn(accept);
+        assert!(
+            crate::drawn::shows(&html, words::ACCEPT_CAUTION.text()),
+            "{html}"
+        );
+    }
 
     #[test]
     fn a_day_lasts_until_its_end_in_utc() {

@@ -36,7 +36,7 @@ fn keeps(device: Device) -> bool {
 }
 
 /// How an item stands, in a word, and how much that asks of the reader.
-fn standing(row: &GearRow) -> (Tone, String) {
+pub(super) fn standing(row: &GearRow) -> (Tone, String) {
     match &row.service {
         Service::In if row.not_usable.is_some() => (Tone::Alarm, words::NOT_USABLE.to_string()),
         Service::In => (Tone::Done, words::IN_SERVICE.to_string()),
@@ -196,6 +196,7 @@ fn body(page: Page) -> impl IntoView {
         <div class="office-title">
             <h1>{words::GEAR} <span class="gear-ship" data-text="name">{page.ship}</span></h1>
             <p class="quiet">{words::GEAR_BODY}</p>
+            <A href="/foredeck">{crate::words::forward::FOREDECK}</A>
         </div>
         {if none {
             view! { <Empty head=words::NO_GEAR body=words::NO_GEAR_BODY /> }.into_any()

@@ -1,8 +1,8 @@
 //! What a step asks for and between which limits, in words, with where each limit comes from.
 
-use crate::words::{engine, ship as words};
-use procedure::gear;
+use crate::words::{engine, forward, ship as words};
 use procedure::{Kind, LimitsView, Point, Settings, Span, What};
+use procedure::{gear, library};
 
 /// One thing that is read, with its limits and their source.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,6 +28,16 @@ fn limit(name: &str, unit: &str, view: LimitsView) -> Limit {
 fn limits(points: &[Point], settings: &Settings) -> Vec<Limit> {
     let of = |point: &Point| limit(&point.label, &point.unit, point.resolve(settings));
     points.iter().map(of).collect()
+}
+
+/// Says for what whoever is named should be in date.
+fn dated(slugs: &[String]) -> Option<Limit> {
+    let title = |slug: &String| library::title(slug).unwrap_or(slug).to_owned();
+    let titles: Vec<String> = slugs.iter().map(title).collect();
+    (!titles.is_empty()).then(|| Limit {
+        words: forward::should_be_in_date(&titles.join(", ")),
+        source: String::new(),
+    })
 }
 
 fn span(span: &Span, settings: &Settings) -> String {
@@ -79,7 +89,20 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             || words::ENTRIES_AS_THEY_COME.to_owned(),
             |every| words::entry_every(&every),
         )),
-        What::People { attendant, .. } => {
+        What::Names {
+            at_least,
+            counts_for,
+            in_date,
+        } => {
+            let mut all = plain(forward::asks_names(&at_least.to_string()));
+            let counts = counts_for.map(|s| forward::counts_for(&span(s, settings)));
+            all.extend(counts.into_iter().flat_map(plain));
+            all.extend(dated(in_date));
+            all
+        }
+        What::People {
+            attendant, in_date, ..
+        } => {
             let mut all = plain(every.map_or_else(
                 || words::IN_AND_OUT.to_owned(),
                 |every| words::in_and_out_called(&every),
@@ -87,6 +110,7 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             if attendant {
                 all.extend(plain(words::ASKS_ATTENDANT.to_owned()));
             }
+            all.extend(dated(in_date));
             all
         }
     };
@@ -210,12 +234,30 @@ mod tests {
     }
 
     #[test]
+    fn what_is_asked_of_names_says_for_how_long_and_what_each_should_be_in_date_for() {
+        let kind = Kind::Names(kind::Names {
+            at_least: 2,
+            counts_for: Some(Span::Setting("drill_entry".to_owned())),
+            in_date: Some(vec!["entry-drill".to_owned()]),
+        });
+        assert_eq!(
+            words(&kind),
+            [
+                "Names of who takes part, at least 2",
+                "Counts for each of them: 60 d",
+                "Who is not in date is said: Entry and rescue drill",
+            ]
+        );
+    }
+
+    #[test]
     fn what_is_asked_of_people_inside_names_the_attendant_and_the_air() {
         let kind = |watch| {
             Kind::People(kind::People {
                 call_every: Some(Span::Setting("call_every".to_owned())),
                 at_least: 2,
                 watch,
+                in_date: None,
             })
         };
         assert_eq!(

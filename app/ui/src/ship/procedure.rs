@@ -2,7 +2,7 @@
 
 use super::editor::Editor;
 use super::limits::asked;
-use crate::parts::Caution;
+use crate::parts::{Caution, Defer};
 use crate::words::ship as words;
 use journal::address;
 use journal::catalogue::{self, ProcedurePage as Page, Version};
@@ -128,6 +128,7 @@ fn body(page: &Page) -> impl IntoView + use<> {
             .iter()
             .map(|text| view! { <Caution text=text.clone() /> })
             .collect_view()}
+        <Defer />
         <section class="procedure-part">
             <h2>{words::STEPS}</h2>
             <ol class="procedure-steps">{steps}</ol>

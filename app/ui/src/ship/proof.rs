@@ -1,7 +1,7 @@
 //! What the signatures and the log prove, and what they do not: in plain words.
 
 use crate::office::head::OfficeHead;
-use crate::words::{Word, log, proof as words};
+use crate::words::{Word, proof as words, roll};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
@@ -41,7 +41,7 @@ const PARTS: [Part; 4] = [
         &[
             (words::EVERY_DAY, words::EVERY_DAY_BODY),
             (words::AT_HANDOVER, words::AT_HANDOVER_BODY),
-            (words::LOG_CHANGED, words::LOG_CHANGED_BODY),
+            (words::ROLL_CHANGED, words::ROLL_CHANGED_BODY),
             (words::PHONE_LOST, words::PHONE_LOST_BODY),
         ],
     ),
@@ -73,7 +73,7 @@ pub fn ProofPage() -> impl IntoView {
                     <h1>{words::TITLE}</h1>
                     <p class="quiet">{words::INTRO}</p>
                     <p>
-                        <A href="/log">{log::LOG}</A>
+                        <A href="/roll">{roll::ROLL}</A>
                     </p>
                 </div>
                 {PARTS.into_iter().map(part).collect_view()}

@@ -4,10 +4,10 @@ mod dates;
 
 use crate::bow::begin::{Asking, Choices, start};
 use crate::office::head::OfficeHead;
-use crate::parts::{StatusWord, Tone};
+use crate::parts::{Defer, StatusWord, Tone};
 use crate::port::{Device, DeviceState, device};
 use crate::time;
-use crate::words::ship as words;
+use crate::words::{forward, ship as words};
 use dates::Dates;
 use journal::address;
 use journal::catalogue::{self, RoundsPage as Page};
@@ -117,8 +117,14 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
         <div class="office-title">
             <h1>{words::ROUNDS}</h1>
             <p class="quiet">{page.ship} ". " {words::ROUNDS_BODY}</p>
+            <Defer />
         </div>
         {table(page.rounds, title, move |round| start_key(device, asking, round))}
+        <p class="not-printed">
+            <A href="/drills">{forward::DRILLS}</A>
+            " "
+            <A href="/survey">{forward::SURVEY}</A>
+        </p>
         <Dates settings=page.settings titles=page.titles />
     }
 }

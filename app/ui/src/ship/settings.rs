@@ -3,7 +3,7 @@
 mod cables;
 
 use super::in_force::{InForceForm, change_settings};
-use crate::parts::{HoldButton, StatusWord, Tone};
+use crate::parts::{Caution, Defer, HoldButton, StatusWord, Tone};
 use crate::port::device;
 use crate::words::ship as words;
 use cables::CableRows;
@@ -181,6 +181,7 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
         <InForceForm summary=words::CHANGE.text() why_not on_held=put>
             {field(words::VALUE.text(), value)} {field(words::SOURCE.text(), source)}
             {field(words::SOURCE_EDITION.text(), edition)}
+            <Caution text=words::SETTINGS_CAUTION />
             {bounds.map(|bounds| view! { <p class="quiet">{words::bounds(&bounds, &kept.unit)}</p> })}
             <Show when=move || wants_reason.get()>{field(words::REASON.text(), reason)}</Show>
         </InForceForm>
@@ -199,6 +200,8 @@ fn body(page: Page, marked: Marked) -> impl IntoView {
             <h1>{words::SETTINGS}</h1>
             <p class="quiet">{words::SETTINGS_BODY}</p>
             <p class="quiet">{words::ONLY_MASTER}</p>
+            <Caution text=words::SETTINGS_CAUTION />
+            <Defer />
         </div>
         <div class="table-frame">
             <table class="table">

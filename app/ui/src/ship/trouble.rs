@@ -3,7 +3,7 @@
 use crate::parts::status_word::ToneShape;
 use crate::parts::{HoldButton, Tone};
 use crate::port::{Device, RecordCommand, device};
-use crate::words::log as words;
+use crate::words::roll as words;
 use journal::log::{Found, Head, Trouble};
 use leptos::prelude::*;
 use leptos_router::components::A;
@@ -27,7 +27,7 @@ fn line(name: &'static str, head: &Head) -> impl IntoView + use<> {
 pub fn trouble_view(trouble: &Trouble) -> AnyView {
     let tone = tone(trouble);
     view! {
-        <div class=format!("banner log-trouble {}", tone.class()) role="alert">
+        <div class=format!("banner roll-trouble {}", tone.class()) role="alert">
             <ToneShape tone />
             <div class="banner-text">
                 <p>
@@ -35,7 +35,7 @@ pub fn trouble_view(trouble: &Trouble) -> AnyView {
                     " "
                     {words::trouble_body(trouble)}
                 </p>
-                <dl class="facts log-heads">
+                <dl class="facts roll-heads">
                     {line(words::REMEMBERED.text(), &trouble.remembered)}
                     {line(words::SHOWN.text(), &trouble.shown)}
                 </dl>
@@ -64,7 +64,7 @@ pub fn ReadIt(trouble: Trouble) -> impl IntoView {
             return view! { <p class="quiet">{words::ONLY_MASTER}</p> }.into_any();
         }
         view! {
-            <div class="log-read">
+            <div class="roll-read">
                 <label class="field">
                     <span>{words::WHY}</span>
                     <input
@@ -94,7 +94,7 @@ pub fn LogBar() -> impl IntoView {
         let trouble = Memo::new(move |_| device.link.log.with(|log| log.trouble.clone()));
         move || {
             trouble.get().map(|trouble| {
-                let class = format!("banner log-bar {}", tone(&trouble).class());
+                let class = format!("banner roll-bar {}", tone(&trouble).class());
                 view! {
                     <div class=class role="alert">
                         <ToneShape tone=tone(&trouble) />
@@ -105,7 +105,7 @@ pub fn LogBar() -> impl IntoView {
                             " → "
                             {words::head_line(&trouble.shown)}
                         </p>
-                        <A href="/log" attr:class="button is-quiet">
+                        <A href="/roll" attr:class="button is-quiet">
                             {words::LOOK}
                         </A>
                     </div>

@@ -202,7 +202,7 @@ pub fn asked_seeds() -> Vec<Vec<u8>> {
         r#"{"id":"holt","name":"Maren Holt","rank":"master","roles":["master"],"leaves_ms":1795600000000}"#
             .to_owned(),
         format!(r#"{{"device":"{hex}","reason":"lost ashore","from_ms":1795600000000,"keep_seq":1}}"#),
-        r#"{"name":"Aldermere","particulars":"motor yacht","latitude":43.5,"longitude":-7.06}"#
+        r#"{"name":"Aldermere","particulars":"motor yacht","latitude":-43.5,"longitude":-20.06}"#
             .to_owned(),
         serde_json::to_string(&crew::page(&ledger(), &BTreeMap::new())).expect("a page is JSON"),
         r#"{"note":"a head","proofs":[]}"#.to_owned(),

@@ -68,8 +68,8 @@ pub fn body_seeds() -> Vec<Vec<u8>> {
             joins_ms: Some(1_795_000_000_000),
             leaves_ms: None,
         }],
-        latitude_e7: 435_120_000,
-        longitude_e7: -70_610_000,
+        latitude_e7: -435_120_000,
+        longitude_e7: -200_610_000,
         ashore: None,
     });
     let procedure = Body::Procedure(ProcedureBody {

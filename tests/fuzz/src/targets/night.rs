@@ -54,12 +54,12 @@ fn summed(line: &[u8]) -> Vec<u8> {
 }
 
 pub fn night_seeds() -> Vec<Vec<u8>> {
-    let setup = r#"{"anchor":{"lat":43.5,"lon":7.02},"cable_m":110,"depth_m":16,"hawse_height_m":4,"length_m":38,"antenna":{"forward_m":-24,"starboard_m":1},"wind_limits_kn":{"call":25,"engines":30,"weigh":35},"ukc_min_m":3,"draught_m":3.2}"#;
+    let setup = r#"{"anchor":{"lat":-43.5,"lon":-20.02},"cable_m":110,"depth_m":16,"hawse_height_m":4,"length_m":38,"antenna":{"forward_m":-24,"starboard_m":1},"wind_limits_kn":{"call":25,"engines":30,"weigh":35},"ukc_min_m":3,"draught_m":3.2}"#;
     let sentences = [
-        "$GPGGA,180000.00,4330.0000,N,00701.2000,E,1,09,0.9,12.0,M,47.0,M,,",
-        "$GNGNS,180001.00,4330.0010,N,00701.2000,E,AD,09,0.9,12.0,47.0,,",
-        "$GPRMC,180002.00,A,4330.0000,N,00701.2010,E,0.1,84.4,271126,3.1,W,A",
-        "$GPGLL,4330.0000,N,00701.2000,E,180003.00,A,A",
+        "$GPGGA,180000.00,4330.0000,S,02001.2000,W,1,09,0.9,12.0,M,47.0,M,,",
+        "$GNGNS,180001.00,4330.0010,S,02001.2000,W,AD,09,0.9,12.0,47.0,,",
+        "$GPRMC,180002.00,A,4330.0000,S,02001.2010,W,0.1,84.4,271126,3.1,W,A",
+        "$GPGLL,4330.0000,S,02001.2000,W,180003.00,A,A",
         "$GPVTG,54.7,T,34.4,M,0.5,N,1.0,K,A",
         "$GPDTM,EUR,,0.0120,N,0.0810,W,-47.0,W84",
         "$HEHDT,300.1,T",

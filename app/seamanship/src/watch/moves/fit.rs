@@ -9,10 +9,13 @@ const UNKNOWNS: usize = 5;
 type Row = [f64; UNKNOWNS];
 
 /// How sure the distance is beforehand, of itself: between slack and taut.
+/// Source: our own, by the nights that the tests simulate.
 const DISTANCE_SURE: f64 = 0.15;
 /// Neighbouring minutes are not independent, as she yaws and satellites wander: so many count as one.
+/// Source: our own, by the nights that the tests simulate.
 const MINUTES_AS_ONE: f64 = 5.0;
 /// No fit is better than this, metres.
+/// Source: our own, by the nights that the tests simulate.
 const LEAST_ERROR_M: f64 = 1.5;
 
 /// The centre's velocity, metres a minute, with its covariance.

@@ -1,8 +1,9 @@
 //! A plan while it is being typed: every text as typed, so that nothing is lost where it is wrong.
 
+use super::blank;
 use super::entry::{self, Axis};
 use super::fields::{self, Kind};
-use seamanship::plan::{Danger, PlanInput, PlanOutput, Problem, TideMark, work_out};
+use seamanship::plan::{Danger, PlanInput, PlanOutput, Problem, Side, TideMark, work_out};
 use seamanship::time::UtcMs;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -30,7 +31,11 @@ pub struct Draft {
     pub own_order: String,
     /// Whether anything has been typed.
     pub is_touched: bool,
-    /// Whether the figures are the example's.
+    /// What nobody has typed yet, by path: it is missing, and not wrong.
+    #[serde(default)]
+    blank: BTreeSet<String>,
+    /// Whether the figures began as an example's, which programs until 0.2 filled in.
+    #[serde(default)]
     pub is_example: bool,
 }
 
@@ -43,6 +48,15 @@ pub struct Worked {
     pub output: PlanOutput,
     /// What is wrong, by path, in words.
     pub wrong: BTreeMap<String, String>,
+    /// What has to be typed still, by path.
+    pub missing: BTreeSet<String>,
+}
+
+impl Worked {
+    /// Says whether every figure is there and in range.
+    pub fn is_sound(&self) -> bool {
+        self.wrong.is_empty() && self.missing.is_empty()
+    }
 }
 
 /// Returns the path of one field of a row.
@@ -81,8 +95,14 @@ impl Draft {
             to_renew: BTreeSet::new(),
             own_order: String::new(),
             is_touched: false,
+            blank: BTreeSet::new(),
             is_example: false,
         };
+        for side in [Side::Port, Side::Starboard] {
+            if blank::is_undescribed(blank::cable_of(plan, side)) {
+                draft.empty_all(fields::of_cable(side).iter().map(|field| field.path));
+            }
+        }
         for mark in &plan.stay.tide {
             draft.add_tide(mark);
         }
@@ -90,6 +110,32 @@ impl Draft {
             draft.add_danger(danger);
         }
         draft
+    }
+
+    /// Makes a plan in which nothing is typed: no figure in it is anybody's.
+    pub fn empty() -> Self {
+        let mut draft = Self::of(&blank::plan());
+        draft.empty_all(fields::all().map(|field| field.path));
+        for _ in 0..blank::TIDE_ROWS {
+            draft.add_row(TIDE);
+        }
+        let rows = (0..draft.tide).flat_map(|at| TIDE_FIELDS.map(|field| in_row(TIDE, at, field)));
+        let rows: Vec<_> = rows.collect();
+        draft.blank.extend(rows);
+        draft.is_touched = false;
+        draft
+    }
+
+    /// Says whether it was begun empty and has figures that nobody has typed yet.
+    pub fn is_begun_empty(&self) -> bool {
+        !self.blank.is_empty()
+    }
+
+    fn empty_all(&mut self, paths: impl Iterator<Item = &'static str>) {
+        for path in paths {
+            self.put(path.to_owned(), String::new());
+            self.blank.insert(path.to_owned());
+        }
     }
 
     /// Writes out an earlier plan for a stay that begins on the day of `now`. High and low waters of another day are
@@ -150,6 +196,7 @@ impl Draft {
     pub fn type_in(&mut self, path: &str, text: String) {
         self.put(path.to_owned(), text);
         self.to_renew.remove(path);
+        self.blank.remove(path);
         self.is_touched = true;
     }
 
@@ -182,16 +229,19 @@ impl Draft {
             for at in index..last {
                 let (here, next) = (in_row(list, at, field), in_row(list, at + 1, field));
                 let text = self.text(&next);
-                if self.to_renew.contains(&next) {
-                    self.to_renew.insert(here.clone());
-                } else {
-                    self.to_renew.remove(&here);
+                for marks in [&mut self.to_renew, &mut self.blank] {
+                    if marks.contains(&next) {
+                        marks.insert(here.clone());
+                    } else {
+                        marks.remove(&here);
+                    }
                 }
                 self.put(here, text);
             }
             let gone = in_row(list, last, field);
             self.texts.remove(&gone);
             self.to_renew.remove(&gone);
+            self.blank.remove(&gone);
         }
         self.is_touched = true;
     }
@@ -211,14 +261,34 @@ impl Draft {
             texts: &self.texts,
             wrong: BTreeMap::new(),
         };
+        let nobodys = |side| {
+            fields::of_cable(side)
+                .iter()
+                .all(|field| reader.text(field.path).is_empty())
+        };
+        let (no_port, no_starboard) = (nobodys(Side::Port), nobodys(Side::Starboard));
         for field in fields::all() {
+            // The cable that is not used need not be described. Its side is read before it.
+            let left_out = match plan.cable.side {
+                Side::Port => no_starboard && field.path.starts_with("cable.starboard."),
+                Side::Starboard => no_port && field.path.starts_with("cable.port."),
+            };
+            if left_out {
+                if let Kind::Number(get) = field.kind {
+                    *get(&mut plan) = blank::UNDESCRIBED;
+                }
+                continue;
+            }
             match field.kind {
                 Kind::Number(get) => *get(&mut plan) = reader.number(field.path),
                 Kind::Perhaps(get) => *get(&mut plan) = reader.perhaps(field.path),
                 Kind::Angle(axis, get) => *get(&mut plan) = reader.angle(field.path, axis),
                 Kind::Moment(get) => *get(&mut plan) = reader.moment(field.path),
                 Kind::Words(get) => reader.text(field.path).clone_into(get(&mut plan)),
-                Kind::Choice(choices) => (choices.set)(&mut plan, reader.text(field.path)),
+                Kind::Choice(choices) => match reader.choice(field.path) {
+                    "" => {}
+                    name => (choices.set)(&mut plan, name),
+                },
             }
         }
         plan.stay.tide = (0..self.tide).map(|at| reader.tide_mark(at)).collect();
@@ -229,7 +299,20 @@ impl Draft {
     /// Reads and works out the plan.
     pub fn work(&self) -> Worked {
         let (input, mut wrong) = self.read();
-        let output = work_out(&input);
+        let mut output = work_out(&input);
+        let unchosen = |path: &&String| {
+            wrong
+                .get(*path)
+                .is_some_and(|said| said == entry::NOT_CHOSEN)
+        };
+        if let Some(path) = wrong.keys().find(unchosen) {
+            blank::withhold(&mut output, path);
+        }
+        let missing: BTreeSet<String> = wrong
+            .keys()
+            .filter(|path| self.blank.contains(*path))
+            .cloned()
+            .collect();
         for problem in problems(&output) {
             // What is wrong already is said in its own words; what rests on it adds nothing. All of the
             // stay rests on its times.
@@ -256,6 +339,7 @@ impl Draft {
                 wrong.insert(path.to_owned(), entry::NO_DIRECTION.to_owned());
             }
         }
+        wrong.retain(|path, _| !missing.contains(path));
         for path in &self.to_renew {
             wrong
                 .entry(path.clone())
@@ -265,6 +349,7 @@ impl Draft {
             input,
             output,
             wrong,
+            missing,
         }
     }
 }
@@ -323,6 +408,16 @@ impl<'a> Reader<'a> {
 
     fn number(&mut self, path: &str) -> f64 {
         self.noted(path, entry::number(self.text(path)), f64::NAN)
+    }
+
+    fn choice(&mut self, path: &str) -> &'a str {
+        let text = self.text(path);
+        let read = if text.is_empty() {
+            Err(entry::NOT_CHOSEN.to_owned())
+        } else {
+            Ok(text)
+        };
+        self.noted(path, read, "")
     }
 
     fn perhaps(&mut self, path: &str) -> Option<f64> {

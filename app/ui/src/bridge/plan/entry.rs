@@ -8,6 +8,9 @@ pub const NO_DIRECTION: &str = "must be from 0 to 360 degrees true";
 /// What is wrong with a figure of an earlier stay, in words that follow the field's name.
 pub const OF_ANOTHER_DAY: &str = "is of another day: type this stay's";
 
+/// What is wrong where one of several has to be chosen, in words that follow the field's name.
+pub const NOT_CHOSEN: &str = "is empty: choose one";
+
 /// Which way an angle is counted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Axis {
@@ -64,8 +67,8 @@ pub fn angle(text: &str, axis: Axis) -> Result<f64, String> {
     let (plus, minus) = axis.letters();
     let how = || {
         let example = match axis {
-            Axis::Latitude => "43 30.72 N",
-            Axis::Longitude => "7 03.66 E",
+            Axis::Latitude => "43 30.72 S",
+            Axis::Longitude => "20 03.66 W",
         };
         format!("is not understood: write it as {example}, or in degrees and decimals")
     };

@@ -504,15 +504,19 @@ pub fn all() -> impl Iterator<Item = &'static Field> {
     FIELDS.iter().chain(&PORT).chain(&STARBOARD)
 }
 
-/// Returns the fields of a group; of the cables only the one in use.
-pub fn of(group: Group, side: Side) -> impl Iterator<Item = &'static Field> {
-    let cable: &'static [Field] = match side {
+/// Returns the fields of the cable of one side.
+pub fn of_cable(side: Side) -> &'static [Field] {
+    match side {
         Side::Port => &PORT,
         Side::Starboard => &STARBOARD,
-    };
+    }
+}
+
+/// Returns the fields of a group; of the cables only the one in use.
+pub fn of(group: Group, side: Side) -> impl Iterator<Item = &'static Field> {
     FIELDS
         .iter()
-        .chain(cable)
+        .chain(of_cable(side))
         .filter(move |field| field.group == group)
 }
 

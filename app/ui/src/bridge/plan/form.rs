@@ -33,7 +33,7 @@ pub fn Form(desk: Desk) -> impl IntoView {
 }
 
 /// Returns whether a path stands in a group.
-fn is_in(group: Group, side: Side, path: &str) -> bool {
+pub(super) fn is_in(group: Group, side: Side, path: &str) -> bool {
     match group {
         Group::Depth if path.starts_with(TIDE) => true,
         Group::Room if path.starts_with(DANGERS) => true,
@@ -44,8 +44,14 @@ fn is_in(group: Group, side: Side, path: &str) -> bool {
 /// One group; those that stay the same from one anchorage to the next are folded until they are wanted.
 #[component]
 fn GroupOfFields(desk: Desk, group: Group) -> impl IntoView {
-    let opened = RwSignal::new(group.is_of_the_day());
     let side = desk.side();
+    let missing = desk.missing_in(group);
+    // What nobody has typed yet stands open, the ship's own figures too.
+    let opened = RwSignal::new(group.is_of_the_day() || missing.get_untracked() > 0);
+    let still = move || {
+        let count = missing.get();
+        (count > 0).then(|| view! { <span class="plan-still">{words::still_to_type(count)}</span> })
+    };
     let has_wrong = Memo::new(move |_| {
         desk.with_worked(|worked| {
             worked
@@ -58,7 +64,7 @@ fn GroupOfFields(desk: Desk, group: Group) -> impl IntoView {
     let is_open = Signal::derive(move || opened.get() || has_wrong.get());
     let id = id_of(&format!("{group:?}"));
     let heading = if group.is_of_the_day() {
-        view! { <legend>{words::group(group)}</legend> }.into_any()
+        view! { <legend>{words::group(group)} {still}</legend> }.into_any()
     } else {
         view! {
             <legend>
@@ -73,6 +79,7 @@ fn GroupOfFields(desk: Desk, group: Group) -> impl IntoView {
                         {move || if is_open.get() { "\u{2212}" } else { "+" }}
                     </span>
                     {words::group(group)}
+                    {still}
                 </button>
             </legend>
         }
@@ -159,6 +166,7 @@ fn OneField(desk: Desk, field: &'static Field) -> impl IntoView {
             let wrong_id = format!("{id}-wrong");
             let wrong = desk.wrong(field.path);
             let text = desk.text(field.path);
+            let unchosen = text;
             let options = (choices.options)()
                 .into_iter()
                 .map(|(name, said)| {
@@ -175,6 +183,9 @@ fn OneField(desk: Desk, field: &'static Field) -> impl IntoView {
                         aria-describedby=wrong_id.clone()
                         on:change=move |chosen| desk.type_in(field.path, event_target_value(&chosen))
                     >
+                        {move || {
+                            unchosen.get().is_empty().then(|| view! { <option value="" selected=true>{words::CHOOSE}</option> })
+                        }}
                         {options}
                     </select>
                     <Wrong wrong id=wrong_id label=field.label.to_owned() />

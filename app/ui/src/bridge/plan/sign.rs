@@ -1,7 +1,7 @@
 //! The master's signature under a plan, and the plans signed before.
 
 use super::draft::{Draft, Worked};
-use super::fields::label_of;
+use super::fields::{self, Group, label_of};
 use super::form::id_of;
 use super::{Desk, checks, figures};
 use crate::parts::{HoldButton, StatusWord, Tone};
@@ -23,6 +23,20 @@ fn title(plan: &PlanInput) -> String {
     }
 }
 
+/// Returns what has to be typed first: the fields in their order, then the rows.
+fn first_missing(work: &Worked) -> Option<String> {
+    let side = work.input.cable.side;
+    let fields = Group::ALL
+        .into_iter()
+        .flat_map(|group| fields::of(group, side));
+    let field = fields
+        .map(|field| field.path)
+        .find(|path| work.missing.contains(*path));
+    field
+        .map(ToOwned::to_owned)
+        .or_else(|| work.missing.first().cloned())
+}
+
 /// The key with which the master signs; others are told why they cannot.
 #[component]
 pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
@@ -40,9 +54,11 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             _ => Some(words::NOBODY_HERE),
         });
         who.or_else(|| {
-            let is_sound = desk
-                .with_worked(|work| work.wrong.is_empty())
-                .unwrap_or(false);
+            let missing = desk.with_worked(|work| work.missing.len()).unwrap_or(0);
+            if missing > 0 {
+                return Some(words::TYPE_FIRST);
+            }
+            let is_sound = desk.with_worked(Worked::is_sound).unwrap_or(false);
             if !is_sound || desk.order.with(Option::is_none) {
                 return Some(words::WRONG_FIRST);
             }
@@ -50,22 +66,26 @@ pub fn Sign(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
             (fails.get() && !is_said).then_some(words::REASON_FIRST)
         })
     });
-    // The first figure that is refused: what it is called, and where it stands.
+    // The first figure that is missing or refused: where it stands, and what is said of it.
     let refused = Memo::new(move |_| {
-        let first = |work: &Worked| {
-            work.wrong
-                .iter()
-                .next()
-                .map(|(path, said)| (path.clone(), said.clone()))
-        };
-        desk.with_worked(first).flatten()
+        desk.with_worked(|work| {
+            let missing = first_missing(work).map(|path| {
+                let label = label_of(&path);
+                (path, label)
+            });
+            missing.or_else(|| {
+                let (path, said) = work.wrong.iter().next()?;
+                Some((path.clone(), words::wrong(&label_of(path), said)))
+            })
+        })
+        .flatten()
     });
     let jump = |(path, said): (String, String)| {
         let to = format!("#{}", id_of(&path));
         view! {
             " "
             <a class="plan-jump" href=to rel="external">
-                {words::wrong(&label_of(&path), &said)}
+                {said}
             </a>
         }
     };

@@ -2,7 +2,7 @@
 
 use super::form::Change;
 use super::{because, device, first_end, keeps, side_of, standing, today};
-use crate::parts::{HoldButton, Qr, StatusWord};
+use crate::parts::{Caution, Defer, HoldButton, Qr, StatusWord};
 use crate::port::{RecordCommand, device as port_device};
 use crate::run_links::defect_weight;
 use crate::ship::shown;
@@ -271,6 +271,8 @@ fn body(page: Page) -> impl IntoView {
             {because.map(|why| view! { <p data-text="why">{why}</p> })}
             {end}
             {clashes}
+            <Caution text=ship_words::SERVICE_CAUTION />
+            <Defer />
         </section>
         {acts}
         {facts}

@@ -56,7 +56,7 @@ pub fn Dates(
         .collect_view();
     let titles = StoredValue::new(titles);
     view! {
-        <section class="log-part">
+        <section class="roll-part">
             <h2>{words::DATES}</h2>
             <p class="quiet">{words::DATES_BODY}</p>
             <ul class="crew-list">{rows}</ul>

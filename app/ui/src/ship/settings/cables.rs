@@ -4,6 +4,7 @@ use super::super::in_force::{InForceForm, change_settings};
 use crate::port::device;
 use crate::words::ship as words;
 use leptos::prelude::*;
+use leptos_router::components::A;
 use procedure::cable::{BOTH, Side, side_word};
 use procedure::{Cable, Role, Settings};
 
@@ -12,9 +13,11 @@ use procedure::{Cable, Role, Settings};
 pub fn CableRows(settings: StoredValue<Settings>) -> impl IntoView {
     let rows = BOTH.map(|side| cable_row(side, settings));
     view! {
-        <section class="log-part">
+        <section class="roll-part">
             <h2>{words::CABLES}</h2>
-            <p class="quiet">{words::CABLES_BODY}</p>
+            <p class="quiet">
+                {words::CABLES_BODY} " " <A href="/marks">{crate::words::forward::MARKS}</A>
+            </p>
             <div class="table-frame">
                 <table class="table">
                     <thead>

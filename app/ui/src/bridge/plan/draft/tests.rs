@@ -177,3 +177,115 @@ fn an_old_plan_is_moved_by_whole_days_and_a_coming_one_is_left() {
     assert!(work_out(&moved).depth.result.is_ok());
     assert_eq!(moved_to(plan.clone(), UtcMs(0)), plan);
 }
+
+/// Every path of the demo's plan with its text, in the order in which the form shows them.
+fn as_typed() -> Vec<(String, String)> {
+    let draft = demo();
+    let fields = fields::Group::ALL
+        .into_iter()
+        .flat_map(|group| fields::of(group, Side::Port));
+    let fields = fields.map(|field| field.path.to_owned());
+    let rows = (0..2).flat_map(|at| TIDE_FIELDS.map(|field| in_row(TIDE, [0, 4][at], field)));
+    let rows = rows.zip((0..2).flat_map(|at| TIDE_FIELDS.map(|field| in_row(TIDE, at, field))));
+    let rows: Vec<_> = rows.map(|(from, to)| (to, draft.text(&from))).collect();
+    fields
+        .map(|path| (path.clone(), draft.text(&path)))
+        .chain(rows)
+        .collect()
+}
+
+#[test]
+fn an_empty_plan_holds_no_figure_proposes_nothing_and_is_not_sound() {
+    let draft = Draft::empty();
+    assert!(draft.is_begun_empty() && !draft.is_touched);
+    assert!(
+        draft.texts.values().all(String::is_empty),
+        "{:?}",
+        draft.texts
+    );
+    assert_eq!((draft.rows(TIDE), draft.rows(DANGERS)), (2, 0));
+    let worked = draft.work();
+    assert_eq!(worked.wrong, BTreeMap::new(), "missing is not wrong");
+    assert!(!worked.is_sound());
+    let out = &worked.output;
+    assert!(
+        out.proposed.result.is_err() && out.depth.result.is_err() && out.holding.result.is_err()
+    );
+    assert!(out.by_rule.iter().all(|row| row.length.result.is_err()));
+    assert!(out.sun.result.is_err() && out.signals.result.is_err() && out.windlass.result.is_err());
+}
+
+#[test]
+fn an_empty_plan_is_typed_field_by_field_and_nothing_is_called_wrong_on_the_way() {
+    let mut draft = Draft::empty();
+    let mut left = draft.work().missing.len();
+    for (path, text) in as_typed() {
+        if text.is_empty() {
+            continue;
+        }
+        draft.type_in(&path, text);
+        let worked = draft.work();
+        assert_eq!(worked.wrong, BTreeMap::new(), "after {path}");
+        assert!(worked.missing.len() <= left, "{path}");
+        left = worked.missing.len();
+    }
+    let worked = draft.work();
+    assert!(worked.is_sound(), "{:?}", worked.missing);
+    assert!(worked.output.proposed.result.is_ok());
+    // It travels: a cable that is not used has no figures, and reads back as one that nobody has described.
+    let text = serde_json::to_string(&worked.input).unwrap();
+    let back: PlanInput = serde_json::from_str(&text).unwrap();
+    let mut again = Draft::of(&back);
+    assert!(again.work().is_sound());
+    assert_eq!(again.text("cable.starboard.shackles_aboard"), "");
+    again.type_in("cable.side", "starboard".to_owned());
+    let missing = again.work().missing;
+    assert_eq!(
+        missing.len(),
+        fields::of_cable(Side::Starboard).len(),
+        "{missing:?}"
+    );
+    assert!(again.work().output.proposed.result.is_err());
+}
+
+#[test]
+fn no_figure_stands_on_a_choice_that_nobody_has_made() {
+    for choice in [
+        "cable.side",
+        "place.ground",
+        "choice.rule",
+        "cable.port.chain_grade",
+    ] {
+        let mut draft = Draft::empty();
+        for (path, text) in as_typed() {
+            if path != choice && !text.is_empty() {
+                draft.type_in(&path, text);
+            }
+        }
+        let worked = draft.work();
+        assert_eq!(worked.missing.iter().collect::<Vec<_>>(), [choice]);
+        assert!(worked.output.proposed.result.is_err(), "{choice}");
+        assert!(worked.output.holding.result.is_err(), "{choice}");
+        assert!(
+            worked.output.depth.result.is_ok(),
+            "the depth rests on none"
+        );
+    }
+}
+
+#[test]
+fn what_was_typed_and_taken_away_again_is_wrong_and_not_only_missing() {
+    let mut draft = Draft::empty();
+    draft.type_in("weather.gust_kn", "22".to_owned());
+    draft.type_in("weather.gust_kn", String::new());
+    assert!(draft.work().wrong.contains_key("weather.gust_kn"));
+}
+
+#[test]
+fn a_draft_that_an_older_program_kept_is_read() {
+    let mut kept = serde_json::to_value(demo()).unwrap();
+    kept.as_object_mut().unwrap().remove("blank");
+    kept["is_example"] = true.into();
+    let draft: Draft = serde_json::from_value(kept).unwrap();
+    assert!(draft.is_example && !draft.is_begun_empty());
+}

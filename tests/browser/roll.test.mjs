@@ -1,4 +1,4 @@
-// The ship's log on the screen: a head that was checked, a backup that was put back, a log that was changed.
+// The roll of records on the screen: a head that was checked, a backup that was put back, a roll that was changed.
 import assert from 'node:assert/strict';
 import { cpSync, rmSync } from 'node:fs';
 import { test } from 'node:test';
@@ -23,13 +23,13 @@ async function aboard(t) {
 
 /** Opens the log's page and waits until this phone has checked the head that the ship gives out now; returns its size. */
 async function checkedAsItStands(page, ship) {
-  await page.goto(ship.url('/log'));
-  await page.getByText(says('log.checked_line')).waitFor(bow.PATIENCE);
+  await page.goto(ship.url('/roll'));
+  await page.getByText(says('roll.checked_line')).waitFor(bow.PATIENCE);
   const { vessel } = await (await page.request.get(ship.url('/api/v1/ship'))).json();
   const note = await (await page.request.get(ship.url(`/api/v1/vessels/${vessel}/log/head`))).text();
   const size = Number(note.split('\n')[1]);
   await bow.networkIsBack(page);
-  const shows = (wanted) => Number(document.querySelector('.log-size')?.innerText) === wanted;
+  const shows = (wanted) => Number(document.querySelector('.roll-size')?.innerText) === wanted;
   await page.waitForFunction(shows, size, { timeout: 120_000 });
   return size;
 }
@@ -42,9 +42,9 @@ test('a phone checks the log, says that a backup was put back, and a master read
   await bow.enrol(page, ship, 'Maren Holt');
   await bow.allAboard(page);
   await checkedAsItStands(page, ship);
-  assert.equal(await page.locator('.log-groups').first().locator('li').count(), 16);
+  assert.equal(await page.locator('.roll-groups').first().locator('li').count(), 16);
   await page.locator('.qr').waitFor(bow.PATIENCE);
-  assert.equal(await page.locator('.log-bar').count(), 0);
+  assert.equal(await page.locator('.roll-bar').count(), 0);
   found.push(...(await inThreeLights(page, 'log')), ...(await overflow(page, 'log', [360, 430])));
 
   await ship.cut();
@@ -67,18 +67,18 @@ test('a phone checks the log, says that a backup was put back, and a master read
 
   await bow.open(page, ship.url('/bow'));
   await bow.networkIsBack(page);
-  const bar = page.locator('.log-bar');
+  const bar = page.locator('.roll-bar');
   // A round that failed while the key was locked away is followed by one later, and that by one later still.
-  await bar.getByText(say('log.RESTORED')).waitFor({ timeout: 120_000 });
+  await bar.getByText(say('roll.RESTORED')).waitFor({ timeout: 120_000 });
   await bow.allAboard(page);
   await bar.getByRole('link').click();
-  await page.getByText(say('log.WHY')).first().waitFor(bow.PATIENCE);
-  assert.match(await page.locator('.log-heads').first().innerText(), new RegExp(`${before} records`));
+  await page.getByText(say('roll.WHY')).first().waitFor(bow.PATIENCE);
+  assert.match(await page.locator('.roll-heads').first().innerText(), new RegExp(`${before} records`));
   found.push(...(await inThreeLights(page, 'log-restored')), ...(await overflow(page, 'log-restored', [360, 430])));
-  await page.getByLabel(say('log.WHY')).first().fill('The disk was changed in harbour.');
-  await bow.hold(page, say('log.I_HAVE_READ'));
+  await page.getByLabel(say('roll.WHY')).first().fill('The disk was changed in harbour.');
+  await bow.hold(page, say('roll.I_HAVE_READ'));
   await bar.waitFor({ state: 'detached', ...bow.PATIENCE });
-  await page.getByText(say('log.READ_ALREADY')).waitFor(bow.PATIENCE);
+  await page.getByText(say('roll.READ_ALREADY')).waitFor(bow.PATIENCE);
   assert.deepEqual(found, []);
 });
 
@@ -113,12 +113,12 @@ test('two servers with one key are shown on the phone that met both, and on the 
   const relay = await forward(t, address, other.address);
   await bow.open(page, `http://${address}/bow`);
   await bow.networkIsBack(page);
-  await page.locator('.log-bar').getByText(say('log.REWRITTEN')).waitFor({ timeout: 120_000 });
+  await page.locator('.roll-bar').getByText(say('roll.REWRITTEN')).waitFor({ timeout: 120_000 });
   const found = complaints(mate);
   await mate.goto(other.url('/bridge'));
-  await mate.locator('.bridge-log').getByText(say('log.REWRITTEN')).waitFor(bow.PATIENCE);
-  found.push(...(await inThreeLights(mate, 'bridge-log')));
-  for (const [name, path] of [['proof', '/proof'], ['log-rewritten', '/log']]) {
+  await mate.locator('.bridge-roll').getByText(say('roll.REWRITTEN')).waitFor(bow.PATIENCE);
+  found.push(...(await inThreeLights(mate, 'bridge-roll')));
+  for (const [name, path] of [['proof', '/proof'], ['roll-rewritten', '/roll']]) {
     await mate.goto(other.url(path));
     await mate.locator('.office-title h1').waitFor(bow.PATIENCE);
     found.push(...(await inThreeLights(mate, name)), ...(await overflow(mate, name, [360, 390, 430])));
@@ -141,3 +141,17 @@ async function forward(t, from, to) {
   t.after(() => server.close());
   return server;
 }
+
+test('addresses that pages had before lead to where they stand now, out of range too', async (t) => {
+  const { ship } = await aboard(t);
+  const page = await (await open(t, profile(t), PHONE)).newPage();
+  await bow.enrol(page, ship, 'Tam Orrin');
+  await page.goto(ship.url('/log'));
+  await page.waitForURL('**/roll', bow.PATIENCE);
+  await ship.cut();
+  for (const [before, now] of [['/log', '/roll'], ['/bow/duty', '/bow/phone']]) {
+    await bow.open(page, ship.url(before));
+    await page.waitForURL(`**${now}`, bow.PATIENCE);
+    await page.locator('h1').first().waitFor(bow.PATIENCE);
+  }
+});

@@ -1,4 +1,4 @@
-//! What is said of the ship's log: what its head is, and what is wrong with it.
+//! What is said of the ship's roll: what its head is, and what is wrong with it.
 
 use super::Word;
 use crate::time;
@@ -8,7 +8,7 @@ pub use said::*;
 
 mod said {
     use crate::words::word::Word;
-    include!(concat!(env!("OUT_DIR"), "/log.rs"));
+    include!(concat!(env!("OUT_DIR"), "/roll.rs"));
 }
 
 /// Says what is wrong, in a few words.

@@ -1,11 +1,11 @@
-//! The ship's log: its head, who checked it, and what is wrong with it.
+//! The roll of records: its head, who checked it, and what is wrong with it.
 
 use super::trouble::{ReadIt, trouble_view};
 use crate::office::head::OfficeHead;
 use crate::parts::{Empty, Qr, StatusWord, Tone};
 use crate::port::{device, source};
 use crate::words as common;
-use crate::words::log as words;
+use crate::words::roll as words;
 use journal::address::{self, Json, Nothing, Url};
 use journal::log::{Checked, Head, LogCard, Trouble, TroubleCard};
 use leptos::prelude::*;
@@ -25,16 +25,16 @@ fn head_view(head: &Head, origin: &str, now_ms: i64) -> impl IntoView + use<> {
     let groups = groups.into_iter();
     let origin = origin.to_owned();
     view! {
-        <dl class="facts log-facts">
+        <dl class="facts roll-facts">
             <dt>{words::RECORDS}</dt>
-            <dd class="log-size">{head.size.to_string()}</dd>
+            <dd class="roll-size">{head.size.to_string()}</dd>
             <dt>{words::SIGNED}</dt>
             <dd>{signed}</dd>
             <dt>{words::SIGNED_BY}</dt>
             <dd class="hash">{origin}</dd>
             <dt>{words::ROOT}</dt>
             <dd>
-                <ol class="log-groups">
+                <ol class="roll-groups">
                     {groups.map(|group| view! { <li>{group}</li> }).collect_view()}
                 </ol>
             </dd>
@@ -45,7 +45,7 @@ fn head_view(head: &Head, origin: &str, now_ms: i64) -> impl IntoView + use<> {
 fn qr_view(note: &str) -> impl IntoView + use<> {
     let note = note.to_owned();
     view! {
-        <div class="log-qr">
+        <div class="roll-qr">
             <Qr text=note label=words::QR_LABEL />
             <p class="quiet">{words::QR_BODY}</p>
         </div>
@@ -54,7 +54,7 @@ fn qr_view(note: &str) -> impl IntoView + use<> {
 
 fn stands(trouble: Trouble) -> impl IntoView {
     view! {
-        <section class="log-stands">
+        <section class="roll-stands">
             {trouble_view(&trouble)} <ReadIt trouble />
         </section>
     }
@@ -83,7 +83,7 @@ fn own_view(log: &Checked, origin: &str, now_ms: i64) -> impl IntoView + use<> {
         (None, None) => (Tone::Wait, words::NOT_CHECKED.to_owned()),
     };
     view! {
-        <section class="log-part">
+        <section class="roll-part">
             <h2>{words::THIS_DEVICE}</h2>
             <p>
                 <StatusWord tone word=said />
@@ -104,7 +104,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
     let ship = card.ship.map(|(head, _)| {
         let origin = record::log_origin("ship", card.vessel);
         view! {
-            <section class="log-part">
+            <section class="roll-part">
                 <h2>{words::SHIPS_OWN}</h2>
                 {head_view(&head, &origin, card.now_ms)}
             </section>
@@ -113,7 +113,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
     let damage = (!card.damage.is_empty()).then(|| {
         let lines = card.damage.iter().cloned();
         view! {
-            <div class="banner log-trouble is-alarm" role="alert">
+            <div class="banner roll-trouble is-alarm" role="alert">
                 <div class="banner-text">
                     <p>
                         <strong>{words::DAMAGE}</strong>
@@ -128,7 +128,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
     let restores = (!card.restores.is_empty()).then(|| {
         let lines = card.restores.iter().map(words::restored);
         view! {
-            <section class="log-part">
+            <section class="roll-part">
                 <h2>{words::RESTORES}</h2>
                 <ul>{lines.map(|line| view! { <li>{line}</li> }).collect_view()}</ul>
             </section>
@@ -137,7 +137,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
     view! {
         {damage}
         {standing.into_iter().map(stands).collect_view()}
-        <section class="log-part">
+        <section class="roll-part">
             <h2>{words::SERVER_SHOWS}</h2>
             {head_view(&card.head, &card.origin, card.now_ms)}
             {qr_view(&card.note)}
@@ -147,7 +147,7 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
         {has_read
             .then(|| {
                 view! {
-                    <section class="log-part">
+                    <section class="roll-part">
                         <h2>{words::READ_ALREADY}</h2>
                         <ul>{read}</ul>
                     </section>
@@ -158,13 +158,13 @@ fn card_view(card: &LogCard, own: Option<&Trouble>) -> impl IntoView + use<> {
 
 /// The page of the ship's own log.
 #[component]
-pub fn LogPage() -> impl IntoView {
+pub fn RollPage() -> impl IntoView {
     log_page(|| address::LOG.at([]), true)
 }
 
 /// The page of a vessel's log, in the office.
 #[component]
-pub fn VesselLogPage() -> impl IntoView {
+pub fn VesselRollPage() -> impl IntoView {
     let params = use_params_map();
     let vessel = move || params.with(|params| params.get("vessel").unwrap_or_default());
     log_page(move || address::VESSEL_LOG.at([&vessel()]), false)
@@ -214,13 +214,13 @@ fn log_page(
             .flatten()
     };
     view! {
-        <Title text=words::LOG />
+        <Title text=words::ROLL />
         <div class="office ship">
             <OfficeHead />
             <main class="office-main">
                 <div class="office-title">
-                    <h1>{words::LOG}</h1>
-                    <p class="quiet">{words::LOG_FOR}</p>
+                    <h1>{words::ROLL}</h1>
+                    <p class="quiet">{words::ROLL_FOR}</p>
                     <p class="quiet">{words::HEAD_BODY}</p>
                     <p>
                         <A href="/proof">{words::PROOF}</A>

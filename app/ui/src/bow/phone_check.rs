@@ -1,4 +1,4 @@
-//! Whether this phone is fit for duty: what has to be so, and what to do about what is not.
+//! Whether this phone is ready for the bow: what has to be so, and what to do about what is not.
 
 use super::head::BowHead;
 use crate::fitness::{Finding, Line, PinFit, What, judge, unfit};
@@ -25,7 +25,7 @@ pub fn lines(device: Device) -> Vec<Line> {
 
 /// Whether the device is fit, in a few words that lead to the page about it.
 #[component]
-pub fn DutyLink() -> impl IntoView {
+pub fn PhoneCheckLink() -> impl IntoView {
     let device = device();
     let unfit = Memo::new(move |_| {
         matches!(device.identity.state.get(), DeviceState::Enrolled(_))
@@ -38,7 +38,7 @@ pub fn DutyLink() -> impl IntoView {
                 n => (Tone::Wait, words::not_ready(n)),
             };
             view! {
-                <A href="/bow/duty" attr:class="duty-link">
+                <A href="/bow/phone" attr:class="phone-check-link">
                     <StatusWord tone word />
                 </A>
             }
@@ -55,7 +55,7 @@ fn change_pin(device: Device) {
 
 /// The page.
 #[component]
-pub fn DutyPage() -> impl IntoView {
+pub fn PhoneCheckPage() -> impl IntoView {
     let device = device();
     // Not from the clock's tick: what the browser is asked changes seldom.
     Effect::new(move |_| {
@@ -65,10 +65,10 @@ pub fn DutyPage() -> impl IntoView {
     });
     let lines = Memo::new(move |_| lines(device));
     let head = move || match unfit(&lines.get()) {
-        0 => view! { <h2 class="duty-head">{words::READY}</h2> <p>{words::READY_BODY}</p> }
+        0 => view! { <h2 class="phone-check-head">{words::READY}</h2> <p>{words::READY_BODY}</p> }
             .into_any(),
         count => view! {
-            <h2 class="duty-head">{words::not_ready(count)}</h2>
+            <h2 class="phone-check-head">{words::not_ready(count)}</h2>
             <p>{words::NOT_READY_BODY}</p>
         }
         .into_any(),
@@ -87,8 +87,8 @@ pub fn DutyPage() -> impl IntoView {
             (Tone::Wait, words::NOT_FINE)
         };
         view! {
-            <li class="duty-line" class:is-fine=line.is_fine>
-                <span class="duty-name">{words::fitness(line.what)}</span>
+            <li class="phone-check-line" class:is-fine=line.is_fine>
+                <span class="phone-check-name">{words::fitness(line.what)}</span>
                 <StatusWord tone word=word.to_owned() />
                 <p>{words::finding(line.what, line.finding)}</p>
                 {(line.finding == Finding::PinShort)
@@ -116,12 +116,12 @@ pub fn DutyPage() -> impl IntoView {
         }
     };
     view! {
-        <Title text=words::DUTY_TITLE />
+        <Title text=words::PHONE_CHECK />
         <div class="bow is-list">
-            <BowHead title=words::DUTY_TITLE back="/bow" />
-            <main class="bow-home duty">
+            <BowHead title=words::PHONE_CHECK back="/bow" />
+            <main class="bow-home phone-check">
                 <div role="status">{head}</div>
-                <ul class="duty-lines">{move || lines.get().into_iter().map(row).collect_view()}</ul>
+                <ul class="phone-check-lines">{move || lines.get().into_iter().map(row).collect_view()}</ul>
                 <button type="button" class="button" on:click=move |_| device.dispatch(SystemCommand::Look)>
                     {words::LOOK_AGAIN}
                 </button>

@@ -8,7 +8,7 @@ use leptos::prelude::*;
 use record::DeviceId;
 
 /// What the trial record says.
-const WHAT: &str = "fit for duty";
+const WHAT: &str = "phone check";
 
 /// The note about the newest trial of a key: its sequence number and when it was made.
 fn note_of(device: DeviceId) -> String {
