@@ -118,10 +118,16 @@ test('the drawn foredeck, the marks, the survey pack and who is in date are page
 
   await page.goto(ship.url('/survey'));
   await page.locator('.survey-sum').waitFor(bow.PATIENCE);
+  // Each thing missing has its line, on the page that the program draws in place of the ship's too.
+  await page.waitForFunction(
+    () => {
+      const missing = Number(document.querySelector('html[data-started] .survey-sum')?.dataset.missing);
+      return missing > 0 && document.querySelectorAll('.survey-lines li').length === missing;
+    },
+    null,
+    bow.PATIENCE,
+  );
   assert.equal(await page.locator('.survey-part').count(), 8);
-  const missing = Number(await page.locator('.survey-sum').getAttribute('data-missing'));
-  assert.equal(await page.locator('.survey-lines li').count(), missing, 'each thing missing has its line');
-  assert.ok(missing > 0);
   // Each line leads to where it is put right.
   await page.locator('.survey-part[data-about="defects"] a, .survey-part[data-about="rounds"] a').first().click();
   await page.waitForURL(/\/(defects|procedures\/)/, bow.PATIENCE);

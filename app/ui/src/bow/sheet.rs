@@ -61,11 +61,11 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     });
     view! {
         <h2 class="sheet-title" data-step=step.id.to_string() data-text="procedure">{step.instruction.clone()}</h2>
-        {beside_keypad(&step)}
         {step.place.map(|place| view! { <Foredeck here=place /> })}
         {how}
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
+        {beside_keypad(&step)}
         {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
             .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
         {on_step(&step)}
@@ -73,13 +73,20 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     }
 }
 
-/// The open defects of a step that is read, a line each: a card would lie behind the keypad.
+/// What is open on a step that is read, in one line: its card would lie behind the keypad.
 fn beside_keypad(step: &StepView) -> impl IntoView + use<> {
     let is_read = matches!(step.kind, Kind::Reading(_));
-    let open = step.defects.iter().filter(|defect| is_read && defect.open);
-    open.map(|defect| words::open_defect(&defect.gear.join(", "), &defect.text))
-        .map(|text| view! { <Caution text /> })
-        .collect_view()
+    let mut open = step.defects.iter().filter(|defect| is_read && defect.open);
+    let newest = open.next().map(|defect| {
+        let more = open.count();
+        let line = words::open_defect(&defect.gear.join(", "), &defect.text);
+        if more == 0 {
+            line
+        } else {
+            words::open_defect_and_more(more, &line)
+        }
+    });
+    newest.map(|line| view! { <p class="caution is-line">{line}</p> })
 }
 
 /// The open defects that stand on a step, raised here or on the same gear elsewhere.
