@@ -11,10 +11,10 @@ use std::net::TcpStream;
 use std::time::Duration;
 
 /// A board's events, as they come.
-struct Stream(Box<dyn BufRead>);
+pub struct Stream(Box<dyn BufRead>);
 
 impl Stream {
-    fn open(ship: &Ship) -> Self {
+    pub fn open(ship: &Ship) -> Self {
         let response = ureq::get(format!("{}/api/v1/live", ship.url))
             .header("cookie", cookie_for(&ship.url))
             .config()
@@ -28,7 +28,7 @@ impl Stream {
     }
 
     /// Returns the next board; `None` when the stream has ended.
-    fn next_board(&mut self) -> Option<serde_json::Value> {
+    pub fn next_board(&mut self) -> Option<serde_json::Value> {
         let mut is_board = false;
         loop {
             let mut line = String::new();
@@ -101,7 +101,7 @@ struct News {
 type Event = (String, String, usize);
 
 impl News {
-    fn open(ship: &Ship) -> Self {
+    pub fn open(ship: &Ship) -> Self {
         let host = ship.url.strip_prefix("http://").expect("plain HTTP");
         let mut link = TcpStream::connect(host).expect("the server listens");
         let patience = Some(Duration::from_mins(1));

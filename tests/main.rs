@@ -16,6 +16,7 @@ mod enrolment;
 mod faults;
 mod files;
 mod folder;
+mod fortnight;
 mod gear;
 mod https;
 mod leaks;

@@ -131,6 +131,7 @@ type Done = Result<ExitCode, Box<dyn Error>>;
 /// What an `async` function does is compiled in the crate whose plain code calls it. That is this one, once, and not each
 /// program that starts a server, the whole of it again.
 pub fn run_to_end(arguments: Arguments) -> ExitCode {
+    crate::allocator::share_one_pool();
     match tokio::runtime::Runtime::new() {
         Ok(runtime) => runtime.block_on(run(arguments)),
         Err(error) => {

@@ -3,6 +3,7 @@
 // The pages' types nest deeply: each page is one.
 #![recursion_limit = "512"]
 
+pub mod allocator;
 pub mod api;
 pub mod assets;
 pub mod authority;

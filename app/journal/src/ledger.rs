@@ -111,6 +111,11 @@ impl RunFile {
     pub fn is_away(&self) -> bool {
         self.away.is_some()
     }
+
+    /// Returns how many records it has, put away or not.
+    pub fn size(&self) -> usize {
+        self.away.unwrap_or(0) + self.records.len()
+    }
 }
 
 /// What of a run others can bear on: by it is known what need not be folded again.

@@ -297,6 +297,7 @@ fn row(name: &str, measured: f64, goal: f64, what: &str) {
 }
 
 fn main() -> Result<(), Fault> {
+    server::allocator::share_one_pool();
     let runtime = tokio::runtime::Runtime::new()?;
     if let Some(folder) = std::env::var_os(FOLDER) {
         let is_first = std::env::var_os(FIRST).is_some();

@@ -14,12 +14,22 @@ use storage::{KeptMark, KeptRow};
 
 /// How many runs that somebody has looked at stay in memory.
 const LOOKED_AT: usize = 64;
+/// How many records these runs may have together: a page of one run takes what that run has, however long it is.
+const LOOKED_AT_RECORDS: usize = 1_000;
 /// How many runs are taken back from the store at once.
 const AT_ONCE: usize = 32;
 /// How often a page is tried whose runs others have put away meanwhile.
 const TRIES: usize = 5;
 /// What the ship's key signs so that nobody else can seal a row.
 const PURPOSE: &[u8] = b"clearhawse, the seal of what is kept of runs, 1";
+
+/// A run that somebody has looked at.
+#[derive(Debug, Clone, Copy)]
+struct LookedAt {
+    vessel: VesselId,
+    run: RunId,
+    records: usize,
+}
 
 /// What is remembered of a vessel's rows in the store.
 #[derive(Debug, Default)]
@@ -35,7 +45,7 @@ pub(super) struct Rows {
 pub(super) struct Runs {
     /// What seals the rows: nobody who has the store alone can make one.
     secret: [u8; 64],
-    looked_at: Mutex<VecDeque<(VesselId, RunId)>>,
+    looked_at: Mutex<VecDeque<LookedAt>>,
     rows: Mutex<BTreeMap<VesselId, Rows>>,
 }
 
@@ -48,7 +58,7 @@ impl Runs {
         }
     }
 
-    fn looked_at(&self) -> MutexGuard<'_, VecDeque<(VesselId, RunId)>> {
+    fn looked_at(&self) -> MutexGuard<'_, VecDeque<LookedAt>> {
         self.looked_at
             .lock()
             .unwrap_or_else(PoisonError::into_inner)
@@ -58,14 +68,27 @@ impl Runs {
         self.rows.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    fn note_looked_at(&self, vessel: VesselId, runs: &[RunId]) {
+    /// Notes the runs that a page is drawn of, each with how many records it has. They stay until others are looked
+    /// at; of those before them as many as there is room for.
+    fn note_looked_at(&self, vessel: VesselId, runs: &[(RunId, usize)]) {
         let mut looked_at = self.looked_at();
-        for run in runs {
-            looked_at.retain(|known| *known != (vessel, *run));
-            looked_at.push_back((vessel, *run));
-        }
+        looked_at.retain(|known| {
+            !(known.vessel == vessel && runs.iter().any(|(run, _)| *run == known.run))
+        });
+        let mut earlier = looked_at.len();
+        looked_at.extend(runs.iter().map(|(run, records)| LookedAt {
+            vessel,
+            run: *run,
+            records: *records,
+        }));
         let extra = looked_at.len().saturating_sub(LOOKED_AT);
         looked_at.drain(..extra);
+        earlier = earlier.saturating_sub(extra);
+        let mut together: usize = looked_at.iter().map(|known| known.records).sum();
+        while earlier > 0 && together > LOOKED_AT_RECORDS {
+            together -= looked_at.pop_front().map_or(0, |known| known.records);
+            earlier -= 1;
+        }
     }
 
     /// Seals a row: that it is of this run, made by this server, and judged by these records.
@@ -178,7 +201,11 @@ impl Fleet {
                 let ledgers = self.ledgers.read().await;
                 let ledger = ledgers.get(&vessel).ok_or(FleetError::NoVessel(vessel))?;
                 let mut wanted = which(ledger);
-                self.runs.note_looked_at(vessel, &wanted);
+                let sizes = wanted.iter().map(|run| {
+                    let size = ledger.run(*run).map_or(0, journal::ledger::RunFile::size);
+                    (*run, size)
+                });
+                self.runs.note_looked_at(vessel, &sizes.collect::<Vec<_>>());
                 wanted.retain(|run| {
                     ledger
                         .run(*run)
@@ -372,9 +399,11 @@ impl Fleet {
         loop {
             let (standing, kept, away) = self
                 .with(vessel, |ledger| {
-                    let looked_at = self.runs.looked_at().clone();
+                    let looked_at = self.runs.looked_at();
+                    let looked_at = looked_at.iter().filter(|known| known.vessel == vessel);
+                    let looked_at: BTreeSet<RunId> = looked_at.map(|known| known.run).collect();
                     let runs = ledger.may_be_put_away(board::CLOSED_SHOWN).into_iter();
-                    let runs = runs.filter(|run| !looked_at.contains(&(vessel, *run)));
+                    let runs = runs.filter(|run| !looked_at.contains(run));
                     let kept = runs.take(AT_ONCE).filter_map(|run| ledger.kept(run));
                     let kept: Vec<KeptRun> = kept.collect();
                     let standing = standing_of(ledger);
