@@ -20,7 +20,7 @@ include!(concat!(env!("OUT_DIR"), "/site.rs"));
 ///
 /// Compiling wasm needs `'wasm-unsafe-eval'`. Pages drawn by the server carry a nonce on top of this.
 pub const STATIC_POLICY: &str = "default-src 'none'; script-src 'self' 'wasm-unsafe-eval'; \
-    style-src 'self'; img-src 'self' data: blob:; font-src 'self'; connect-src 'self'; \
+    style-src 'self'; img-src 'self' data: blob:; media-src 'self' data:; font-src 'self'; connect-src 'self'; \
     manifest-src 'self'; worker-src 'self'; base-uri 'none'; form-action 'self'; \
     frame-ancestors 'none'";
 

@@ -75,6 +75,7 @@ impl Hand {
                 step: None,
                 text: format!("Week {at}: brake {message} looked at, nothing found"),
                 photo: None,
+                voice: None,
             };
             made.push(self.says(ledger, run, &Body::Run(Box::new(event)))?);
         }

@@ -303,9 +303,9 @@ addresses! {
     SYNC_PUSH: Address Post "/api/v1/sync/push" ["device", "time"], needs(Sync, CallersVessel), CborSequence => Cbor<PushReply>;
     /// Gives a page of the records that the caller lacks.
     SYNC_PULL: Address Post "/api/v1/sync/pull", needs(Sync, BodyVessel), Cbor<PullRequest> => CborSequence;
-    /// Gives a photograph out by its SHA-256, where a vessel that names it may be read.
+    /// Gives a photograph, or a voice note, out by its SHA-256, where a vessel that names it may be read.
     PHOTO: Address Get "/api/v1/photos/{photo}", needs(Read, EachVessel), Nothing => Jpeg;
-    /// Takes a photograph in that a record names.
+    /// Takes a photograph, or a voice note, in that a record names.
     PHOTO_PUT: Address Put "/api/v1/photos/{photo}", needs(Sync, CallersVessel), Jpeg => Nothing;
     /// Takes the next part of a photograph in.
     PHOTO_PART: Address Post "/api/v1/photos/{photo}/part" ["from", "of"], needs(Sync, CallersVessel), Octets => Json<PhotoProgress>;

@@ -7,6 +7,7 @@ use crate::Decimal;
 use crate::ids::{PersonId, ProcedureHash, Roles, StepId, hex_id, hex_id_option};
 
 mod defect;
+mod hash_cbor;
 mod log;
 
 pub use defect::{DefectChange, DefectTerms, Due, DueEvent, Severity};
@@ -282,6 +283,11 @@ pub enum Event {
         #[cbor(n(2), with = "minicbor::bytes")]
         #[serde(with = "hex_id_option")]
         photo: Option<[u8; 32]>,
+        /// SHA-256 of a voice note.
+        #[cbor(n(3), with = "hash_cbor", has_nil)]
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        #[serde(with = "hex_id_option")]
+        voice: Option<[u8; 32]>,
     },
     /// A person has read a message.
     #[n(20)]

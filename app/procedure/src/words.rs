@@ -15,6 +15,7 @@ pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
 pub(crate) const STOPPED: &str = "all work is stopped";
 pub(crate) const NO_SUCH_POINT: &str = "the step has no such point";
 pub(crate) const PHOTO: &str = "photograph taken";
+pub(crate) const VOICE: &str = "a voice note";
 pub(crate) const DONE: &str = "done";
 pub(crate) const CLOCK_WRONG: &str =
     "its time lies ahead of this clock: one of the two is wrong, do it again";
@@ -369,6 +370,9 @@ pub(crate) fn event(event: &Event, said: Option<&str>, crew: &Crew) -> String {
         Event::Defect { change, text, .. } => with(defect_change(change, crew), text),
         Event::Message { text, photo, .. } if text.trim().is_empty() && photo.is_some() => {
             format!("message: {PHOTO}")
+        }
+        Event::Message { text, voice, .. } if text.trim().is_empty() && voice.is_some() => {
+            format!("message: {VOICE}")
         }
         Event::Message { text, .. } => format!("message: {text}"),
         Event::Read { .. } => "has read a message".to_owned(),

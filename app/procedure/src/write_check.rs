@@ -221,9 +221,14 @@ impl WriteCheck<'_> {
             }
             (Event::Close { end, remark }, _) => self.close(*end, remark),
             (Event::Acknowledge { .. }, _) => self.needs_role(Role::Officer),
-            (Event::Message { text, photo, .. }, _) => {
+            (
+                Event::Message {
+                    text, photo, voice, ..
+                },
+                _,
+            ) => {
                 self.needs_role(Role::Crew)?;
-                if photo.is_none() {
+                if photo.or(*voice).is_none() {
                     reason(text)
                 } else {
                     Ok(())

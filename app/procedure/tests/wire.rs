@@ -138,8 +138,21 @@ fn frozen() -> Vec<(Event, &'static str)> {
                 step: Some("a".into()),
                 text: "t".into(),
                 photo: None,
+                voice: None,
             },
             "82138261616174",
+        ),
+        (
+            Event::Message {
+                step: None,
+                text: String::new(),
+                photo: None,
+                voice: Some([1; 32]),
+            },
+            concat!(
+                "821384f660f65820",
+                "0101010101010101010101010101010101010101010101010101010101010101"
+            ),
         ),
         (
             Event::Read { event: [1; 32] },

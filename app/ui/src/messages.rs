@@ -1,7 +1,7 @@
 //! Messages between bow and bridge, on the run's page and on its card: what was said, and who has read it.
 
 use crate::parts::HoldButton;
-use crate::photo::{DevicePhoto, TakePhoto};
+use crate::photo::{DevicePhoto, DeviceVoice, SpeakNote, TakePhoto};
 use crate::port::{MediaCommand, RecordCommand, device};
 use crate::run_links::name_in;
 use crate::{time, words};
@@ -76,6 +76,7 @@ pub fn UnreadMessage(
                     <span class="message-text">{message.text.clone()}</span>
                     {message.photo.is_some().then_some(words::MESSAGE_HAS_PHOTO.text())}
                 </p>
+                {message.voice.map(|hash| view! { <DeviceVoice hash /> })}
                 <button
                     type="button"
                     class="button"
@@ -156,11 +157,13 @@ pub fn Messages(
         let picture = message
             .photo
             .map(|hash| view! { <DevicePhoto hash alt=words::PHOTO_TAKEN /> });
+        let voice = message.voice.map(|hash| view! { <DeviceVoice hash /> });
         view! {
             <li class="message" class:is-unread=is_mine>
                 <p class="message-head">{head}</p>
                 <p class="message-text">{message.text.clone()}</p>
                 {picture}
+                {voice}
                 <p class="message-read">{read_by(&message, &crew)}</p>
                 {read}
             </li>
@@ -186,18 +189,22 @@ fn Write(run: RunId, photo: Option<&'static str>) -> impl IntoView {
     let device = device();
     let text = RwSignal::new(String::new());
     let taken = RwSignal::new(None::<[u8; 32]>);
+    let spoken = RwSignal::new(None::<[u8; 32]>);
     let is_open = RwSignal::new(false);
-    let blank = move || text.with(|text| text.trim().is_empty()) && taken.get().is_none();
+    let blank =
+        move || text.with(|text| text.trim().is_empty()) && taken.get().or(spoken.get()).is_none();
     let send = move |()| {
         let said = text.with_untracked(|text| text.trim().to_owned());
         let event = Box::new(Event::Message {
             step: None,
             text: said,
             photo: taken.get_untracked(),
+            voice: spoken.get_untracked(),
         });
         device.dispatch(RecordCommand::Say { run, event });
         text.set(String::new());
         taken.set(None);
+        spoken.set(None);
         is_open.set(false);
     };
     move || {
@@ -222,6 +229,7 @@ fn Write(run: RunId, photo: Option<&'static str>) -> impl IntoView {
                     ></textarea>
                 </label>
                 {picture}
+                <SpeakNote spoken />
                 <HoldButton
                     label=words::MESSAGE_SEND
                     disabled=Signal::derive(move || device.records.saving.get() || blank())
@@ -249,6 +257,7 @@ mod tests {
             at_ms: i64::from(number),
             text: format!("message {number}"),
             photo: None,
+            voice: None,
             read: read
                 .iter()
                 .map(|by| SeenView {

@@ -1,6 +1,6 @@
-//! Photographs on pages: the one that is taken, and those that records name.
+//! Photographs and voice notes on pages: what is taken or spoken, and what records name.
 
-use crate::port::{MediaCommand, Picture, Taking, device};
+use crate::port::{MediaCommand, Picture, Speaking, Taking, device};
 use crate::words;
 use journal::address;
 use leptos::prelude::*;
@@ -15,17 +15,7 @@ pub fn DevicePhoto(
     #[prop(into)]
     alt: String,
 ) -> impl IntoView {
-    let device = device();
-    Effect::new(move |_| {
-        let known = device
-            .media
-            .pictures
-            .with_untracked(|pictures| matches!(pictures.get(&hash), Some(Picture::Here(_))));
-        if !known {
-            device.dispatch(MediaCommand::FindPhoto(hash));
-        }
-    });
-    let picture = Memo::new(move |_| device.media.pictures.with(|all| all.get(&hash).cloned()));
+    let picture = found(hash);
     move || match picture.get() {
         Some(Picture::Here(address)) => {
             view! { <img class="photo" src=address alt=alt.clone() /> }.into_any()
@@ -36,6 +26,89 @@ pub fn DevicePhoto(
         None | Some(Picture::Looking) => {
             view! { <p class="photo-missing">{words::PHOTO_LOOKING}</p> }.into_any()
         }
+    }
+}
+
+/// Has what a record names looked for where it is not here; returns how it stands.
+fn found(hash: [u8; 32]) -> Memo<Option<Picture>> {
+    let device = device();
+    Effect::new(move |_| {
+        let known = device
+            .media
+            .pictures
+            .with_untracked(|pictures| matches!(pictures.get(&hash), Some(Picture::Here(_))));
+        if !known {
+            device.dispatch(MediaCommand::FindPhoto(hash));
+        }
+    });
+    Memo::new(move |_| device.media.pictures.with(|all| all.get(&hash).cloned()))
+}
+
+/// A voice note as this device has it, with what plays it; fetched from the ship where it is not here.
+#[component]
+pub fn DeviceVoice(
+    /// SHA-256 of the note.
+    hash: [u8; 32],
+) -> impl IntoView {
+    let note = found(hash);
+    move || {
+        let words = match note.get() {
+            Some(Picture::Here(address)) => return player(address),
+            Some(Picture::NotHere) => words::VOICE_NOT_HERE,
+            None | Some(Picture::Looking) => words::VOICE_LOOKING,
+        };
+        view! { <p class="photo-missing">{words}</p> }.into_any()
+    }
+}
+
+/// What plays the voice note at an address: the browser's own.
+pub fn player(address: String) -> AnyView {
+    view! { <audio class="voice" controls preload="metadata" src=address aria-label=words::VOICE_NOTE></audio> }
+        .into_any()
+}
+
+/// The key that turns the microphone on and off; what was said stands in `spoken` once it is on the disk.
+#[component]
+pub fn SpeakNote(
+    /// SHA-256 of what was said.
+    spoken: RwSignal<Option<[u8; 32]>>,
+) -> impl IntoView {
+    let device = device();
+    let how = device.media.speaking;
+    how.set(Speaking::Idle);
+    Effect::new(move |_| {
+        if let Speaking::Kept(hash) = how.get() {
+            spoken.set(Some(hash));
+        }
+    });
+    let is_on = move || how.with(|how| *how == Speaking::Listening);
+    let label = move || match how.get() {
+        Speaking::Listening => words::VOICE_END.text(),
+        Speaking::Working => words::VOICE_WORKING.text(),
+        _ if spoken.get().is_some() => words::VOICE_AGAIN.text(),
+        _ => words::VOICE_SPEAK.text(),
+    };
+    // A page that is left listens no more.
+    on_cleanup(move || device.dispatch(MediaCommand::Speak(false)));
+    view! {
+        <div class="take-photo">
+            <button
+                type="button"
+                class="button"
+                aria-pressed=move || is_on().to_string()
+                on:click=move |_| {
+                    device.dispatch(MediaCommand::Speak(!how.with_untracked(|how| *how == Speaking::Listening)));
+                }
+            >
+                {label}
+            </button>
+            <p class="sheet-source">{words::VOICE_RULE}</p>
+            {move || match how.get() {
+                Speaking::Failed(why) => Some(view! { <p class="sheet-blocked">{why}</p> }),
+                _ => None,
+            }}
+            {move || spoken.get().map(|hash| view! { <DeviceVoice hash /> })}
+        </div>
     }
 }
 

@@ -16,7 +16,7 @@ pub use identity::{
     UnlockView,
 };
 pub use link::{Link, LinkSignals};
-pub use media::{Fix, Fixing, MediaSignals, Picture, Taking};
+pub use media::{Fix, Fixing, MediaSignals, Picture, Speaking, Taking};
 pub use system::{Keeping, SystemSignals};
 
 use crate::bridge::plan::draft::Draft;

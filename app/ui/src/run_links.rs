@@ -123,6 +123,14 @@ pub fn defect_weight(severity: procedure::Severity) -> Severity {
     }
 }
 
+/// Returns the voice note that an event names.
+pub fn voice_of(event: &Event) -> Option<[u8; 32]> {
+    match event {
+        Event::Message { voice, .. } => *voice,
+        _ => None,
+    }
+}
+
 /// Returns the photograph that an event names.
 pub fn photo_of(event: &Event) -> Option<[u8; 32]> {
     match event {

@@ -8,7 +8,7 @@ use leptos::prelude::*;
 use std::rc::Rc;
 use ui::port::{
     Command, Fixing, KeyCommand, LinkCommand, MediaCommand, Picture, PinAttempt, RecordCommand,
-    SystemCommand, Taking,
+    Speaking, SystemCommand, Taking,
 };
 
 impl Client {
@@ -143,6 +143,7 @@ impl Client {
         match command {
             MediaCommand::Fix => device.media.fix.set(Fixing::Failed(not_here)),
             MediaCommand::TakePhoto { .. } => device.media.taking.set(Taking::Failed(not_here)),
+            MediaCommand::Speak(_) => device.media.speaking.set(Speaking::Failed(not_here)),
             MediaCommand::FindPhoto(hash) => device.media.pictures.update(|pictures| {
                 pictures.insert(hash, Picture::NotHere);
             }),

@@ -9,7 +9,7 @@
 use crate::client::Client;
 use crate::http::{HttpError, Reply};
 use crate::sync::SyncError;
-use crate::{geolocation, http, light, log, photo, sync, tabs};
+use crate::{geolocation, http, light, log, photo, sync, tabs, voice};
 use journal::board::BoardNews;
 use journal::port::StoreError;
 use journal::{Board, RunId};
@@ -105,6 +105,7 @@ pub fn media(client: Rc<Client>, command: MediaCommand) -> Result<Work<()>, NotH
     Ok(Box::pin(async move {
         match command {
             MediaCommand::TakePhoto { input } => photo::take(&client, &input).await,
+            MediaCommand::Speak(is_on) => voice::speak(&client, is_on).await,
             MediaCommand::FindPhoto(hash) => photo::find(&client, hash).await,
             MediaCommand::ReadText { input } => {
                 photo::read_text(&client, &input).await;

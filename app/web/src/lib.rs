@@ -49,6 +49,8 @@ mod sync;
 mod tabs;
 #[cfg(target_arch = "wasm32")]
 mod timer;
+#[cfg(target_arch = "wasm32")]
+mod voice;
 
 #[cfg(target_arch = "wasm32")]
 pub use root::start;

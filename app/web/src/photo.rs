@@ -130,11 +130,16 @@ fn jpeg(canvas: &HtmlCanvasElement) -> Promise {
     })
 }
 
-/// The picture as an address: pages allow images from here and from the ship only.
-fn data_url(bytes: &[u8]) -> String {
+/// The picture, or the voice note, as an address: pages take both from here only, pictures from the ship too.
+pub fn data_url(bytes: &[u8]) -> String {
     let text: String = bytes.iter().map(|byte| char::from(*byte)).collect();
     let packed = web_sys::window().and_then(|window| window.btoa(&text).ok());
-    format!("data:image/jpeg;base64,{}", packed.unwrap_or_default())
+    let kind = if bytes.starts_with(b"RIFF") {
+        "audio/wav"
+    } else {
+        "image/jpeg"
+    };
+    format!("data:{kind};base64,{}", packed.unwrap_or_default())
 }
 
 /// Looks for a photograph on this device, then aboard; keeps what it finds aboard.

@@ -1,4 +1,5 @@
-//! Photographs by their SHA-256. Only one that a record here names is taken in, and only if it has that hash.
+//! Photographs and voice notes by their SHA-256. Only one that a record here names is taken in, and only if it has that
+//! hash.
 
 mod besides;
 
@@ -11,11 +12,14 @@ use axum::http::{StatusCode, header};
 use besides::says_more;
 use journal::access::Permission;
 use journal::address::{Jpeg, Nothing};
+use journal::voice;
 use record::VesselId;
 use sha2::{Digest, Sha256};
 
 /// A photograph, bytes at most: phones send far less.
 pub const MOST: usize = 1_000_000;
+/// What a WAVE file calls itself (RFC 2361).
+const WAVE: &str = "audio/vnd.wave";
 /// How a JPEG file begins (ITU-T T.81, annex B: start of image, then a marker).
 const JPEG_START: [u8; 3] = [0xff, 0xd8, 0xff];
 
@@ -34,15 +38,23 @@ pub fn note(hash: &[u8; 32]) -> String {
     format!("photo/{}", record::hex::encode(hash))
 }
 
-/// Whether bytes are the photograph of that name.
+/// Whether bytes are the photograph, or the voice note, of that name.
 ///
 /// # Errors
-/// [`ApiError`] if they are no JPEG file, or another picture.
+/// [`ApiError`] if they are neither of the files that are taken in, or others than the name says.
 pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), ApiError> {
-    if !bytes.starts_with(&JPEG_START) {
+    let is_wave = voice::is_wave(bytes);
+    if is_wave && !voice::is_voice_note(bytes) {
         return Err(ApiError::with(
             StatusCode::UNSUPPORTED_MEDIA_TYPE,
-            "a photograph is a JPEG file",
+            "a voice note is a WAVE file of one channel, 8,000 samples of 16 bits a second, half a minute at most, and \
+             nothing else in it",
+        ));
+    }
+    if !is_wave && !bytes.starts_with(&JPEG_START) {
+        return Err(ApiError::with(
+            StatusCode::UNSUPPORTED_MEDIA_TYPE,
+            "a photograph is a JPEG file, a voice note a WAVE file",
         ));
     }
     if <[u8; 32]>::from(Sha256::digest(bytes)) != *hash {
@@ -50,7 +62,7 @@ pub fn is_picture(hash: &[u8; 32], bytes: &[u8]) -> Result<(), ApiError> {
             "the picture is not the one that its name says",
         ));
     }
-    if says_more(bytes) {
+    if !is_wave && says_more(bytes) {
         return Err(says_too_much());
     }
     Ok(())
@@ -140,10 +152,15 @@ async fn give(app: &App, hash: &[u8; 32]) -> Result<Reply<Jpeg>, ApiError> {
     let bytes = store.note(&note(hash)).await.map_err(FleetError::from)?;
     let bytes = bytes.ok_or_else(not_here)?;
     // One that came before this was asked of it.
-    if says_more(&bytes) {
+    let is_wave = voice::is_wave(&bytes);
+    if !is_wave && says_more(&bytes) {
         return Err(says_too_much());
     }
-    let photo = Reply::photo(bytes);
+    let photo = if is_wave {
+        Reply::photo(bytes).with(header::CONTENT_TYPE, WAVE)
+    } else {
+        Reply::photo(bytes)
+    };
     // Its name is its content: it never changes.
     Ok(photo
         .with(

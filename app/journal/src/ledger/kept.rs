@@ -210,7 +210,7 @@ impl Ledger {
                 devices.push(device);
                 devices.len() - 1
             });
-            photos.extend(super::take::photo_of(&entry.body));
+            photos.extend(super::take::attached_to(&entry.body));
             records.push(Place {
                 device: u32::try_from(at).ok()?,
                 seq: entry.record.seq(),

@@ -366,7 +366,7 @@ impl Ledger {
 
     fn take_in_event(&mut self, record: &VerifiedRecord, event: &procedure::Event) {
         let id = record.id();
-        if let Some(hash) = photo_in(event) {
+        for hash in attached(event) {
             self.note_photo(hash);
         }
         match (record.run(), event) {
@@ -447,23 +447,29 @@ impl Ledger {
     }
 }
 
-fn photo_in(event: &procedure::Event) -> Option<[u8; 32]> {
-    match event {
-        procedure::Event::NotSo { photo, .. } | procedure::Event::Message { photo, .. } => *photo,
+/// Returns the photograph and the voice note that an event names.
+fn attached(event: &procedure::Event) -> impl Iterator<Item = [u8; 32]> + use<> {
+    let (photo, voice) = match event {
+        procedure::Event::NotSo { photo, .. } => (*photo, None),
+        procedure::Event::Message { photo, voice, .. } => (*photo, *voice),
         procedure::Event::Done {
             outcome: procedure::Outcome::Photo { hash },
             ..
-        } => Some(*hash),
-        _ => None,
-    }
+        } => (Some(*hash), None),
+        _ => (None, None),
+    };
+    photo.into_iter().chain(voice)
 }
 
-/// Returns the photograph that a record names.
-pub(super) fn photo_of(body: &Result<Body, crate::body::BodyError>) -> Option<[u8; 32]> {
-    match body {
-        Ok(Body::Run(event)) => photo_in(event),
+/// Returns the photograph and the voice note that a record names.
+pub(super) fn attached_to(
+    body: &Result<Body, crate::body::BodyError>,
+) -> impl Iterator<Item = [u8; 32]> {
+    let event = match body {
+        Ok(Body::Run(event)) => Some(event),
         _ => None,
-    }
+    };
+    event.into_iter().flat_map(|event| attached(event))
 }
 
 fn earlier(a: Option<i64>, b: Option<i64>) -> Option<i64> {

@@ -24,6 +24,10 @@ pub struct MessageView {
     /// SHA-256 of a photograph.
     #[serde(with = "hex_id_option")]
     pub photo: Option<[u8; 32]>,
+    /// SHA-256 of a voice note.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[serde(with = "hex_id_option")]
+    pub voice: Option<[u8; 32]>,
     /// Who has read it, the first first.
     pub read: Vec<SeenView>,
 }
@@ -35,13 +39,19 @@ impl RunAt<'_> {
         for i in self.counted() {
             let stamped = self.run.event(i);
             match &stamped.event {
-                Event::Message { step, text, photo } => all.push(MessageView {
+                Event::Message {
+                    step,
+                    text,
+                    photo,
+                    voice,
+                } => all.push(MessageView {
                     event: stamped.id,
                     step: step.clone(),
                     by: self.person(i).clone(),
                     at_ms: self.at_ms(i),
                     text: text.clone(),
                     photo: *photo,
+                    voice: *voice,
                     read: Vec::new(),
                 }),
                 Event::Read { event } => {

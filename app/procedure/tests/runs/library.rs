@@ -76,6 +76,7 @@ fn event(scene: &Scene, view: &RunView, what: u8, at: u8) -> Event {
             step: None,
             text: "well".into(),
             photo: None,
+            voice: None,
         },
         20 => Event::Read { event: target },
         19 => view.alarms.first().map_or_else(

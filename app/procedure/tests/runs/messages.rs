@@ -20,6 +20,7 @@ fn message(text: &str) -> Event {
         step: Some("first".into()),
         text: text.to_owned(),
         photo: None,
+        voice: None,
     }
 }
 
@@ -64,9 +65,18 @@ fn a_message_says_something_or_shows_something() {
         step: None,
         text: String::new(),
         photo: Some([7; 32]),
+        voice: None,
     };
     scene.does(1, ANA, shown).unwrap();
     assert_eq!(scene.view().messages[0].photo, Some([7; 32]));
+    let spoken = Event::Message {
+        step: None,
+        text: String::new(),
+        photo: None,
+        voice: Some([8; 32]),
+    };
+    scene.does(1, ANA, spoken).unwrap();
+    assert_eq!(scene.view().messages[1].voice, Some([8; 32]));
     assert_eq!(
         scene.does(1, MAX, Event::Read { event: [9; 32] }),
         Err(Refusal::NoSuchEvent)

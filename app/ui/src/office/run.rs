@@ -2,15 +2,16 @@
 
 use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, Seal, Sealed, StripSize};
-use crate::photo::ServerPhoto;
+use crate::photo::{ServerPhoto, player};
 use crate::port::source;
-use crate::run_links::{dated_links, name_in, photo_of};
+use crate::run_links::{dated_links, name_in, photo_of, voice_of};
 use crate::{time, words};
 use journal::address;
 use journal::board::{CLOCK_TOLERANCE_MS, Proof, RecordLine, RunPage};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::hooks::use_params_map;
+use procedure::ProcedureHash;
 
 fn sealed(page: &RunPage) -> Sealed {
     let broken: Vec<String> = page
@@ -88,10 +89,12 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
         Proof::Fails(why) => Some(view! { <p class="entry-fails">{why.clone()}</p> }),
     };
     let history = &page.card.view.history;
-    let photo = history
-        .iter()
-        .find(|h| h.id == line.id.0)
-        .and_then(|h| photo_of(&h.event))
+    let event = history.iter().find(|h| h.id == line.id.0).map(|h| &h.event);
+    let voice = event
+        .and_then(voice_of)
+        .map(|hash| player(address::PHOTO.at([&ProcedureHash(hash)]).into_string()));
+    let photo = event
+        .and_then(photo_of)
         .map(|hash| view! { <ServerPhoto hash alt=line.says.clone() /> });
     let crew = &page.crew;
     let struck_said = struck.as_ref().map(|(by, why)| {
@@ -107,7 +110,7 @@ fn entry(page: &RunPage, line: &RecordLine) -> impl IntoView + use<> {
                 {marks
                     .filter(|marks| !marks.is_empty())
                     .map(|marks| view! { <span class="entry-mark">" (" {marks} ")"</span> })}
-                {struck_said} {fails} {photo}
+                {struck_said} {fails} {photo} {voice}
                 {words::bounds(line.not_before_ms, line.received_ms)
                     .map(|bounds| view! { <p class="entry-bounds">{bounds}</p> })}
             </div>

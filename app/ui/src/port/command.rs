@@ -185,7 +185,9 @@ pub enum MediaCommand {
         /// The input's id.
         input: String,
     },
-    /// Look for a photograph, on this device and aboard.
+    /// Turn the microphone on for a voice note, or off when it has been spoken.
+    Speak(bool),
+    /// Look for a photograph or a voice note, on this device and aboard.
     FindPhoto([u8; 32]),
     /// Say aloud, as far as the device can, that something must be looked at.
     Alert,

@@ -44,12 +44,28 @@ pub enum Taking {
     Failed(String),
 }
 
-/// A photograph as a page can show it.
+/// How it stands with a voice note.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub enum Speaking {
+    /// Nobody speaks.
+    #[default]
+    Idle,
+    /// The microphone is on.
+    Listening,
+    /// What was said is being put on the disk.
+    Working,
+    /// It is on the disk, under its SHA-256.
+    Kept([u8; 32]),
+    /// It could not be kept; why, in words.
+    Failed(String),
+}
+
+/// A photograph or a voice note as a page can show it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Picture {
     /// Looked for on this device and aboard.
     Looking,
-    /// Here, as the address of an image.
+    /// Here, as an address that holds it.
     Here(String),
     /// Neither on this device nor aboard yet.
     NotHere,
@@ -62,8 +78,10 @@ pub struct MediaSignals {
     pub fix: RwSignal<Fixing>,
     /// The photograph that was taken last.
     pub taking: RwSignal<Taking>,
+    /// The voice note that was spoken last.
+    pub speaking: RwSignal<Speaking>,
     /// The text of the file that was chosen last; none where it could not be read.
     pub text: RwSignal<Option<String>>,
-    /// Photographs by their SHA-256.
+    /// Photographs and voice notes by their SHA-256.
     pub pictures: RwSignal<BTreeMap<[u8; 32], Picture>>,
 }

@@ -111,6 +111,7 @@ pub fn ChoiceSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
             step: Some(id.clone()),
             text: words::not_as_ordered(&ordered, &why()),
             photo: None,
+            voice: None,
         })
     };
     let options = step
