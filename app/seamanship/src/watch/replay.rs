@@ -166,8 +166,8 @@ impl Replay {
     }
 }
 
-/// Divides a line into its time and its sentence.
-fn timed(line: &[u8]) -> Option<(i64, &[u8])> {
+/// Divides a line of a night, `MILLISECONDS SENTENCE`, into its time and its sentence.
+pub fn timed(line: &[u8]) -> Option<(i64, &[u8])> {
     let space = line.iter().position(u8::is_ascii_whitespace)?;
     let (digits, rest) = line.split_at(space);
     let digits = std::str::from_utf8(digits).ok()?;
