@@ -3,6 +3,7 @@
 // The pages' types nest deeply: each page is one.
 #![recursion_limit = "512"]
 
+pub mod anchor_watch;
 pub mod api;
 pub mod assets;
 pub mod authority;
@@ -18,6 +19,7 @@ pub mod export;
 pub mod fleet;
 pub mod folder_lock;
 pub mod heads;
+pub mod instruments;
 pub mod live;
 pub mod middleware;
 pub mod own_key;

@@ -10,6 +10,7 @@ use futures::FutureExt as _;
 use futures::future::BoxFuture;
 use journal::access::Permission;
 use journal::address::{self, Address, Gate, Json, Nothing};
+use journal::watch::WatchPage;
 use journal::{Ledger, RunId, VesselBody, board, catalogue, drills, gear, survey};
 use record::VesselId;
 use serde::Serialize;
@@ -190,6 +191,12 @@ impl ReadApi {
             .on(&address::SETTINGS, async |asked| {
                 let page = catalogue::settings_page;
                 Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::WATCH, async |asked| {
+                Ok(WatchPage::clone(&asked.fleet.desk().page()))
+            })
+            .on(&address::WATCH_INPUTS, async |asked| {
+                Ok(asked.fleet.desk().inputs(now_ms()))
             })
             .on(&address::LOG, async |asked| {
                 Ok(asked.fleet.log_card(asked.vessel).await?)

@@ -1,5 +1,6 @@
 //! What the server is told: flags, then environment, then a TOML file, then defaults.
 
+use crate::instruments::address::{BadSource, SourceAddress};
 use crate::tls::Https;
 use crate::tls::given::OwnCertificate;
 use crate::tls::names::{HostName, NotAName};
@@ -34,7 +35,7 @@ macro_rules! options {
         pub struct ServeArguments {
             $($(#[$about])+ pub $name: $kind,)+
             /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
-            /// store, office, office_certificate, pin, passphrase_file, log.
+            /// store, office, office_certificate, pin, passphrase_file, instruments, log.
             #[serde(skip)]
             #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
             pub config: Option<PathBuf>,
@@ -110,6 +111,16 @@ options! {
     /// for where a person sits at a terminal.
     #[arg(long, env = "CLEARHAWSE_PASSPHRASE_FILE", value_name = "FILE")]
     passphrase_file: Option<PathBuf>,
+    /// Where the ship's instruments are heard, NMEA 0183: `udp://0.0.0.0:10110`, `tcp://HOST:PORT`,
+    /// `serial:/dev/ttyUSB0?baud=4800`, or `file:NIGHT?rate=60` for a replay; a name may stand before it (`gps=udp://…`)
+    /// and `?main=position+heading+wind+depth` behind it. May be given more than once, the main source first.
+    #[arg(
+        long,
+        env = "CLEARHAWSE_INSTRUMENTS",
+        value_name = "SOURCE",
+        value_delimiter = ','
+    )]
+    instruments: Vec<String>,
     /// How logs are written.
     #[arg(long, env = "CLEARHAWSE_LOG", value_enum)]
     log: Option<LogForm>,
@@ -145,6 +156,8 @@ pub struct Settings {
     pub pin: Vec<String>,
     /// A file that holds the passphrase of the ship's key.
     pub passphrase_file: Option<PathBuf>,
+    /// Where the ship's instruments are heard.
+    pub instruments: Vec<SourceAddress>,
     /// How logs are written.
     pub log: LogForm,
 }
@@ -183,6 +196,9 @@ pub enum SettingsError {
         "--office-certificate says how the office is known over HTTPS: give --office https://ADDRESS"
     )]
     NoSecureOffice,
+    /// A source of sentences cannot be used.
+    #[error("instruments")]
+    Instruments(#[from] BadSource),
     /// A name is none.
     #[error(transparent)]
     Name(#[from] NotAName),
@@ -231,6 +247,7 @@ impl Settings {
             office_certificate: given.office_certificate,
             pin: given.pin,
             passphrase_file: given.passphrase_file,
+            instruments: SourceAddress::all(&given.instruments)?,
             log: given.log.unwrap_or_default(),
             data,
         })

@@ -33,6 +33,7 @@ pub mod retry;
 pub mod server_trouble;
 pub mod shelf;
 pub mod survey;
+pub mod watch;
 pub mod write;
 
 pub use board::{Board, RunCard};
