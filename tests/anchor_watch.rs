@@ -249,6 +249,12 @@ fn a_drag_is_an_alarm_on_the_stream_and_minutes_in_the_table() {
     );
     let missing = page["missing"].to_string();
     assert!(missing.contains("signed plan"), "{missing}");
+    let drawn = http::get(&format!("{}/watch", ship.url)).text();
+    for said in ["watch-ring", "data-about=\"outside\"", "is-out"] {
+        assert!(drawn.contains(said), "{said} is not drawn");
+    }
+    let heard = http::get(&format!("{}/watch/inputs", ship.url)).text();
+    assert!(heard.contains("GPGGA"), "{heard}");
     let table = until("some minutes", || {
         let table = http::get(&format!("{}/watch.csv?from=0", ship.url));
         (table.text().lines().count() > 3).then_some(table)

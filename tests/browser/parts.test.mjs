@@ -22,6 +22,8 @@ const PAGES = {
   '/bow/plan': 'plan.TITLE',
   '/plan': 'plan.TITLE',
   '/bridge': 'BRIDGE',
+  '/watch': 'anchor.WATCH',
+  '/watch/inputs': 'anchor.INPUTS_PAGE',
   '/procedures': 'ship.PROCEDURES',
   '/defects': 'ship.DEFECTS',
   '/gear': 'gear.GEAR',

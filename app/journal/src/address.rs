@@ -434,6 +434,8 @@ pub const PAGES: &[Page] = &[
     gated("/rounds"),
     gated("/drills"),
     gated("/survey"),
+    gated("/watch"),
+    gated("/watch/inputs"),
     gated("/foredeck"),
     gated("/marks"),
     gated("/crew"),

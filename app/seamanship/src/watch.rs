@@ -34,7 +34,7 @@ pub use alarm::{Alarms, Call, Kind, Level, Standing};
 pub use glance::{Glance, Input, Near};
 pub use limits::{Limits, Number, Sureness};
 pub use plane::Spot;
-pub use replay::{End, Replay, timed};
+pub use replay::{End, Replay};
 pub use senses::Whom;
 pub use setup::{Antenna, BadSetup, Place, Setup, WindLimits};
 

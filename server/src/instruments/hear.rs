@@ -180,7 +180,7 @@ impl Ear {
                 return Ok(());
             }
             let line = text.trim_ascii();
-            let Some((ms, sentence)) = seamanship::watch::timed(line) else {
+            let Some((ms, sentence)) = seamanship::watch::Replay::timed(line) else {
                 if !line.is_empty() {
                     self.give(line);
                 }
