@@ -5,6 +5,7 @@ use crate::support::http::{self, cookie_for, push};
 use crate::support::ship::Ship;
 use journal::Body;
 use journal::watch::{WatchBody, WatchSaid};
+use procedure::{Event, Outcome};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::io::{BufRead as _, BufReader, Write as _};
@@ -269,4 +270,92 @@ fn instruments_that_cannot_be_heard_keep_the_server_from_starting_and_say_what_t
     server::authority::make(data.path(), [7; 32], None).expect("a key");
     let told = Ship::refused(data.path(), &["--instruments", "10110"]);
     assert!(told.contains("udp://0.0.0.0:10110"), "{told}");
+}
+
+/// Now, by the clock that the server has too.
+fn now_ms() -> i64 {
+    let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH);
+    i64::try_from(since.expect("after 1970").as_millis()).expect("a time")
+}
+
+#[test]
+fn the_watch_begins_where_the_hawse_is_when_the_bow_logs_the_anchor_on_the_ground() {
+    let data = tempfile::tempdir().expect("a folder");
+    let free = UdpSocket::bind("127.0.0.1:0").expect("a port");
+    let udp = free.local_addr().expect("an address");
+    drop(free);
+    let given = format!("gps=udp://{udp}");
+    let ship = Ship::mustered_with(data.path(), &["--instruments", &given]);
+    let mut orrin = Hand::enrolled(&ship, "orrin", 11);
+    let gps = UdpSocket::bind("127.0.0.1:0").expect("a port");
+    let mut number = 0;
+    let mut hear = || {
+        number += 1;
+        let sent = gps.send_to(fix(0.25, number).as_bytes(), udp);
+        sent.expect("it is sent");
+    };
+    until("the receiver", || {
+        hear();
+        watch(&ship)["here_e7"].is_array().then_some(())
+    });
+    let start = orrin.starts("letting-go");
+    let run = Some(start.id());
+    orrin.now_ms = now_ms();
+    let touch = Body::Run(Box::new(Event::Done {
+        step: "touch".into(),
+        outcome: Outcome::Position {
+            lat_deg: "-43.5".parse().expect("a number"),
+            lon_deg: "-20.0".parse().expect("a number"),
+            accuracy_m: None,
+        },
+    }));
+    let records = [start, orrin.says(run, touch)];
+    push(&ship.url, &page(&records));
+    let page = until("the watch begins", || {
+        hear();
+        let page = watch(&ship);
+        page["since_ms"].is_i64().then_some(page)
+    });
+    assert_eq!(
+        page["is_antenna"], true,
+        "no heading is heard, and no plan says where the antenna stands"
+    );
+    // By hand: 43° 30.25' S.
+    let anchored = until("the distance", || {
+        hear();
+        watch(&ship)["distance_m"].as_f64()
+    });
+    assert!(anchored < 5.0, "{anchored}");
+}
+
+#[test]
+fn the_alarm_is_tried_by_each_way_and_says_what_came_of_it() {
+    let data = tempfile::tempdir().expect("a folder");
+    let relay = UdpSocket::bind("127.0.0.1:0").expect("a port");
+    relay
+        .set_read_timeout(Some(Duration::from_secs(30)))
+        .expect("it is a socket");
+    let out = format!("udp://{}", relay.local_addr().expect("an address"));
+    let mark = data.path().join("sounded");
+    let horn = format!("printenv CLEARHAWSE_ALARM_TEXT > '{}'", mark.display());
+    let ship = Ship::mustered_with(data.path(), &["--horn", &horn, "--alarm-out", &out]);
+    Hand::enrolled(&ship, "orrin", 11);
+    let answer = http::post_json(&format!("{}/api/v1/watch/try", ship.url), b"\"\"");
+    let told = answer.json();
+    let told: Vec<&str> = told
+        .as_array()
+        .expect("a list")
+        .iter()
+        .filter_map(Value::as_str)
+        .collect();
+    assert!(
+        told.len() == 2 && told[1].contains("has ended well"),
+        "{told:?}"
+    );
+    let sounded = std::fs::read_to_string(&mark).expect("the horn's command ran");
+    assert_eq!(sounded.trim(), "trial of the alarm");
+    let mut datagram = [0; 200];
+    let (length, _) = relay.recv_from(&mut datagram).expect("a sentence");
+    let sentence = String::from_utf8_lossy(&datagram[..length]);
+    assert!(sentence.starts_with("$IIALR,"), "{sentence}");
 }

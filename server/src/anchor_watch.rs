@@ -5,6 +5,7 @@
 //! beside the records, where that is not old, and else begins anew over the anchor that is on record; alarms on record stand until it
 //! has looked long enough to take them back.
 
+pub mod horn;
 mod keeper;
 mod known;
 pub mod live;
@@ -16,6 +17,7 @@ mod trail;
 use crate::fleet::Fleet;
 use crate::instruments::Instruments;
 use crate::instruments::address::SourceAddress;
+use horn::Ways;
 use journal::watch::{InputsPage, WatchPage};
 use keeper::Keeper;
 use series::Series;
@@ -33,13 +35,14 @@ const AT_ONCE: usize = 256;
 pub struct Desk {
     instruments: Arc<Instruments>,
     series: Series,
+    ways: Ways,
     page: Mutex<Arc<WatchPage>>,
     changed: watch::Sender<u64>,
 }
 
 impl Desk {
     /// Makes the desk of a ship whose instruments are heard there.
-    pub fn new(data: &Path, sources: Vec<SourceAddress>, now_ms: i64) -> Self {
+    pub fn new(data: &Path, sources: Vec<SourceAddress>, ways: Ways, now_ms: i64) -> Self {
         let page = WatchPage {
             now_ms,
             has_inputs: !sources.is_empty(),
@@ -48,6 +51,7 @@ impl Desk {
         Self {
             instruments: Arc::new(Instruments::new(sources, now_ms)),
             series: Series::in_folder(data),
+            ways,
             page: Mutex::new(Arc::new(page)),
             changed: watch::Sender::new(0),
         }
@@ -69,6 +73,11 @@ impl Desk {
     /// What the system says.
     pub fn table(&self, from_ms: i64) -> std::io::Result<String> {
         self.series.table(from_ms)
+    }
+
+    /// Tries every way by which alarms leave the program.
+    pub async fn try_ways(&self, now_ms: i64) -> Vec<Result<String, String>> {
+        horn::trial(&self.ways, now_ms).await
     }
 
     /// Returns the watch's time at a moment.

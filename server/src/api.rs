@@ -53,6 +53,7 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::VESSEL_TABLE, files::vessel_table)
         .on(&address::GEAR_TABLE, files::gear_table)
         .on(&address::WATCH_TABLE, anchor_watch::live::table)
+        .on(&address::WATCH_TRY, anchor_watch::live::trial)
         .on(&address::LOG_HEAD, log::head)
         .on(&address::LOG_CONSISTENCY, log::consistency)
         .on(&address::LOG_INCLUSION, log::inclusion)

@@ -109,6 +109,7 @@ pub async fn run(
     fleet.set_desk(Desk::new(
         &settings.data,
         settings.instruments.clone(),
+        settings.ways.clone(),
         now_ms(),
     ));
     let enroller = Arc::new(Enroller::open(&settings.data));

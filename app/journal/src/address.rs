@@ -358,6 +358,8 @@ addresses! {
     WATCH_INPUTS: Address Get "/api/v1/watch/inputs", needs(Read, OwnVessel), Nothing => Json<InputsPage>;
     /// Gives the anchor watch's minutes out as a table.
     WATCH_TABLE: Address Get "/watch.csv", needs(Read, OwnVessel), Nothing => Csv;
+    /// Tries each way by which alarms leave the program, and says what came of it; the text sent is not used.
+    WATCH_TRY: Address Post "/api/v1/watch/try", needs(Sync, OwnVessel), Json<String> => Json<Vec<String>>;
     /// Shows the settings in force.
     SETTINGS: Address Get "/api/v1/settings", needs(Read, OwnVessel), Nothing => Json<SettingsPage>;
     /// Shows the standing of this server's own log.

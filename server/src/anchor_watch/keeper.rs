@@ -1,5 +1,6 @@
 //! Keeping the watch: what is heard, what is on record, and what is said.
 
+use super::horn::Horn;
 use super::known::Known;
 use super::page::page;
 use super::series::Minute;
@@ -69,6 +70,7 @@ pub struct Keeper {
     settled_ms: i64,
     minute: i64,
     kept_ms: i64,
+    horn: Horn,
 }
 
 impl Keeper {
@@ -100,6 +102,7 @@ impl Keeper {
             settled_ms: now + SETTLED_MS,
             minute: now / 60_000,
             kept_ms: now,
+            horn: Horn::default(),
         };
         if let Some(kept) = kept {
             this.watch = kept.watch;
@@ -166,6 +169,7 @@ impl Keeper {
         }
         self.anchor_down(now).await;
         let page = page(self, &glance, now);
+        self.horn.look(&self.desk.ways, &page.alarms, now);
         if now / 60_000 != self.minute {
             self.minute = now / 60_000;
             self.keep_minute(&glance, now).await;
@@ -381,7 +385,7 @@ impl Keeper {
     }
 
     /// Lists what has to be looked at, the gravest first: what is said and not on record yet, too.
-    pub fn alarm_lines(&self) -> Vec<AlarmLine> {
+    pub fn alarm_lines(&self, now_ms: i64) -> Vec<AlarmLine> {
         let name = |by: &String| self.names.get(by).unwrap_or(by).clone();
         let on_record = self.on.open().map(|alarm| AlarmLine {
             id: alarm.id.to_string(),
@@ -390,6 +394,7 @@ impl Keeper {
             text: alarm.text.clone(),
             at_ms: alarm.at_ms,
             is_over: alarm.over_ms.is_some(),
+            stage: 0,
             seen_by: alarm
                 .seen
                 .as_ref()
@@ -405,8 +410,12 @@ impl Keeper {
             at_ms: call.ms,
             is_over: false,
             seen_by: String::new(),
+            stage: 0,
         });
         let mut lines: Vec<AlarmLine> = on_record.chain(waiting).collect();
+        for line in &mut lines {
+            line.stage = self.desk.ways.stage(line, now_ms);
+        }
         lines.sort_by_key(|line| {
             let is_quiet = line.is_over || !line.seen_by.is_empty();
             (is_quiet, std::cmp::Reverse((line.level, line.at_ms)))

@@ -8,7 +8,7 @@ use crate::router::App;
 use axum::body::Body;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::IntoResponse as _;
-use journal::address::{Csv, Events};
+use journal::address::{Csv, Events, Json};
 use journal::watch::WatchPage;
 use serde::Deserialize;
 use std::convert::Infallible;
@@ -55,6 +55,25 @@ pub async fn live(app: App, call: Call<0, ()>) -> Result<Reply<Events<WatchPage>
         headers.insert(header::CONTENT_ENCODING, fixed("gzip"));
     }
     Ok(Reply::<Events<WatchPage>>::events(response))
+}
+
+/// Tries every way by which alarms leave the program, and says of each what came of it.
+///
+/// # Errors
+/// None: a way that fails is told.
+pub async fn trial(app: App, call: Call<0, String>) -> Result<Reply<Json<Vec<String>>>, ApiError> {
+    tracing::info!(by = %call.caller.device, "the alarm is tried");
+    let told = app.fleet.desk().try_ways(now_ms()).await;
+    let mut told: Vec<String> = told
+        .into_iter()
+        .map(|told| told.unwrap_or_else(|why| why))
+        .collect();
+    if told.is_empty() {
+        told.push(
+            "no horn and no address for sentences is set: give --horn and --alarm-out".to_owned(),
+        );
+    }
+    Reply::json(&told)
 }
 
 /// What may stand after the table's address.

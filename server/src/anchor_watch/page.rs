@@ -46,7 +46,7 @@ pub fn page(keeper: &Keeper, glance: &Glance, now_ms: i64) -> WatchPage {
             .keeper
             .as_ref()
             .map(|(by, at_ms)| (keeper.name_of(by), *at_ms)),
-        alarms: keeper.alarm_lines(),
+        alarms: keeper.alarm_lines(now_ms),
         distance_m: whole(glance.distance_m.filter(|_| is_on)),
         allowed_m: whole(glance.allowed_m.filter(|_| is_on)),
         is_antenna: !glance.is_hawse,
@@ -64,6 +64,7 @@ pub fn page(keeper: &Keeper, glance: &Glance, now_ms: i64) -> WatchPage {
         quality: quality(glance),
         inputs: inputs.collect(),
         here_e7: glance.place.map(e7),
+        ways: [desk.ways.horn.is_some(), desk.ways.out.is_some()],
         missing: known.missing.clone(),
         plot,
         plot_m,

@@ -2,6 +2,7 @@
 
 use super::Fleet;
 use crate::anchor_watch::Desk;
+use crate::anchor_watch::horn::{ESCALATE_S, Ways};
 use crate::clock::now_ms;
 use std::path::Path;
 use std::sync::Arc;
@@ -9,7 +10,14 @@ use std::sync::Arc;
 impl Fleet {
     /// Returns what is seen of the anchor watch; one without instruments until [`Fleet::set_desk`] has been called.
     pub fn desk(&self) -> &Arc<Desk> {
-        let without = || Arc::new(Desk::new(Path::new(""), Vec::new(), now_ms()));
+        let without = || {
+            let ways = Ways {
+                horn: None,
+                out: None,
+                escalate_s: ESCALATE_S,
+            };
+            Arc::new(Desk::new(Path::new(""), Vec::new(), ways, now_ms()))
+        };
         self.desk.get_or_init(without)
     }
 

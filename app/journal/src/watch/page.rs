@@ -21,6 +21,9 @@ pub struct AlarmLine {
     /// Who has seen it; empty while nobody has.
     #[serde(default)]
     pub seen_by: String,
+    /// To whom it has gone on, as nobody has seen it: 0 the bridge, 1 the master, 2 all.
+    #[serde(default)]
+    pub stage: u8,
 }
 
 /// One quantity: from where, and how old.
@@ -76,6 +79,8 @@ pub struct WatchPage {
     pub inputs: Vec<InputLine>,
     /// Where the hawse is now, 1e-7 degrees north and east: what 'anchor is here' would take.
     pub here_e7: Option<(i32, i32)>,
+    /// Alarms leave the program too: by a horn, by sentences.
+    pub ways: [bool; 2],
     /// What is not known of the ship and her anchor, in words.
     pub missing: Vec<String>,
     /// The plot, drawn: the inside of an SVG.

@@ -2,6 +2,8 @@
 
 mod inputs;
 mod keys;
+mod line;
+mod ways;
 
 use crate::parts::status_word::ToneShape;
 use crate::parts::{Age, Caution, Empty, LightSwitch, Tone};
@@ -18,8 +20,10 @@ use keys::Keys;
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
+pub use line::WatchLine;
 use procedure::Role;
 use std::collections::BTreeSet;
+use ways::Ways;
 
 /// Silence after which the page says that it sees nothing, s: ten of the watch's pages.
 const SILENT_S: i64 = 10;
@@ -163,6 +167,7 @@ fn Live(first: Result<WatchPage, String>) -> impl IntoView {
             <Keys heard />
             <footer class="watch-foot">
                 <p data-sound="">{sound}</p>
+                <Ways heard />
                 <p class="quiet">{words::ASLEEP}</p>
                 <Caution text=words::WATCH_CAUTION.text() />
                 <p class="quiet">{words::WATCH_DEFER}</p>
@@ -244,6 +249,11 @@ fn Alarms(heard: Heard) -> impl IntoView {
         let mut after = vec![words::since(&time::clock(alarm.at_ms))];
         if alarm.is_over {
             after.push(words::OVER.to_owned());
+        }
+        match alarm.stage {
+            0 => {}
+            1 => after.push(words::GONE_TO_MASTER.to_owned()),
+            _ => after.push(words::GONE_TO_ALL.to_owned()),
         }
         if !alarm.seen_by.is_empty() {
             after.push(words::seen_by(&alarm.seen_by));
@@ -437,60 +447,4 @@ fn Figures(heard: Heard) -> impl IntoView {
         }
     };
     move || heard.with(|page| page.as_ref().map(table))
-}
-
-/// How often the board asks for its line, ms: a second stream for each board would be too many for a browser.
-const LINE_MS: i64 = 5_000;
-
-/// What the watch is in one line; none while no anchor is watched and nothing stands.
-fn line(page: &WatchPage) -> Option<(Tone, String)> {
-    let worst = page.alarms.iter().find(|line| !line.is_over);
-    if page.since_ms.is_none() && worst.is_none() {
-        return None;
-    }
-    let said = match (worst, page.distance_m, page.allowed_m) {
-        (Some(alarm), ..) => format!("{}: {}", words::level(alarm.level), alarm.text),
-        (None, Some(is), Some(may)) => {
-            let of = words::of_allowed(&is.to_string(), &may.to_string());
-            format!("{}: {of}", words::DISTANCE)
-        }
-        _ => words::NOT_KNOWN.to_owned(),
-    };
-    let is_grave = worst.is_some_and(|line| line.level >= 2);
-    Some((if is_grave { Tone::Alarm } else { Tone::Calm }, said))
-}
-
-/// The watch in one line, for the bridge's board: nothing while no anchor is watched and nothing stands.
-#[component]
-pub fn WatchLine() -> impl IntoView {
-    let device = device();
-    let turn = Memo::new(move |_| device.system.now_ms.get() / LINE_MS);
-    let source = source();
-    let asked = LocalResource::new(move || {
-        turn.track();
-        let source = source.clone();
-        async move { source.get(address::WATCH.at([])).await }
-    });
-    let said = Memo::new(move |before: Option<&Option<(Tone, String)>>| {
-        asked.with(|answer| match answer {
-            Some(Ok(page)) => line(page),
-            Some(Err(why)) if before.is_some_and(Option::is_some) => {
-                Some((Tone::Alarm, format!("{}: {why}", words::NOT_REACHED)))
-            }
-            // Nothing was watched as far as the board knows, or the answer is on its way.
-            Some(Err(_)) => None,
-            None => before.cloned().flatten(),
-        })
-    });
-    move || {
-        said.get().map(|(tone, said)| {
-            view! {
-                <p class=format!("watch-line banner {}", tone.class())>
-                    <ToneShape tone />
-                    <span class="banner-text" data-text="watch">{said}</span>
-                    <A href="/watch" attr:class="button is-quiet">{words::WATCH}</A>
-                </p>
-            }
-        })
-    }
 }
