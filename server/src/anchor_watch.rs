@@ -5,6 +5,7 @@
 //! beside the records, where that is not old, and else begins anew over the anchor that is on record; alarms on record stand until it
 //! has looked long enough to take them back.
 
+mod drift;
 pub mod horn;
 mod keeper;
 mod known;

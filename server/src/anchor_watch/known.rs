@@ -27,6 +27,10 @@ pub struct Known {
     pub lead: String,
     /// When the anchor went to the ground, as the bow has logged it last, ms.
     pub on_the_bottom_ms: Option<i64>,
+    /// How long the windlass heaves for all of the cable, min.
+    pub weigh_min: Option<f64>,
+    /// When the watch that is kept takes its next bearings, ms UTC.
+    pub bearings_due_ms: Option<i64>,
     /// What is not known, in words.
     pub missing: Vec<String>,
 }
@@ -69,7 +73,11 @@ impl Known {
                 plan.is_some() && setup.depth_m.is_none(),
             ),
         ];
+        let speed = plan.as_ref().map(|plan| plan.gear.windlass_speed_m_per_min);
+        let weighed = cable_m.zip(speed.filter(|speed| *speed > 0.0));
         Self {
+            weigh_min: weighed.map(|(cable, speed)| cable / speed),
+            bearings_due_ms: bearings_due(&cards),
             dangers: plan.map(dangers).unwrap_or_default(),
             lead,
             on_the_bottom_ms: cards.iter().filter_map(on_the_bottom).max(),
@@ -222,6 +230,16 @@ fn wind_limits(ledger: &Ledger, cards: &[RunCard]) -> WindLimits {
         engines: of_run("wind-engines").or(standing("watch_wind_engines")),
         weigh: of_run("wind-weigh").or(standing("watch_wind_weigh")),
     }
+}
+
+/// Returns when the next entry of the watch that is kept is due.
+fn bearings_due(cards: &[RunCard]) -> Option<i64> {
+    let kept = cards.iter().filter(|card| card.slug == "at-anchor");
+    let steps = kept.flat_map(|card| &card.view.steps);
+    steps
+        .filter(|step| step.applies)
+        .filter_map(|step| step.entry_due_ms)
+        .min()
 }
 
 /// Returns when the anchor touched the ground, or was let go, as an open run of letting go has it.

@@ -1,5 +1,6 @@
 //! The watch's page, reckoned.
 
+use super::drift::Drift;
 use super::keeper::{Keeper, e7};
 use super::plot::Plot;
 use journal::watch::{InputLine, WatchPage};
@@ -37,6 +38,7 @@ pub fn page(keeper: &Keeper, glance: &Glance, now_ms: i64) -> WatchPage {
             u32::try_from((now_ms - last_ms).max(0) / 1000).unwrap_or(u32::MAX)
         }),
     });
+    let drift = Drift::of(keeper.trail(), &known.dangers, now_ms);
     WatchPage {
         now_ms,
         has_inputs: !desk.instruments.is_empty(),
@@ -61,6 +63,13 @@ pub fn page(keeper: &Keeper, glance: &Glance, now_ms: i64) -> WatchPage {
         ],
         expected_depth_m: setup.depth_m.map(tenth),
         heading_deg: whole(glance.heading_deg),
+        drift_kn: drift.kn.map(tenth),
+        danger: drift
+            .danger
+            .filter(|_| is_on)
+            .map(|(name, metres, minutes)| (name, metres.round(), whole(minutes))),
+        weigh_min: whole(known.weigh_min),
+        bearings_due_ms: known.bearings_due_ms,
         quality: quality(glance),
         inputs: inputs.collect(),
         here_e7: glance.place.map(e7),

@@ -134,11 +134,12 @@ impl Series {
 mod tests {
     use super::*;
 
+    const DAY: i64 = 86_400_000;
+
     #[test]
     fn minutes_are_kept_by_the_day_and_old_days_go() {
         let folder = tempfile::tempdir().unwrap();
         let series = Series::in_folder(folder.path());
-        const DAY: i64 = 86_400_000;
         for day in 0..100 {
             let minute = Minute {
                 at_ms: 1_795_000_000_000 + day * DAY,

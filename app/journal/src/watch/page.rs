@@ -73,6 +73,14 @@ pub struct WatchPage {
     pub expected_depth_m: Option<f64>,
     /// Degrees true.
     pub heading_deg: Option<f64>,
+    /// How she drifts, kn.
+    pub drift_kn: Option<f64>,
+    /// The nearest danger: its name, how far, m, and in how many minutes she is there at this drift.
+    pub danger: Option<(String, f64, Option<f64>)>,
+    /// How long the windlass heaves for all of the cable, min.
+    pub weigh_min: Option<f64>,
+    /// When the next bearings are due, ms UTC.
+    pub bearings_due_ms: Option<i64>,
     /// How the position was found, in words.
     pub quality: String,
     /// What each quantity is taken from.

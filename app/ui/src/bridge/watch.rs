@@ -221,6 +221,14 @@ fn standing(page: &WatchPage) -> Vec<(Tone, String)> {
             };
             let since = words::watched_since(&time::clock(since_ms));
             lines.push((Tone::Calm, format!("{since} {keeper}")));
+            if let Some(due_ms) = page.bearings_due_ms {
+                let clock = time::clock(due_ms);
+                lines.push(if due_ms <= page.now_ms {
+                    (Tone::Wait, words::bearings_late(&clock))
+                } else {
+                    (Tone::Calm, words::bearings_due(&clock))
+                });
+            }
             for what in &page.missing {
                 lines.push((Tone::Wait, words::missing(what)));
             }
@@ -420,6 +428,14 @@ fn Figures(heard: Heard) -> impl IntoView {
             let is_old = input.age_s.is_none_or(|age| age >= 30);
             row(words::quantity(&input.name), said, is_old)
         });
+        let danger = page
+            .danger
+            .as_ref()
+            .map(|(name, far, minutes)| match minutes {
+                Some(minutes) => words::there_in(name, &far.to_string(), &minutes.to_string()),
+                None => words::not_toward(name, &far.to_string()),
+            });
+        let danger = danger.unwrap_or_else(|| words::NOT_KNOWN.to_owned());
         let cable = [metres(page.cable_m, "m"), page.lead.clone()];
         let cable = cable
             .into_iter()
@@ -435,6 +451,14 @@ fn Figures(heard: Heard) -> impl IntoView {
                 <tbody>
                     <tr><th colspan="2">{words::WATER}</th></tr>
                     {water.into_iter().collect_view()}
+                </tbody>
+                <tbody>
+                    <tr>
+                        <th colspan="2">{words::WAY_OUT}</th>
+                    </tr>
+                    {row(words::DRIFT, metres(page.drift_kn, "kn"), false)}
+                    {row(words::NEAREST, danger, false)}
+                    {row(words::TO_WEIGH, metres(page.weigh_min, "min"), false)}
                 </tbody>
                 <tbody>
                     {row(words::CABLE_OUT, cable.join(", "), false)}

@@ -10,7 +10,7 @@ use leptos::prelude::*;
 use leptos_router::components::A;
 
 /// How often the board asks for its line, ms: a second stream for each board would be too many for a browser.
-const LINE_MS: i64 = 5_000;
+const LINE_MS: i64 = 10_000;
 
 /// What the watch is in one line; none while no anchor is watched and nothing stands.
 fn line(page: &WatchPage) -> Option<(Tone, String)> {
