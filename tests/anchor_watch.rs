@@ -262,6 +262,18 @@ fn a_drag_is_an_alarm_on_the_stream_and_minutes_in_the_table() {
     });
     assert_eq!(table.kind, "text/csv; charset=utf-8");
     assert!(table.text().contains("outside:3"), "{}", table.text());
+    let night = until("minutes with a place", || {
+        let night = http::get(&format!("{}/api/v1/watch/night", ship.url)).json();
+        let minutes = night["minutes"].as_array().expect("a list").len();
+        (minutes > 2).then_some(night)
+    });
+    let texts = night["alarms"].to_string();
+    assert!(
+        texts.contains("REPLAY: dragging") || texts.contains("from the anchor"),
+        "{texts}"
+    );
+    let drawn = http::get(&format!("{}/watch/night", ship.url)).text();
+    assert!(drawn.contains("watch-slider"), "{drawn}");
 }
 
 #[test]

@@ -10,6 +10,7 @@ pub mod horn;
 mod keeper;
 mod known;
 pub mod live;
+pub mod night;
 mod page;
 mod plot;
 mod series;

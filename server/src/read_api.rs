@@ -1,5 +1,6 @@
 //! What pages and programs read: the same answers over HTTP and while the server draws a page.
 
+use crate::anchor_watch::night::night;
 use crate::api::error::ApiError;
 use crate::api::routes::{Call, Reply, Routes, named, pass};
 use crate::clock::now_ms;
@@ -194,6 +195,9 @@ impl ReadApi {
             })
             .on(&address::WATCH, async |asked| {
                 Ok(WatchPage::clone(&asked.fleet.desk().page()))
+            })
+            .on(&address::WATCH_NIGHT, async |asked| {
+                Ok(night(&asked.fleet, now_ms()).await?)
             })
             .on(&address::WATCH_INPUTS, async |asked| {
                 Ok(asked.fleet.desk().inputs(now_ms()))

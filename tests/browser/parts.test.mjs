@@ -24,6 +24,7 @@ const PAGES = {
   '/bridge': 'BRIDGE',
   '/watch': 'anchor.WATCH',
   '/watch/inputs': 'anchor.INPUTS_PAGE',
+  '/watch/night': 'anchor.NIGHT',
   '/procedures': 'ship.PROCEDURES',
   '/defects': 'ship.DEFECTS',
   '/gear': 'gear.GEAR',

@@ -95,6 +95,16 @@ test('a replayed night goes through the page to the alarm; the officer has seen 
   assert.deepEqual(inputs.sources[0].sentences.map(({ name }) => name), ['GPGGA', 'HEHDT', 'WIMWV']);
   assert.ok(inputs.sources[0].sentences.every(({ refused }) => refused === 0));
 
+  // The night as it was: its minutes under a slider, its alarms with who saw them.
+  await page.goto(ship.url('/watch/night'));
+  await page.locator('.watch-slider input').waitFor(PATIENCE);
+  const said = page.locator('.watch-night-said');
+  const last = await said.innerText();
+  await page.locator('.watch-slider input').fill('0');
+  await page.waitForFunction((before) => document.querySelector('.watch-night-said').innerText !== before, last, PATIENCE);
+  await page.locator('.watch-table td', { hasText: 'Ravi Thorne' }).first().waitFor(PATIENCE);
+
+  await bow.open(page, ship.url('/watch'));
   await bow.holdDown(page, page.getByRole('button', { name: say('anchor.DRAGGING') }));
   await page.waitForURL('**/bow/run/**', PATIENCE);
   await page.getByText(say('anchor.as_watched', { what: '' }).trim().slice(0, 20)).first().waitFor(PATIENCE);

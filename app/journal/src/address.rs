@@ -29,7 +29,7 @@ use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use crate::survey::SurveyPage;
-use crate::watch::{InputsPage, WatchPage};
+use crate::watch::{InputsPage, NightPage, WatchPage};
 use record::merkle::ConsistencyProof;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
 use std::fmt::Display;
@@ -356,6 +356,8 @@ addresses! {
     WATCH_LIVE: Address Get "/api/v1/watch/live", needs(Read, OwnVessel), Nothing => Events<WatchPage>;
     /// Shows what is heard of the ship's instruments.
     WATCH_INPUTS: Address Get "/api/v1/watch/inputs", needs(Read, OwnVessel), Nothing => Json<InputsPage>;
+    /// Shows the last day of the anchor watch: its minutes, and its alarms with who saw them.
+    WATCH_NIGHT: Address Get "/api/v1/watch/night", needs(Read, OwnVessel), Nothing => Json<NightPage>;
     /// Gives the anchor watch's minutes out as a table.
     WATCH_TABLE: Address Get "/watch.csv", needs(Read, OwnVessel), Nothing => Csv;
     /// Tries each way by which alarms leave the program, and says what came of it; the text sent is not used.
@@ -438,6 +440,7 @@ pub const PAGES: &[Page] = &[
     gated("/survey"),
     gated("/watch"),
     gated("/watch/inputs"),
+    gated("/watch/night"),
     gated("/foredeck"),
     gated("/marks"),
     gated("/crew"),

@@ -3,7 +3,10 @@
 mod page;
 mod said;
 
-pub use page::{AlarmLine, InputLine, InputsPage, SentenceLine, SourceLine, WatchPage};
+pub use page::{
+    AlarmLine, InputLine, InputsPage, NightAlarm, NightMinute, NightPage, SentenceLine, SourceLine,
+    WatchPage,
+};
 pub use said::{WatchBody, WatchSaid};
 
 use crate::body::Body;

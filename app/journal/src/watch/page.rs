@@ -151,3 +151,44 @@ pub struct InputsPage {
     /// Each source, the main one first.
     pub sources: Vec<SourceLine>,
 }
+
+/// A minute of a night.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct NightMinute {
+    /// When, ms UTC.
+    pub at_ms: i64,
+    /// Where she was, m east of the anchor.
+    pub east_m: f64,
+    /// The same to the north.
+    pub north_m: f64,
+    /// Distance, wind, water and what stood, in words.
+    pub said: String,
+}
+
+/// An alarm of a night.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NightAlarm {
+    /// 1 caution, 2 warning, 3 alarm.
+    pub level: u8,
+    /// In words.
+    pub text: String,
+    /// When, ms UTC.
+    pub at_ms: i64,
+    /// Who has seen it.
+    pub seen_by: Option<String>,
+    /// After how long, s.
+    pub seen_after_s: Option<i64>,
+}
+
+/// A night as it was.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct NightPage {
+    /// Her track around the anchor, as the path of an SVG in metres, north up.
+    pub path: String,
+    /// Half the width of the drawing, m.
+    pub half_m: f64,
+    /// The minutes, oldest first.
+    pub minutes: Vec<NightMinute>,
+    /// The alarms, newest first.
+    pub alarms: Vec<NightAlarm>,
+}

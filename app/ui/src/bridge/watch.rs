@@ -3,6 +3,7 @@
 mod inputs;
 mod keys;
 mod line;
+mod night;
 mod ways;
 
 use crate::parts::status_word::ToneShape;
@@ -21,6 +22,7 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 pub use line::WatchLine;
+pub use night::NightPage;
 use procedure::Role;
 use std::collections::BTreeSet;
 use ways::Ways;
@@ -141,6 +143,9 @@ fn Live(first: Result<WatchPage, String>) -> impl IntoView {
                 <span class="bridge-time">{clock} " " <small class="unit">"UTC"</small></span>
                 <Age heard_s />
                 <A href="/bridge" attr:class="plan-way">{common::BRIDGE}</A>
+                <A href="/watch/night" attr:class="plan-way">
+                    {words::NIGHT}
+                </A>
                 <A href="/watch/inputs" attr:class="plan-way">{words::INPUTS}</A>
                 <PersonMark />
                 <LightSwitch
