@@ -1,6 +1,7 @@
 //! Tests of the whole system, from outside: the real program, its address, its files.
 
 mod access;
+mod anchor_watch;
 mod ashore;
 mod attacks;
 mod authority;

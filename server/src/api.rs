@@ -11,6 +11,7 @@ pub mod routes;
 pub mod session;
 pub mod sync;
 
+use crate::anchor_watch;
 use crate::enrol;
 use crate::live;
 use crate::router::App;
@@ -51,15 +52,19 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::RUN_TABLE, files::run_table)
         .on(&address::VESSEL_TABLE, files::vessel_table)
         .on(&address::GEAR_TABLE, files::gear_table)
+        .on(&address::WATCH_TABLE, anchor_watch::live::table)
+        .on(&address::WATCH_TRY, anchor_watch::live::trial)
         .on(&address::LOG_HEAD, log::head)
         .on(&address::LOG_CONSISTENCY, log::consistency)
         .on(&address::LOG_INCLUSION, log::inclusion)
         .on(&address::LOG_SEEN, log::seen)
 }
 
-/// Returns the stream of the live board. It stands apart: it is neither compressed nor ended by a time limit.
+/// Returns the streams of the live board and of the anchor watch. They stand apart: each is neither compressed nor ended by a time limit.
 pub fn streams() -> Routes {
-    Routes::default().on(&address::LIVE, live::live)
+    Routes::default()
+        .on(&address::LIVE, live::live)
+        .on(&address::WATCH_LIVE, anchor_watch::live::live)
 }
 
 /// Returns what says that the server is well.

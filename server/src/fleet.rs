@@ -21,10 +21,11 @@ use record::{
 pub use runs::Held;
 use runs::Runs;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
 use tokio::sync::{Mutex, RwLock, watch};
 
+mod anchor;
 mod authority_note;
 mod boards;
 mod catch_up;
@@ -105,6 +106,7 @@ pub struct Fleet {
     order: Mutex<()>,
     changed: watch::Sender<u64>,
     wellbeing: Arc<Wellbeing>,
+    desk: OnceLock<Arc<crate::anchor_watch::Desk>>,
 }
 
 impl Fleet {
@@ -149,6 +151,7 @@ impl Fleet {
             musters: Mutex::new(()),
             order: Mutex::new(()),
             changed,
+            desk: OnceLock::new(),
         };
         for vessel in vessels {
             fleet.settle(vessel).await?;

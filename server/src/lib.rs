@@ -4,6 +4,7 @@
 #![recursion_limit = "512"]
 
 pub mod allocator;
+pub mod anchor_watch;
 pub mod api;
 pub mod assets;
 pub mod authority;
@@ -19,6 +20,7 @@ pub mod export;
 pub mod fleet;
 pub mod folder_lock;
 pub mod heads;
+pub mod instruments;
 pub mod live;
 pub mod middleware;
 pub mod own_key;

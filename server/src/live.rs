@@ -92,6 +92,11 @@ impl Writer {
         Ok(std::mem::take(packer.get_mut()).into())
     }
 
+    /// Says whether what is written is compressed.
+    pub fn is_packed(&self) -> bool {
+        self.0.is_some()
+    }
+
     fn json(&mut self, name: &str, value: &impl Serialize) -> Option<Bytes> {
         let text = serde_json::to_string(value).ok()?;
         self.event(name, &text).ok()

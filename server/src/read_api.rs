@@ -1,5 +1,6 @@
 //! What pages and programs read: the same answers over HTTP and while the server draws a page.
 
+use crate::anchor_watch::night::night;
 use crate::api::error::ApiError;
 use crate::api::routes::{Call, Reply, Routes, named, pass};
 use crate::clock::now_ms;
@@ -10,6 +11,7 @@ use futures::FutureExt as _;
 use futures::future::BoxFuture;
 use journal::access::Permission;
 use journal::address::{self, Address, Gate, Json, Nothing};
+use journal::watch::WatchPage;
 use journal::{Ledger, RunId, VesselBody, board, catalogue, drills, gear, survey};
 use record::VesselId;
 use serde::Serialize;
@@ -190,6 +192,15 @@ impl ReadApi {
             .on(&address::SETTINGS, async |asked| {
                 let page = catalogue::settings_page;
                 Ok(asked.fleet.with(asked.vessel, page).await?)
+            })
+            .on(&address::WATCH, async |asked| {
+                Ok(WatchPage::clone(&asked.fleet.desk().page()))
+            })
+            .on(&address::WATCH_NIGHT, async |asked| {
+                Ok(night(&asked.fleet, now_ms()).await?)
+            })
+            .on(&address::WATCH_INPUTS, async |asked| {
+                Ok(asked.fleet.desk().inputs(now_ms()))
             })
             .on(&address::LOG, async |asked| {
                 Ok(asked.fleet.log_card(asked.vessel).await?)

@@ -6,6 +6,7 @@ mod descriptors;
 mod listeners;
 pub mod places;
 
+use crate::anchor_watch::{self, Desk};
 use crate::clock::{now_ms, running_ms};
 use crate::enrol::Enroller;
 use crate::fleet::{Fleet, FleetError};
@@ -105,6 +106,12 @@ pub async fn run(
         fleet.pin(key).await?;
     }
     fleet.start_heads(&settings.data).await?;
+    fleet.set_desk(Desk::new(
+        &settings.data,
+        settings.instruments.clone(),
+        settings.ways.clone(),
+        now_ms(),
+    ));
     let enroller = Arc::new(Enroller::open(&settings.data));
     let first = enroller.first_contact(&fleet).await?;
     let sessions = Arc::new(Sessions::open(&settings.data, now_ms())?);
@@ -123,6 +130,11 @@ pub async fn run(
     let (watched, folder, ending) = (Arc::clone(&fleet), settings.data.clone(), closing.clone());
     tokio::spawn(async move { watched.watch_over_disk(&folder, ending).await });
     tokio::spawn(look_again(Arc::clone(&fleet), closing.clone()));
+    let keeping = tokio::spawn(anchor_watch::keep(
+        Arc::clone(&fleet),
+        settings.data.clone(),
+        closing.clone(),
+    ));
     let relay =
         link.map(|link| tokio::spawn(relay::run_loop(Arc::clone(&fleet), link, closing.clone())));
     if first.is_some() {
@@ -162,6 +174,8 @@ pub async fn run(
     if let Some(relay) = relay {
         relay.abort();
     }
+    // It keeps the watch as it stands; a disk that hangs must not hold up the closing.
+    let _ = tokio::time::timeout(DRAIN, keeping).await;
     store.close().await;
     tracing::info!("closed");
     Ok(())

@@ -1,5 +1,7 @@
 //! What the server is told: flags, then environment, then a TOML file, then defaults.
 
+use crate::anchor_watch::horn::Ways;
+use crate::instruments::address::{BadSource, SourceAddress};
 use crate::tls::Https;
 use crate::tls::given::OwnCertificate;
 use crate::tls::names::{HostName, NotAName};
@@ -34,7 +36,8 @@ macro_rules! options {
         pub struct ServeArguments {
             $($(#[$about])+ pub $name: $kind,)+
             /// A TOML file with the same names: data, listen, https, name, certificate, certificate_key,
-            /// store, office, office_certificate, pin, passphrase_file, log.
+            /// store, office, office_certificate, pin, passphrase_file, instruments, horn,
+            /// alarm_out, escalate_after, log.
             #[serde(skip)]
             #[arg(long, env = "CLEARHAWSE_CONFIG", value_name = "FILE")]
             pub config: Option<PathBuf>,
@@ -110,6 +113,26 @@ options! {
     /// for where a person sits at a terminal.
     #[arg(long, env = "CLEARHAWSE_PASSPHRASE_FILE", value_name = "FILE")]
     passphrase_file: Option<PathBuf>,
+    /// Where the ship's instruments are heard, NMEA 0183: `udp://0.0.0.0:10110`, `tcp://HOST:PORT`,
+    /// `serial:/dev/ttyUSB0?baud=4800`, or `file:NIGHT?rate=60` for a replay; a name may stand before it (`gps=udp://…`)
+    /// and `?main=position+heading+wind+depth` behind it. May be given more than once, the main source first.
+    #[arg(
+        long,
+        env = "CLEARHAWSE_INSTRUMENTS",
+        value_name = "SOURCE",
+        value_delimiter = ','
+    )]
+    instruments: Vec<String>,
+    /// A line for the shell that sounds a horn or a relay while an alarm of the anchor watch waits to be seen; it is told what,
+    /// how grave and to whom in `CLEARHAWSE_ALARM`, `…_LEVEL`, `…_TEXT` and `…_STAGE` (bridge, master, all).
+    #[arg(long, env = "CLEARHAWSE_HORN", value_name = "COMMAND")]
+    horn: Option<String>,
+    /// Where alarms of the anchor watch are sent as NMEA 0183 sentences (ALR), for instance `udp://192.168.1.255:10110`.
+    #[arg(long, env = "CLEARHAWSE_ALARM_OUT", value_name = "ADDR")]
+    alarm_out: Option<String>,
+    /// After so many seconds an alarm that nobody has seen goes on to the master, after as many more to all; 120 if not given.
+    #[arg(long, env = "CLEARHAWSE_ESCALATE_AFTER", value_name = "SECONDS")]
+    escalate_after: Option<u32>,
     /// How logs are written.
     #[arg(long, env = "CLEARHAWSE_LOG", value_enum)]
     log: Option<LogForm>,
@@ -145,6 +168,10 @@ pub struct Settings {
     pub pin: Vec<String>,
     /// A file that holds the passphrase of the ship's key.
     pub passphrase_file: Option<PathBuf>,
+    /// Where the ship's instruments are heard.
+    pub instruments: Vec<SourceAddress>,
+    /// How alarms of the anchor watch leave the program.
+    pub ways: Ways,
     /// How logs are written.
     pub log: LogForm,
 }
@@ -183,6 +210,9 @@ pub enum SettingsError {
         "--office-certificate says how the office is known over HTTPS: give --office https://ADDRESS"
     )]
     NoSecureOffice,
+    /// A source of sentences cannot be used.
+    #[error("instruments")]
+    Instruments(#[from] BadSource),
     /// A name is none.
     #[error(transparent)]
     Name(#[from] NotAName),
@@ -231,6 +261,8 @@ impl Settings {
             office_certificate: given.office_certificate,
             pin: given.pin,
             passphrase_file: given.passphrase_file,
+            instruments: SourceAddress::all(&given.instruments)?,
+            ways: Ways::of(given.horn, given.alarm_out.as_deref(), given.escalate_after)?,
             log: given.log.unwrap_or_default(),
             data,
         })

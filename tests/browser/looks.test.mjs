@@ -137,6 +137,8 @@ test('the ship\'s own pages can be read and worked in every light, at the bow an
       ['procedure', '/procedures/locker-entry', '.procedure-step'],
       ['card', '/procedures/locker-entry/card', '.card-step'],
       ['rounds', '/rounds', '.table'],
+      ['watch', '/watch', '.watch-keys'],
+      ['inputs', '/watch/inputs', '.watch-inputs pre'],
       ['drills', '/drills', '.drills tbody tr'],
       ['survey', '/survey', '.survey-part'],
       ['foredeck', '/foredeck', '.foredeck-part'],

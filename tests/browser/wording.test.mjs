@@ -80,7 +80,7 @@ test('every page is worded, and wide enough for a language with long words', asy
   const known = [...(await said('procedures')), ...(await said('procedures/anchors-ready')), ...(await said('vessels')), ...(await said('ship'))];
   const found = [];
   const addresses = [
-    '/', '/bow', '/bow/enrol', '/bow/phone', run, '/bow/plan', '/plan', '/bridge', '/procedures', '/procedures/anchors-ready',
+    '/', '/bow', '/bow/enrol', '/bow/phone', run, '/bow/plan', '/plan', '/bridge', '/watch', '/watch/inputs', '/watch/night', '/procedures', '/procedures/anchors-ready',
     '/procedures/anchors-ready/card', '/defects', '/gear', '/gear/labels', '/gear/GM-1', '/rounds', '/drills', '/survey', '/foredeck', '/marks', '/crew', '/settings', '/roll', '/proof', '/office',
     `/office/${vessel}`, `/office/${vessel}/roll`, `/office/${vessel}/run/${run.split('/').at(-1)}`,
   ];

@@ -29,6 +29,7 @@ use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
 use crate::survey::SurveyPage;
+use crate::watch::{InputsPage, NightPage, WatchPage};
 use record::merkle::ConsistencyProof;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
 use std::fmt::Display;
@@ -349,6 +350,18 @@ addresses! {
     GEAR_ITEM: Address Get "/api/v1/gear/{item}", needs(Read, OwnVessel), Nothing => Json<ItemPage>;
     /// Gives the register of the ship's gear out as a table.
     GEAR_TABLE: Address Get "/gear.csv", needs(Read, OwnVessel), Nothing => Csv;
+    /// Shows the anchor watch.
+    WATCH: Address Get "/api/v1/watch", needs(Read, OwnVessel), Nothing => Json<WatchPage>;
+    /// Sends the anchor watch now and each second.
+    WATCH_LIVE: Address Get "/api/v1/watch/live", needs(Read, OwnVessel), Nothing => Events<WatchPage>;
+    /// Shows what is heard of the ship's instruments.
+    WATCH_INPUTS: Address Get "/api/v1/watch/inputs", needs(Read, OwnVessel), Nothing => Json<InputsPage>;
+    /// Shows the last day of the anchor watch: its minutes, and its alarms with who saw them.
+    WATCH_NIGHT: Address Get "/api/v1/watch/night", needs(Read, OwnVessel), Nothing => Json<NightPage>;
+    /// Gives the anchor watch's minutes out as a table.
+    WATCH_TABLE: Address Get "/watch.csv", needs(Read, OwnVessel), Nothing => Csv;
+    /// Tries each way by which alarms leave the program, and says what came of it; the text sent is not used.
+    WATCH_TRY: Address Post "/api/v1/watch/try", needs(Sync, OwnVessel), Json<String> => Json<Vec<String>>;
     /// Shows the settings in force.
     SETTINGS: Address Get "/api/v1/settings", needs(Read, OwnVessel), Nothing => Json<SettingsPage>;
     /// Shows the standing of this server's own log.
@@ -425,6 +438,9 @@ pub const PAGES: &[Page] = &[
     gated("/rounds"),
     gated("/drills"),
     gated("/survey"),
+    gated("/watch"),
+    gated("/watch/inputs"),
+    gated("/watch/night"),
     gated("/foredeck"),
     gated("/marks"),
     gated("/crew"),

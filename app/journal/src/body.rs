@@ -3,6 +3,7 @@
 //! A body is deterministic CBOR, an array by position. The kinds and the positions are frozen: they are
 //! only ever added to. A kind that this version does not know is kept and relayed as it came.
 
+use crate::watch::WatchBody;
 use minicbor::{Decode, Encode};
 use procedure::Event;
 use procedure::gear::ItemChange;
@@ -35,6 +36,8 @@ pub mod kind {
     pub const GEAR: &str = "gear";
     /// A kind of gear that the ship adds.
     pub const GEAR_KIND: &str = "gear-kind";
+    /// What was said of the anchor watch.
+    pub const WATCH: &str = "watch";
 }
 
 /// One person of the ship's company.
@@ -239,6 +242,8 @@ pub enum Body {
     Gear(GearBody),
     /// See [`kind::GEAR_KIND`].
     GearKind(GearKindBody),
+    /// See [`kind::WATCH`].
+    Watch(WatchBody),
 }
 
 /// Why a body could not be read.
@@ -273,6 +278,7 @@ impl Body {
             Self::Finding(_) => kind::FINDING,
             Self::Gear(_) => kind::GEAR,
             Self::GearKind(_) => kind::GEAR_KIND,
+            Self::Watch(_) => kind::WATCH,
         }
     }
 
@@ -297,6 +303,7 @@ impl Body {
             Self::Finding(body) => cbor(body),
             Self::Gear(body) => cbor(body),
             Self::GearKind(body) => cbor(body),
+            Self::Watch(body) => cbor(body),
         })
     }
 
@@ -332,6 +339,7 @@ impl Body {
             kind::FINDING => Self::Finding(cbor(kind, bytes)?),
             kind::GEAR => Self::Gear(cbor(kind, bytes)?),
             kind::GEAR_KIND => Self::GearKind(cbor(kind, bytes)?),
+            kind::WATCH => Self::Watch(cbor(kind, bytes)?),
             other => return Err(BodyError::UnknownKind(other.to_owned())),
         })
     }

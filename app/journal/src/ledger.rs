@@ -191,6 +191,8 @@ pub struct Ledger {
     crew: OnceLock<Arc<Crew>>,
     settings: BTreeMap<(Hlc, RecordId), Settings>,
     plans: BTreeMap<(Hlc, RecordId), PlanEntry>,
+    /// What was said of the anchor watch.
+    watch: BTreeSet<(Hlc, RecordId)>,
     gear: gear::Gear,
     /// The photographs that records name.
     photos: BTreeSet<[u8; 32]>,
@@ -256,6 +258,7 @@ impl Ledger {
             crew: OnceLock::new(),
             settings: BTreeMap::new(),
             plans: BTreeMap::new(),
+            watch: BTreeSet::new(),
             gear: gear::Gear::default(),
             photos: BTreeSet::new(),
             photo_order: Vec::new(),
@@ -323,6 +326,11 @@ impl Ledger {
     /// Returns one run.
     pub fn run(&self, id: RunId) -> Option<&RunFile> {
         self.runs.get(&id)
+    }
+
+    /// Returns the records about the anchor watch, oldest first.
+    pub fn watch_records(&self) -> impl Iterator<Item = RecordId> {
+        self.watch.iter().map(|(_, id)| *id)
     }
 
     /// Returns the plans, oldest first.

@@ -34,6 +34,7 @@ pub mod server_trouble;
 pub mod shelf;
 pub mod survey;
 pub mod voice;
+pub mod watch;
 pub mod write;
 
 pub use board::{Board, RunCard};

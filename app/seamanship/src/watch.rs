@@ -8,6 +8,7 @@
 
 mod alarm;
 mod blind;
+mod glance;
 mod limits;
 mod moves;
 mod neighbour;
@@ -26,12 +27,15 @@ use serde::{Deserialize, Serialize};
 use crate::nmea::ais::Assembly;
 use crate::nmea::{Quality, Refused, Said, Sentence, WindFrom};
 use crate::position::Position;
-use plane::{Plane, Spot, mean};
+use plane::{Plane, mean};
 use slots::{SLOT_MS, put};
 
 pub use alarm::{Alarms, Call, Kind, Level, Standing};
+pub use glance::{Glance, Input, Near};
 pub use limits::{Limits, Number, Sureness};
+pub use plane::Spot;
 pub use replay::{End, Replay};
+pub use senses::Whom;
 pub use setup::{Antenna, BadSetup, Place, Setup, WindLimits};
 
 /// What a person must know before relying on the watch.
@@ -148,21 +152,35 @@ impl Watch {
         sentence: &Sentence,
         calls: &mut Vec<Call>,
     ) -> Result<(), Refused> {
+        self.hear_from(at_ms, Whom::alone(sentence.talker), sentence, calls)
+    }
+
+    /// Takes a sentence of one of several sources at a moment.
+    ///
+    /// # Errors
+    /// As [`Watch::hear`].
+    pub fn hear_from(
+        &mut self,
+        at_ms: i64,
+        whom: Whom,
+        sentence: &Sentence,
+        calls: &mut Vec<Call>,
+    ) -> Result<(), Refused> {
         self.pass(at_ms, calls);
-        let (now_ms, talker) = (self.now_ms, sentence.talker);
+        let now_ms = self.now_ms;
         match &sentence.said {
-            Said::Fix(fix) => self.take_fix(now_ms, talker, fix),
+            Said::Fix(fix) => self.take_fix(now_ms, whom, fix),
             Said::Least {
                 fix, variation_deg, ..
             } => {
                 self.senses.variation(*variation_deg);
-                self.take_fix(now_ms, talker, fix);
+                self.take_fix(now_ms, whom, fix);
             }
             Said::Heading {
                 heading_deg: Some(heading_deg),
                 north,
             } => {
-                self.senses.heading(now_ms, talker, *heading_deg, *north);
+                self.senses.heading(now_ms, whom, *heading_deg, *north);
                 if let Some(heading_deg) = self.senses.heading_deg(now_ms, &self.setup.settings) {
                     put(&mut self.slots.filling.heading, Spot::toward(heading_deg));
                 }
@@ -173,7 +191,7 @@ impl Watch {
                 speed_kn,
             } => {
                 // An instrument that is not valid is as one that is silent.
-                if speed_kn.is_some() && self.senses.wind(now_ms, talker, *from) {
+                if speed_kn.is_some() && self.senses.wind(now_ms, whom, *from) {
                     self.take_wind(*angle_deg, *from, *speed_kn);
                 }
             }
@@ -181,13 +199,13 @@ impl Watch {
                 depth_m: Some(depth_m),
                 from,
             } => {
-                if self.senses.depth(now_ms, talker, *from)
+                if self.senses.depth(now_ms, whom, *from)
                     && let Some(water_m) = self.shoal.water_m(*depth_m, *from, &self.setup)
                 {
                     put(&mut self.slots.filling.depth, water_m);
                 }
             }
-            Said::Datum { is_wgs84, name } => self.senses.datum(talker, *is_wgs84, name),
+            Said::Datum { is_wgs84, name } => self.senses.datum(whom, *is_wgs84, name),
             Said::Ais(part) => {
                 if let Some(report) = self.assembly.take(now_ms, part)? {
                     if let (Some(plane), None) =
@@ -213,8 +231,8 @@ impl Watch {
         Ok(())
     }
 
-    fn take_fix(&mut self, now_ms: i64, talker: [u8; 2], fix: &crate::nmea::Fix) {
-        let believed = self.senses.fix(now_ms, talker, fix, &self.setup.settings);
+    fn take_fix(&mut self, now_ms: i64, whom: Whom, fix: &crate::nmea::Fix) {
+        let believed = self.senses.fix(now_ms, whom, fix, &self.setup.settings);
         let Some((place, quality)) = believed else {
             return;
         };

@@ -64,6 +64,9 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/bow/plan") view=Later::BOW_PLAN />
                 <Route path=path!("/plan") view=Later::PLAN />
                 <Route path=path!("/bridge") view=Later::BOARD />
+                <Route path=path!("/watch") view=Later::WATCH />
+                <Route path=path!("/watch/inputs") view=Later::INPUTS />
+                <Route path=path!("/watch/night") view=Later::NIGHT />
                 <Route path=path!("/procedures") view=Later::PROCEDURES />
                 <Route path=path!("/procedures/:slug") view=Later::PROCEDURE />
                 <Route path=path!("/procedures/:slug/card") view=Later::CARD />

@@ -6,3 +6,4 @@ mod card;
 mod holds;
 pub mod plan;
 mod server;
+pub mod watch;

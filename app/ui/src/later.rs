@@ -13,6 +13,7 @@ use crate::bow::plan::BowPlanPage;
 use crate::bow::run::RunPage;
 use crate::bridge::board::BoardPage;
 use crate::bridge::plan::PlanPage;
+use crate::bridge::watch::{AnchorWatchPage, InputsPage, NightPage};
 use crate::office::one_ship::OneShipPage;
 use crate::office::run::RecordPage;
 use crate::office::vessel::VesselPage;
@@ -87,6 +88,9 @@ enum Bridge {
     Board,
     Plan,
     BowPlan,
+    Watch,
+    Inputs,
+    Night,
 }
 
 #[wasm_split(ship, fallible, preload(fetch_ship))]
@@ -95,6 +99,9 @@ fn bridge_page(page: Bridge) -> Result<AnyView, NotHere> {
         Bridge::Board => of_one_ship(|| view! { <BoardPage /> }.into_any()),
         Bridge::Plan => of_one_ship(|| view! { <PlanPage /> }.into_any()),
         Bridge::BowPlan => of_one_ship(|| view! { <BowPlanPage /> }.into_any()),
+        Bridge::Watch => of_one_ship(|| view! { <AnchorWatchPage /> }.into_any()),
+        Bridge::Inputs => of_one_ship(|| view! { <InputsPage /> }.into_any()),
+        Bridge::Night => of_one_ship(|| view! { <NightPage /> }.into_any()),
     })
 }
 
@@ -219,6 +226,9 @@ pages! {
     BOARD = bridge_page(Bridge::Board);
     PLAN = bridge_page(Bridge::Plan);
     BOW_PLAN = bridge_page(Bridge::BowPlan);
+    WATCH = bridge_page(Bridge::Watch);
+    INPUTS = bridge_page(Bridge::Inputs);
+    NIGHT = bridge_page(Bridge::Night);
     PROCEDURES = ship_page(Ship::Procedures);
     PROCEDURE = ship_page(Ship::Procedure);
     CARD = ship_page(Ship::Card);

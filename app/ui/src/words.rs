@@ -2,6 +2,7 @@
 //! stand in `words/en.txt`, a file for each language; here a value finds the one that says it. The
 //! procedures' own texts stand in their files.
 
+pub mod anchor;
 pub mod catalogue;
 pub mod crew;
 pub mod engine;

@@ -2,7 +2,7 @@
 
 use crate::client::Client;
 use crate::records::not_saved_for;
-use crate::{later, light, live, log, tabs};
+use crate::{anchor, later, light, live, log, tabs};
 use journal::Body;
 use leptos::prelude::*;
 use std::rc::Rc;
@@ -29,6 +29,7 @@ impl Client {
             }
             Command::Link(LinkCommand::Sync) => self.wake.set(true),
             Command::Link(LinkCommand::Watch) => live::watch(self),
+            Command::Link(LinkCommand::AnchorWatch(is_wanted)) => anchor::listen(self, is_wanted),
             Command::Media(command) => self.execute_media(command),
             Command::System(command) => self.execute_system(command).await,
         }
@@ -118,6 +119,9 @@ impl Client {
             RecordCommand::Gear { changes, reason } => {
                 let body = journal::body::GearBody { changes, reason };
                 self.put(None, Body::Gear(body)).await;
+            }
+            RecordCommand::Watch(body) => {
+                self.put(None, Body::Watch(*body)).await;
             }
             RecordCommand::LogRead { trouble, reason } => {
                 log::read(self, &trouble, &reason).await;

@@ -12,6 +12,7 @@ use crate::sync::SyncError;
 use crate::{geolocation, http, light, log, photo, sync, tabs, voice};
 use journal::board::BoardNews;
 use journal::port::StoreError;
+use journal::watch::WatchPage;
 use journal::{Board, RunId};
 use std::pin::Pin;
 use std::rc::Rc;
@@ -64,6 +65,12 @@ pub fn board(text: String) -> Result<Option<Box<Board>>, NotHere> {
 #[wasm_split(ship, fallible)]
 pub fn news(texts: Vec<String>, before: Option<Box<Board>>) -> Result<Option<Box<Board>>, NotHere> {
     Ok(BoardNews::read(&texts, before.map(|board| *board)).map(Box::new))
+}
+
+/// Reads the anchor watch; none where it cannot be read.
+#[wasm_split(ship, fallible)]
+pub fn anchor_watch(text: String) -> Result<Option<Box<WatchPage>>, NotHere> {
+    Ok(journal::json::read(&text).ok().map(Box::new))
 }
 
 /// Reads back or puts away a slice of what is put away.

@@ -5,6 +5,8 @@
 //! the offline worker answers with. Built for wasm; natively only what it decides is there, to be
 //! tested.
 
+#[cfg(target_arch = "wasm32")]
+mod anchor;
 pub mod answer;
 #[cfg(target_arch = "wasm32")]
 mod client;

@@ -31,6 +31,8 @@ export class Ship {
   #data;
   #told = '';
   address = '127.0.0.1:0';
+  /** More flags for the next start. */
+  more = [];
 
   constructor(data) {
     this.#data = data;
@@ -38,7 +40,7 @@ export class Ship {
 
   /** Serves; returns when the address is printed, and the code if the ship has nobody yet. */
   async start() {
-    const args = ['serve', '--data', this.#data, '--listen', this.address];
+    const args = ['serve', '--data', this.#data, '--listen', this.address, ...this.more];
     this.#told = '';
     this.#program = spawn(PROGRAM, args, { stdio: ['ignore', 'pipe', 'pipe'] });
     let log = '';

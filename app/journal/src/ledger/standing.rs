@@ -41,7 +41,7 @@ impl Ledger {
     /// Returns the roles that the key had when the record was made; none if its credential says that it is someone
     /// else's, that they had not joined yet or had left by then, it is withdrawn, or the record is pending. A record
     /// stamped before any credential, by a clock that is far behind, is judged by the first.
-    pub(super) fn roles_of(&self, record: &VerifiedRecord) -> Roles {
+    pub(crate) fn roles_of(&self, record: &VerifiedRecord) -> Roles {
         let is_pending = self
             .entries
             .get(&record.id())

@@ -271,6 +271,9 @@ impl Ledger {
             }
             Body::Run(event) => self.take_in_event(record, &event),
             Body::Gear(body) => self.gear.take((stamp, id), body),
+            Body::Watch(_) => {
+                self.watch.insert((stamp, id));
+            }
             Body::GearKind(body) => self.gear.take_kinds((stamp, id), &body),
             Body::Withdrawal(withdrawal) if by_authority => {
                 // Of several, the one that lets the key speak least counts, whatever came first.

@@ -5,6 +5,7 @@ use journal::body::{
     BodyError, FindingBody, GearBody, GearKindBody, PlanBody, ProcedureBody, RolesFromBody,
     TrialBody, kind,
 };
+use journal::watch::{WatchBody, WatchSaid};
 use journal::{Body, Ledger, SettingsBody};
 use procedure::gear::{GearChange, ItemChange};
 use procedure::{Event, Outcome};
@@ -69,6 +70,15 @@ fn every_kind() -> Vec<Body> {
         Body::GearKind(GearKindBody {
             text: "[[kind]]".to_owned(),
         }),
+        Body::Watch(WatchBody {
+            at_ms: 1_795_000_000_000,
+            said: WatchSaid::Set {
+                latitude_e7: Some(-435_000_000),
+                longitude_e7: Some(-200_000_000),
+                cable_cm: None,
+                why: "let go".to_owned(),
+            },
+        }),
     ]
 }
 
@@ -100,6 +110,10 @@ fn the_bytes_of_each_kind_are_frozen() {
         "82828267474d2d344b375082008188696761732d6d657465726b476173206d657465722031f6036064343731318182031a01354c33808264484f2d32820380636e6577"
     );
     assert_eq!(hex(11), "81685b5b6b696e645d5d");
+    assert_eq!(
+        hex(12),
+        "821b000001a1ee565e008200843a19ed92bf3a0bebc1fff6666c657420676f"
+    );
     assert!(hex(0).starts_with("8569416c6465726d6572656b6d6f746f72207961636874"));
 }
 

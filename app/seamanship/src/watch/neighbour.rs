@@ -6,6 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Setup;
 use super::alarm::{Level, Standing};
+use super::glance::Near;
 use super::plane::{Plane, Spot};
 use super::senses::ms;
 use crate::nmea::ais::Report;
@@ -128,6 +129,15 @@ impl Neighbours {
         if let Some(own) = own {
             ship.judge(now_ms, own, setup);
         }
+    }
+
+    /// Lists the ships as they are seen from a spot.
+    pub(super) fn near(&self, from: Spot) -> Vec<Near> {
+        let near = self.ships.iter().map(|ship| Near {
+            spot: ship.latest.1 - from,
+            name: ship.name.clone().unwrap_or_else(|| ship.mmsi.to_string()),
+        });
+        near.collect()
     }
 
     /// Says how things stand at the end of a slot.

@@ -72,7 +72,7 @@ impl Replay {
         if line.is_empty() {
             return calls;
         }
-        let Some((ms, sentence)) = timed(line) else {
+        let Some((ms, sentence)) = Self::timed(line) else {
             self.refused += 1;
             return calls;
         };
@@ -130,6 +130,18 @@ impl Replay {
         (calls, end)
     }
 
+    /// Divides a line of a night, `MILLISECONDS SENTENCE`, into its time and its sentence.
+    pub fn timed(line: &[u8]) -> Option<(i64, &[u8])> {
+        let space = line.iter().position(u8::is_ascii_whitespace)?;
+        let (digits, rest) = line.split_at(space);
+        let digits = std::str::from_utf8(digits).ok()?;
+        if digits.len() > 15 || !digits.bytes().all(|byte| byte.is_ascii_digit()) {
+            return None;
+        }
+        let ms: i64 = digits.parse().ok()?;
+        (ms <= LATEST_MS).then(|| (ms, rest.trim_ascii_start()))
+    }
+
     fn take(&mut self, ms: i64, sentence: &[u8], calls: &mut Vec<Call>) {
         let reached = self.line_ms.unwrap_or(ms);
         let mut at = ms;
@@ -164,16 +176,4 @@ impl Replay {
             _ => self.refused += 1,
         }
     }
-}
-
-/// Divides a line into its time and its sentence.
-fn timed(line: &[u8]) -> Option<(i64, &[u8])> {
-    let space = line.iter().position(u8::is_ascii_whitespace)?;
-    let (digits, rest) = line.split_at(space);
-    let digits = std::str::from_utf8(digits).ok()?;
-    if digits.len() > 15 || !digits.bytes().all(|byte| byte.is_ascii_digit()) {
-        return None;
-    }
-    let ms: i64 = digits.parse().ok()?;
-    (ms <= LATEST_MS).then(|| (ms, rest.trim_ascii_start()))
 }

@@ -13,12 +13,41 @@ const GOOD_AGAIN_MS: i64 = 30_000;
 /// The most talkers whose datum is remembered.
 const MOST_DATUMS: usize = 8;
 
+/// Who says something: a talker of a source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Whom {
+    /// The source's number.
+    pub source: u8,
+    /// Where the source stands for position, heading, wind and depth: 0 is the main one, more is a stand-by.
+    pub order: [u8; 4],
+    /// The talker's two letters.
+    pub talker: [u8; 2],
+}
+
+impl Whom {
+    /// A talker of the only source.
+    pub fn alone(talker: [u8; 2]) -> Self {
+        Self {
+            source: 0,
+            order: [0; 4],
+            talker,
+        }
+    }
+
+    fn is_same(self, other: Self) -> bool {
+        (self.source, self.talker) == (other.source, other.talker)
+    }
+}
+
+/// How many ways there are to say one quantity, at most.
+const WAYS: u16 = 8;
+
 /// Whom a quantity is taken from.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 struct Source {
-    talker: [u8; 2],
+    whom: Whom,
     /// How much it says; less is better.
-    rank: u8,
+    rank: u16,
     last_ms: i64,
 }
 
@@ -26,17 +55,27 @@ struct Source {
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
 struct Chosen(Option<Source>);
 
+/// The quantities, as [`Whom::order`] counts them.
+#[derive(Debug, Clone, Copy)]
+enum Quantity {
+    Position,
+    Heading,
+    Wind,
+    Depth,
+}
+
 impl Chosen {
     /// Whether a source is to be listened to now; it becomes the one in use then.
-    fn takes(&mut self, talker: [u8; 2], rank: u8, now_ms: i64) -> bool {
+    fn takes(&mut self, whom: Whom, of: Quantity, rank: u16, now_ms: i64) -> bool {
+        let rank = u16::from(whom.order[of as usize]) * WAYS + rank;
         let takes = self.0.is_none_or(|chosen| {
-            (chosen.talker, chosen.rank) == (talker, rank)
+            (chosen.whom.is_same(whom) && chosen.rank == rank)
                 || rank < chosen.rank
                 || now_ms - chosen.last_ms >= STAND_BY_MS
         });
         if takes {
             self.0 = Some(Source {
-                talker,
+                whom,
                 rank,
                 last_ms: now_ms,
             });
@@ -67,7 +106,7 @@ pub struct Senses {
     poor_since_ms: Option<i64>,
     good_since_ms: Option<i64>,
     hdop: Option<f64>,
-    datums: Vec<([u8; 2], String)>,
+    datums: Vec<(Whom, String)>,
     heading: Chosen,
     heading_deg: Option<f64>,
     variation_deg: Option<f64>,
@@ -107,7 +146,7 @@ impl Senses {
     pub(super) fn fix(
         &mut self,
         now_ms: i64,
-        talker: [u8; 2],
+        whom: Whom,
         fix: &Fix,
         limits: &Limits,
     ) -> Option<(Position, Quality)> {
@@ -117,7 +156,7 @@ impl Senses {
             FixKind::Least => 1,
             FixKind::PlaceAlone => 2,
         };
-        if !self.fix.takes(talker, rank, now_ms) {
+        if !self.fix.takes(whom, Quantity::Position, rank, now_ms) {
             return None;
         }
         if self.same.is_none_or(|same| same.place != place) {
@@ -165,8 +204,8 @@ impl Senses {
 
     /// The datum that is not WGS 84, if the source in use says so.
     pub(super) fn wrong_datum(&self) -> Option<&str> {
-        let talker = self.fix.0.map(|source| source.talker);
-        let of_it = |(whose, _): &&([u8; 2], String)| talker.is_none_or(|talker| talker == *whose);
+        let whom = self.fix.0.map(|source| source.whom);
+        let of_it = |(whose, _): &&(Whom, String)| whom.is_none_or(|whom| whom.is_same(*whose));
         self.datums
             .iter()
             .find(of_it)
@@ -174,13 +213,13 @@ impl Senses {
     }
 
     /// Takes what a talker says about its datum.
-    pub(super) fn datum(&mut self, talker: [u8; 2], is_wgs84: bool, name: &str) {
-        self.datums.retain(|(whose, _)| *whose != talker);
+    pub(super) fn datum(&mut self, whom: Whom, is_wgs84: bool, name: &str) {
+        self.datums.retain(|(whose, _)| !whose.is_same(whom));
         if !is_wgs84 {
             if self.datums.len() >= MOST_DATUMS {
                 self.datums.remove(0);
             }
-            self.datums.push((talker, name.to_owned()));
+            self.datums.push((whom, name.to_owned()));
         }
     }
 
@@ -190,7 +229,7 @@ impl Senses {
     }
 
     /// Takes a heading.
-    pub(super) fn heading(&mut self, now_ms: i64, talker: [u8; 2], heading_deg: f64, north: North) {
+    pub(super) fn heading(&mut self, now_ms: i64, whom: Whom, heading_deg: f64, north: North) {
         let (rank, true_deg) = match north {
             North::True => (0, Some(heading_deg)),
             North::Magnetic(variation_deg) => {
@@ -203,7 +242,7 @@ impl Senses {
             }
         };
         let Some(true_deg) = true_deg else { return };
-        if self.heading.takes(talker, rank, now_ms) {
+        if self.heading.takes(whom, Quantity::Heading, rank, now_ms) {
             if self
                 .heading_deg
                 .is_none_or(|before| (before - true_deg).abs() > 1e-9)
@@ -227,23 +266,23 @@ impl Senses {
     }
 
     /// Whether a wind is to be listened to.
-    pub(super) fn wind(&mut self, now_ms: i64, talker: [u8; 2], from: WindFrom) -> bool {
+    pub(super) fn wind(&mut self, now_ms: i64, whom: Whom, from: WindFrom) -> bool {
         let rank = match from {
             WindFrom::Bow => 0,
             WindFrom::North => 1,
             WindFrom::Apparent => 2,
         };
-        self.wind.takes(talker, rank, now_ms)
+        self.wind.takes(whom, Quantity::Wind, rank, now_ms)
     }
 
     /// Whether a depth is to be listened to.
-    pub(super) fn depth(&mut self, now_ms: i64, talker: [u8; 2], from: DepthFrom) -> bool {
+    pub(super) fn depth(&mut self, now_ms: i64, whom: Whom, from: DepthFrom) -> bool {
         let rank = match from {
             DepthFrom::Transducer(Some(_)) => 0,
             DepthFrom::Surface | DepthFrom::Keel => 1,
             DepthFrom::Transducer(None) => 2,
         };
-        self.depth.takes(talker, rank, now_ms)
+        self.depth.takes(whom, Quantity::Depth, rank, now_ms)
     }
 
     /// The moments at which something will have been silent for too long, with what it takes away.
@@ -366,6 +405,22 @@ impl Senses {
             format!("no depth {}", since(self.depth.last_ms())),
         );
         words.join("; ")
+    }
+
+    /// Each quantity with the source in use and when it was heard last: position, heading, wind, depth.
+    pub(super) fn in_use(&self) -> [(&'static str, Option<(Whom, i64)>); 4] {
+        let of = |chosen: &Chosen| chosen.0.map(|source| (source.whom, source.last_ms));
+        [
+            ("position", of(&self.fix)),
+            ("heading", of(&self.heading)),
+            ("wind", of(&self.wind)),
+            ("depth", of(&self.depth)),
+        ]
+    }
+
+    /// How the satellites' geometry dilutes the position, as last said.
+    pub(super) fn hdop(&self) -> Option<f64> {
+        self.hdop
     }
 
     /// What has never been heard: the quantities' names.

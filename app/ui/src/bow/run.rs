@@ -5,6 +5,7 @@ use super::head::BowHead;
 use super::plan::OrderOfRun;
 use super::sheet::{SheetMode, StepHead, StepSheet, form, second_wanted};
 use super::stop::StopKey;
+use crate::bridge::watch::WatchLine;
 use crate::messages::{Messages, UnreadMessage};
 use crate::orders::{self, Orders};
 use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
@@ -255,6 +256,10 @@ fn Steps() -> impl IntoView {
             .map(|id| id.as_str().to_owned())
             .unwrap_or_default()
     });
+    let is_at_anchor = working.card.with_untracked(|card| {
+        let slug = card.as_ref().map(|card| card.slug.as_str());
+        slug.is_some_and(|slug| ["letting-go", "at-anchor", "dragging"].contains(&slug))
+    });
     view! {
         <main class="bow-list">
             <RunCautions card=working.card begins_open=true />
@@ -264,6 +269,7 @@ fn Steps() -> impl IntoView {
                 follow=Follow::Next
                 opened
             />
+            {is_at_anchor.then(|| view! { <WatchLine /> })}
             <RunAlarms />
             {move || {
                 let (card, crew) = (working.card, working.crew);

@@ -4,6 +4,7 @@ use super::cable::CablePanel;
 use super::card::RunCardView;
 use super::holds::{Holds, Questions};
 use super::server::ServerStands;
+use super::watch::WatchLine;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
 use crate::port::{LinkCommand, MediaCommand, Source, SystemCommand, device, source};
 use crate::run_links::{defect_weight, name_in};
@@ -188,6 +189,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
                 {move || cut().map(|cut| view! { <p class="bridge-cut" role="alert">{cut}</p> })}
+                <WatchLine />
                 {move || {
                     is_mute
                         .get()

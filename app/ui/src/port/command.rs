@@ -3,6 +3,7 @@
 use crate::parts::Light;
 use journal::auth_messages::FirstMaster;
 use journal::log::Trouble;
+use journal::watch::WatchBody;
 use journal::{Pin, RunId};
 use procedure::Event;
 use procedure::gear::ItemChange;
@@ -152,6 +153,8 @@ pub enum RecordCommand {
         /// Why.
         reason: String,
     },
+    /// Put on record what somebody says of the anchor watch.
+    Watch(Box<WatchBody>),
     /// Put on record that a master has read what is wrong with the log, and why it came about.
     LogRead {
         /// What was read.
@@ -168,6 +171,8 @@ pub enum LinkCommand {
     Sync,
     /// Watch the ship's board.
     Watch,
+    /// Listen to the anchor watch, or no longer: as many times as it was asked for.
+    AnchorWatch(bool),
 }
 
 /// What concerns position, photographs and sound.

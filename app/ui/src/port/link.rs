@@ -2,6 +2,7 @@
 
 use journal::Board;
 use journal::log::Checked;
+use journal::watch::WatchPage;
 use leptos::prelude::*;
 
 /// How it stands between this device and the ship.
@@ -32,4 +33,8 @@ pub struct LinkSignals {
     pub board: RwSignal<Option<Board>>,
     /// When the board was last heard, ms UTC by this device's clock.
     pub board_heard_ms: RwSignal<Option<i64>>,
+    /// The anchor watch as last heard, while a page shows it.
+    pub anchor_watch: RwSignal<Option<WatchPage>>,
+    /// When that was, ms UTC by this device's clock.
+    pub anchor_heard_ms: RwSignal<Option<i64>>,
 }
