@@ -48,6 +48,7 @@ pub fn Keys(heard: Heard) -> impl IntoView {
                 step: None,
                 text,
                 photo: None,
+                voice: None,
             });
             device.dispatch(RecordCommand::Say { run, event });
             navigate(&format!("/bow/run/{run}"), NavigateOptions::default());
