@@ -51,6 +51,7 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::RUN_TABLE, files::run_table)
         .on(&address::VESSEL_TABLE, files::vessel_table)
         .on(&address::GEAR_TABLE, files::gear_table)
+        .on(&address::LIMITS_TABLE, files::limits_table)
         .on(&address::LOG_HEAD, log::head)
         .on(&address::LOG_CONSISTENCY, log::consistency)
         .on(&address::LOG_INCLUSION, log::inclusion)

@@ -33,6 +33,7 @@ const PAGES = {
   '/marks': 'forward.MARKS',
   '/crew': 'crew.CREW',
   '/settings': 'ship.SETTINGS',
+  '/setup': 'setup.SETUP',
   '/office': 'VESSELS',
   '/roll': 'roll.ROLL',
   '/proof': 'proof.TITLE',

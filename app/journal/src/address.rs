@@ -28,6 +28,7 @@ use crate::drills::DrillsPage;
 use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
+use crate::setup::SetupPage;
 use crate::survey::SurveyPage;
 use record::merkle::ConsistencyProof;
 use record::sync::{Have, HaveReply, PullRequest, PushReply};
@@ -349,6 +350,10 @@ addresses! {
     GEAR_ITEM: Address Get "/api/v1/gear/{item}", needs(Read, OwnVessel), Nothing => Json<ItemPage>;
     /// Gives the register of the ship's gear out as a table.
     GEAR_TABLE: Address Get "/gear.csv", needs(Read, OwnVessel), Nothing => Csv;
+    /// Shows what is still to be said in the first hour aboard.
+    SETUP: Address Get "/api/v1/setup", needs(Read, OwnVessel), Nothing => Json<SetupPage>;
+    /// Gives the ship's limits and cables out as a table.
+    LIMITS_TABLE: Address Get "/limits.csv", needs(Read, OwnVessel), Nothing => Csv;
     /// Shows the settings in force.
     SETTINGS: Address Get "/api/v1/settings", needs(Read, OwnVessel), Nothing => Json<SettingsPage>;
     /// Shows the standing of this server's own log.
@@ -429,6 +434,7 @@ pub const PAGES: &[Page] = &[
     gated("/marks"),
     gated("/crew"),
     gated("/settings"),
+    gated("/setup"),
     gated("/office"),
     gated("/roll"),
     gated("/office/{vessel}"),

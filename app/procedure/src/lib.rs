@@ -55,7 +55,7 @@ pub use parse::{
 };
 pub use requirement::{Requirement, What};
 pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
-pub use settings::{SettingBounds, SettingValue, Settings, Standing};
+pub use settings::{SettingBounds, SettingGroup, SettingValue, Settings, Standing};
 pub use state::{Context, PastRun, RunState, fold, fold_alone, fold_in};
 pub use translation::{StepTexts, TextPart, Translation, TranslationFault};
 pub use view::*;

@@ -10,8 +10,10 @@ use crate::definition::{Bound, Span};
 use crate::rounds::DueDate;
 
 mod bounds;
+mod group;
 
 pub use bounds::{SettingBounds, Standing};
+pub use group::SettingGroup;
 
 /// One setting of the ship's, with where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]

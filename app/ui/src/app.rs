@@ -78,6 +78,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/marks") view=Later::MARKS />
                 <Route path=path!("/crew") view=Later::CREW />
                 <Route path=path!("/settings") view=Later::SETTINGS />
+                <Route path=path!("/setup") view=Later::SETUP />
                 <Route path=path!("/office") view=Later::VESSELS />
                 <Route path=path!("/roll") view=Later::ROLL />
                 <Route path=path!("/proof") view=Later::PROOF />

@@ -32,6 +32,7 @@ use crate::ship::proof::ProofPage;
 use crate::ship::roll::{RollPage, VesselRollPage};
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
+use crate::ship::setup::SetupPage;
 use crate::ship::survey::SurveyPage;
 use crate::unlock_sheet::UnlockPanel;
 use crate::words::{self, unlock_sheet};
@@ -115,6 +116,7 @@ enum Ship {
     Marks,
     Crew,
     Settings,
+    Setup,
     Roll,
     Proof,
     Vessels,
@@ -140,6 +142,7 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Marks => of_one_ship(|| view! { <MarksPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
         Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
+        Ship::Setup => of_one_ship(|| view! { <SetupPage /> }.into_any()),
         Ship::Roll => view! { <RollPage /> }.into_any(),
         Ship::Proof => view! { <ProofPage /> }.into_any(),
         Ship::Vessels => view! { <VesselsPage /> }.into_any(),
@@ -233,6 +236,7 @@ pages! {
     MARKS = ship_page(Ship::Marks);
     CREW = ship_page(Ship::Crew);
     SETTINGS = ship_page(Ship::Settings);
+    SETUP = ship_page(Ship::Setup);
     ROLL = ship_page(Ship::Roll);
     PROOF = ship_page(Ship::Proof);
     VESSELS = ship_page(Ship::Vessels);

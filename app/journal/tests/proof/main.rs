@@ -15,6 +15,7 @@ mod news;
 mod order;
 mod outbox;
 mod receipts;
+mod setup;
 mod shelf;
 mod ship;
 mod standing;
