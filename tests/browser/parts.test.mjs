@@ -26,6 +26,7 @@ const PAGES = {
   '/defects': 'ship.DEFECTS',
   '/gear': 'gear.GEAR',
   '/gear/labels': 'gear.LABELS',
+  '/gear/kinds': 'gear.KINDS',
   '/rounds': 'ship.ROUNDS',
   '/drills': 'forward.DRILLS',
   '/survey': 'forward.SURVEY',

@@ -426,6 +426,7 @@ pub const PAGES: &[Page] = &[
     gated("/defects"),
     gated("/gear"),
     gated("/gear/labels"),
+    gated("/gear/kinds"),
     gated("/gear/{item}"),
     gated("/rounds"),
     gated("/drills"),

@@ -53,6 +53,22 @@ pub(crate) fn out_of_service(gear: &str, defect: &str) -> String {
     )
 }
 
+pub(crate) fn due_first(defect: &str) -> String {
+    format!("the master wants this gone first: {defect}")
+}
+
+pub(crate) fn due_past(due: Due, defect: &str) -> String {
+    format!("{}: {defect}", self::due(due))
+}
+
+pub(crate) fn accepted_past(defect: &str) -> String {
+    format!("accepted until a time that is past: {defect}")
+}
+
+pub(crate) fn past_its_date(gear: &str, because: &str) -> String {
+    format!("{gear} is past its date: {because}")
+}
+
 pub(crate) fn waits_for(instruction: &str) -> String {
     format!("first: {instruction}")
 }

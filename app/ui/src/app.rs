@@ -70,6 +70,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/defects") view=Later::DEFECTS />
                 <Route path=path!("/gear") view=Later::GEAR />
                 <Route path=path!("/gear/labels") view=Later::LABELS />
+                <Route path=path!("/gear/kinds") view=Later::KINDS />
                 <Route path=path!("/gear/:item") view=Later::ITEM />
                 <Route path=path!("/rounds") view=Later::ROUNDS />
                 <Route path=path!("/drills") view=Later::DRILLS />

@@ -24,7 +24,7 @@ use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
 use crate::ship::drills::DrillsPage;
 use crate::ship::foredeck::ForedeckPage;
-use crate::ship::gear::{GearPage, ItemPage, LabelsPage};
+use crate::ship::gear::{GearPage, ItemPage, KindsPage, LabelsPage};
 use crate::ship::marks::MarksPage;
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
@@ -108,6 +108,7 @@ enum Ship {
     Defects,
     Gear,
     Labels,
+    Kinds,
     Item,
     Rounds,
     Drills,
@@ -134,6 +135,7 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Defects => of_one_ship(|| view! { <DefectsPage /> }.into_any()),
         Ship::Gear => of_one_ship(|| view! { <GearPage /> }.into_any()),
         Ship::Labels => of_one_ship(|| view! { <LabelsPage /> }.into_any()),
+        Ship::Kinds => of_one_ship(|| view! { <KindsPage /> }.into_any()),
         Ship::Item => of_one_ship(|| view! { <ItemPage /> }.into_any()),
         Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
         Ship::Drills => of_one_ship(|| view! { <DrillsPage /> }.into_any()),
@@ -228,6 +230,7 @@ pages! {
     DEFECTS = ship_page(Ship::Defects);
     GEAR = ship_page(Ship::Gear);
     LABELS = ship_page(Ship::Labels);
+    KINDS = ship_page(Ship::Kinds);
     ITEM = ship_page(Ship::Item);
     ROUNDS = ship_page(Ship::Rounds);
     DRILLS = ship_page(Ship::Drills);

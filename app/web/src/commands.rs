@@ -119,6 +119,10 @@ impl Client {
                 let body = journal::body::GearBody { changes, reason };
                 self.put(None, Body::Gear(body)).await;
             }
+            RecordCommand::GearKinds { text } => {
+                let body = journal::body::GearKindBody { text };
+                self.put(None, Body::GearKind(body)).await;
+            }
             RecordCommand::LogRead { trouble, reason } => {
                 log::read(self, &trouble, &reason).await;
             }

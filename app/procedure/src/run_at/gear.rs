@@ -4,7 +4,7 @@ use super::RunAt;
 use crate::cable::{BOTH, Side, side_of, side_word};
 use crate::crew::Stamp;
 use crate::event::{Event, Outcome};
-use crate::gear::{Day, NotUsable, Service};
+use crate::gear::{Day, NotUsable};
 use crate::state::RunState;
 use crate::view::{DefectView, ItemView, Verdict};
 use crate::words;
@@ -157,7 +157,8 @@ impl RunAt<'_> {
         })
     }
 
-    /// Returns why no item of some gear can be used on a side that the work is about: all of them are out of service.
+    /// Returns why no item of some gear can be used on a side that the work is about: all of them are out of service, or past
+    /// one of their dates.
     fn all_out(&self, s: usize, gear: &str) -> Option<String> {
         let register = &self.run.gear;
         let sides = self.side_before(s).map_or(BOTH.to_vec(), |side| vec![side]);
@@ -173,11 +174,15 @@ impl RunAt<'_> {
                 {
                     continue;
                 }
-                let Service::Out(reason) = &state.service else {
-                    return None;
-                };
                 let name = words::item(&file.code, state);
-                out = out.or_else(|| Some(words::out_of_service(&name, reason)));
+                let said = match register.not_usable(state, Day::of_ms(self.now)) {
+                    Some(NotUsable::OutOfService(reason)) => words::out_of_service(&name, &reason),
+                    Some(past @ NotUsable::Past(..)) => {
+                        words::past_its_date(&name, &past.to_string())
+                    }
+                    _ => return None,
+                };
+                out = out.or(Some(said));
             }
             out
         })

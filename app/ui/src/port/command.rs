@@ -152,6 +152,11 @@ pub enum RecordCommand {
         /// Why.
         reason: String,
     },
+    /// Put kinds of gear of the ship's own in force.
+    GearKinds {
+        /// Their text.
+        text: String,
+    },
     /// Put on record that a master has read what is wrong with the log, and why it came about.
     LogRead {
         /// What was read.

@@ -12,6 +12,17 @@ mod said {
     include!(concat!(env!("OUT_DIR"), "/ship.rs"));
 }
 
+/// Names what is done, before which a defect must be gone.
+pub fn due_name(what: DueEvent) -> String {
+    match what {
+        DueEvent::Launch => super::DUE_LAUNCH,
+        DueEvent::Anchoring => super::DUE_ANCHORING,
+        DueEvent::Entry => super::DUE_ENTRY,
+        DueEvent::Survey => super::DUE_SURVEY,
+    }
+    .to_string()
+}
+
 /// Names one of the invented people of a rehearsal.
 pub fn who_plays(who: &str) -> String {
     let known = [PLAYS_HAND, PLAYS_SECOND, PLAYS_OFFICER, PLAYS_MASTER];
