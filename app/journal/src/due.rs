@@ -62,7 +62,7 @@ fn waiting_for(ledger: &Ledger, kind: &str) -> Vec<String> {
     let waits = all.iter().filter(|procedure| {
         procedure.steps().iter().any(|step| {
             let is_called = |gear: &String| called.is_some_and(|kind| kind.is_called(gear));
-            step.kind.item() == Some(kind) || step.uses().iter().any(is_called)
+            step.kind.asks_for(kind) || step.uses().iter().any(is_called)
         })
     });
     waits

@@ -44,8 +44,8 @@ pub use definition::{
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
-    ConsentBy, DefectChange, DefectTerms, Due, DueEvent, End, Event, Grows, LogEntry, MarkAt,
-    Outcome, RecordedEvent, Severity,
+    ConsentBy, DefectChange, DefectTerms, Due, DueEvent, End, Event, Found, Grows, LogEntry,
+    MarkAt, Outcome, RecordedEvent, Severity,
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use kind::{ChoiceOption, Kind, LogSide, Watch, Way};

@@ -53,6 +53,12 @@ pub(crate) fn out_of_service(gear: &str, defect: &str) -> String {
     )
 }
 
+pub(crate) const TOO_FEW_GOOD: &str = "fewer are good than must be";
+
+pub(crate) fn not_asked_for(item: &str) -> String {
+    format!("{item} is not one that is asked for")
+}
+
 pub(crate) fn due_first(defect: &str) -> String {
     format!("the master wants this gone first: {defect}")
 }
@@ -409,6 +415,9 @@ fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
         Outcome::Counted { count } => said.unwrap_or_else(|| count.to_string()),
         Outcome::Item { item } => said.unwrap_or_else(|| item.clone()),
         Outcome::Names { who } => said.unwrap_or_else(|| names(who)),
+        Outcome::Each { item, found } => {
+            said.unwrap_or_else(|| format!("{item}: {}", found.words()))
+        }
         Outcome::Position {
             lat_deg,
             lon_deg,

@@ -98,10 +98,12 @@ impl GearKind {
                 "\n[[kind.figure]]".to_owned(),
                 format!("key = {}", quoted(&figure.key)),
                 format!("label = {}", quoted(&figure.label)),
-                format!("unit = {}", quoted(&figure.unit)),
                 format!("min = {}", figure.min),
                 format!("max = {}", figure.max),
             ]);
+            if !figure.unit.is_empty() {
+                lines.push(format!("unit = {}", quoted(&figure.unit)));
+            }
         }
         lines.push(String::new());
         lines.join("\n")

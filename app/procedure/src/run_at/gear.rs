@@ -4,7 +4,8 @@ use super::RunAt;
 use crate::cable::{BOTH, Side, side_of, side_word};
 use crate::crew::Stamp;
 use crate::event::{Event, Outcome};
-use crate::gear::{Day, NotUsable};
+use crate::gear::{Day, NotUsable, Service};
+use crate::kind::Each;
 use crate::state::RunState;
 use crate::view::{DefectView, ItemView, Verdict};
 use crate::words;
@@ -15,18 +16,41 @@ impl RunState {
         let file = defect.item.as_ref().and_then(|code| self.gear.item(code));
         file.is_some_and(|file| {
             let mut steps = self.procedure.steps.iter();
-            steps.any(|step| step.kind.item() == Some(&file.now().card.kind))
+            steps.any(|step| step.kind.asks_for(&file.now().card.kind))
         })
     }
 }
 
 impl RunAt<'_> {
-    /// Returns whether the register had an item of a kind when the run began.
-    pub fn has_gear(&self, kind: &str) -> bool {
+    /// Returns the moment at which the run began.
+    fn began(&self) -> Option<Stamp> {
         let mut starts = self.run.of_run.iter().map(|i| self.run.event(*i));
         let start = starts.find(|stamped| matches!(stamped.event, Event::Start { .. }));
-        let began = start.map(|stamped| stamped.hlc);
-        self.run.gear.of_kind(kind, began).next().is_some()
+        start.map(|stamped| stamped.hlc)
+    }
+
+    /// Returns whether the register had an item of a kind when the run began.
+    pub fn has_gear(&self, kind: &str) -> bool {
+        self.run.gear.of_kind(kind, self.began()).next().is_some()
+    }
+
+    /// Lists the items of which a step asks for a result each, with their names: those that were on the register and in
+    /// service when the run began.
+    pub fn each_item(&self, each: &Each) -> Vec<(String, String)> {
+        let began = self.began();
+        let side = each.side.as_deref().and_then(side_of);
+        let of_kind = |kind: &'_ String| {
+            let files = self.run.gear.of_kind(kind, began);
+            let asked = files.filter_map(|file| {
+                let state = file.at(began)?;
+                let is_here =
+                    side.is_none_or(|side| state.card.side.is_some_and(|on| on.is_of(side)));
+                let is_out = matches!(state.service, Service::Out(_));
+                (is_here && !is_out).then(|| (file.code.clone(), words::item(&file.code, state)))
+            });
+            asked.collect::<Vec<_>>()
+        };
+        each.items.iter().flat_map(of_kind).collect()
     }
 
     /// Returns the moment and the day by which gear is judged: those of the event as whose device one looks, of the

@@ -65,7 +65,7 @@ def main():
         # Where the line does not fall, or is more than sixty years from the limit, the program says so: not what is tried here.
         if one["earliest_ms"] is not None and one["mm_per_year"] > 0.05:
             cases.append(one)
-    print(json.dumps({"cases": cases}, indent=1))
+    print(json.dumps({"source": "wear.py, statsmodels 0.15.0, scipy 1.17.1", "cases": cases}, indent=1))
 
 
 main()
