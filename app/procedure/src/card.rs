@@ -192,7 +192,12 @@ fn required(
             side,
             at_least,
             may_leave,
+            all_within,
         } => {
+            if let Some(within) = all_within {
+                let said = format!("Every one of them within {}.", span(settings, within));
+                push(out, EVERY, &said, "</p>");
+            }
             let said = each(items, *side, *at_least, *may_leave);
             push(out, ANSWER, &format!("{said}:"), "</p>");
             push(out, ANSWER, "________________________________", "</p>");

@@ -54,7 +54,7 @@ pub use parse::{
     Mistake, parse, parse_aboard, parse_gear_kinds, parse_gear_kinds_on_record, parse_on_record,
 };
 pub use requirement::{Requirement, What};
-pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
+pub use rounds::{DueDate, ItemsRound, Round, RoundState, items_rounds, rounds, rounds_by_date};
 pub use settings::{SettingBounds, SettingGroup, SettingValue, Settings, Standing};
 pub use state::{Context, PastRun, RunState, fold, fold_alone, fold_in};
 pub use translation::{StepTexts, TextPart, Translation, TranslationFault};

@@ -88,6 +88,8 @@ pub enum What<'a> {
         at_least: Option<u32>,
         /// An item may be left out.
         may_leave: bool,
+        /// Within how long every item has a result.
+        all_within: Option<&'a Span>,
     },
     /// The list of people inside.
     People {

@@ -10,7 +10,7 @@ use serde::{Deserialize, Serialize};
 
 use super::{KindRules, plain_verdict};
 use crate::cable::side_of;
-use crate::definition::Point;
+use crate::definition::{Point, Span};
 use crate::event::{Event, Found, Outcome};
 use crate::parse::FileTable;
 use crate::rehearsal::{Answers, done};
@@ -40,6 +40,10 @@ pub struct Each {
     /// What is read at each; empty where each is good or not.
     #[n(4)]
     pub points: Vec<Point>,
+    /// Within how long every item has a result, though each run works but some of them.
+    #[n(5)]
+    #[serde(default)]
+    pub all_within: Option<Span>,
 }
 
 impl Each {
@@ -65,6 +69,9 @@ impl KindRules for Each {
         }
         let at_least = file.whole("at_least");
         let may_leave = file.yes_or_no("may_leave").then_some(true);
+        if file.has("all_within") && may_leave.is_none() {
+            file.mistake_at("all_within", "'all_within' is for steps with 'may_leave'");
+        }
         let points = file.points();
         if points.len() > 1 {
             file.mistake("one thing is read at each item, not several");
@@ -78,6 +85,7 @@ impl KindRules for Each {
             at_least,
             may_leave,
             points,
+            all_within: file.span("all_within"),
         })
     }
 
@@ -88,6 +96,7 @@ impl KindRules for Each {
                 side: self.side.as_deref(),
                 at_least: self.at_least,
                 may_leave: self.is_leavable(),
+                all_within: self.all_within.as_ref(),
             },
             points: &self.points,
             every: None,
@@ -134,10 +143,7 @@ impl KindRules for Each {
     }
 
     fn point_keys(&self, at: &RunAt<'_>) -> Vec<String> {
-        at.each_item(self)
-            .into_iter()
-            .map(|(code, _)| code)
-            .collect()
+        at.each_code(self)
     }
 
     fn each(&self) -> Option<&Each> {
@@ -145,7 +151,7 @@ impl KindRules for Each {
     }
 
     fn belongs(&self, at: &RunAt<'_>) -> bool {
-        !at.each_item(self).is_empty()
+        at.has_each(self)
     }
 
     fn answer_is_consented_to(&self) -> bool {

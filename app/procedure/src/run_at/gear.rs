@@ -4,7 +4,7 @@ use super::RunAt;
 use crate::cable::{BOTH, Side, side_of, side_word};
 use crate::crew::Stamp;
 use crate::event::{Event, Outcome};
-use crate::gear::{Day, NotUsable, Service};
+use crate::gear::{Day, ItemFile, ItemState, NotUsable, Service};
 use crate::kind::Each;
 use crate::state::RunState;
 use crate::view::{DefectView, ItemView, Verdict};
@@ -34,23 +34,43 @@ impl RunAt<'_> {
         self.run.gear.of_kind(kind, self.began()).next().is_some()
     }
 
-    /// Lists the items of which a step asks for a result each, with their names: those that were on the register and in
-    /// service when the run began.
-    pub fn each_item(&self, each: &Each) -> Vec<(String, String)> {
+    /// Lists the items of which a step asks for a result each: those that were on the register and in service when the run
+    /// began.
+    fn each_file<'b>(
+        &'b self,
+        each: &'b Each,
+    ) -> impl Iterator<Item = (&'b ItemFile, &'b ItemState)> {
         let began = self.began();
         let side = each.side.as_deref().and_then(side_of);
-        let of_kind = |kind: &'_ String| {
-            let files = self.run.gear.of_kind(kind, began);
-            let asked = files.filter_map(|file| {
-                let state = file.at(began)?;
-                let is_here =
-                    side.is_none_or(|side| state.card.side.is_some_and(|on| on.is_of(side)));
-                let is_out = matches!(state.service, Service::Out(_));
-                (is_here && !is_out).then(|| (file.code.clone(), words::item(&file.code, state)))
-            });
-            asked.collect::<Vec<_>>()
-        };
-        each.items.iter().flat_map(of_kind).collect()
+        let files = each
+            .items
+            .iter()
+            .flat_map(move |kind| self.run.gear.of_kind(kind, began));
+        files.filter_map(move |file| {
+            let state = file.at(began)?;
+            let is_here = side.is_none_or(|side| state.card.side.is_some_and(|on| on.is_of(side)));
+            let is_out = matches!(state.service, Service::Out(_));
+            (is_here && !is_out).then_some((file, state))
+        })
+    }
+
+    /// Lists their codes and names.
+    pub fn each_item(&self, each: &Each) -> Vec<(String, String)> {
+        let named = self.each_file(each);
+        let named = named.map(|(file, state)| (file.code.clone(), words::item(&file.code, state)));
+        named.collect()
+    }
+
+    /// Lists their codes.
+    pub fn each_code(&self, each: &Each) -> Vec<String> {
+        self.each_file(each)
+            .map(|(file, _)| file.code.clone())
+            .collect()
+    }
+
+    /// Returns whether there is any.
+    pub fn has_each(&self, each: &Each) -> bool {
+        self.each_file(each).next().is_some()
     }
 
     /// Returns the moment and the day by which gear is judged: those of the event as whose device one looks, of the

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use procedure::gear::{GearChange, GearEvent, ItemCard, ItemChange, ItemSide, Register, Room};
 use procedure::{
     DefectChange, DefectTerms, Event, Found, OnFault, Outcome, Procedure, Refusal, Role, Roles,
-    Severity, Status, StepView,
+    Settings, Severity, Status, StepView, items_rounds,
 };
 
 use super::scene::*;
@@ -219,6 +219,42 @@ fn the_items_are_those_of_the_runs_beginning() {
     let mut later = Scene::of(EACH);
     later.start();
     assert!(!step(&later, "holds").applies && step(&later, "after").open);
+}
+
+/// A sample each year, all within five years: IMO, MSC.1/Circ.1432, 2012, 7.1.4, as quoted in summaries, not opened.
+#[test]
+fn a_round_by_sample_says_which_items_are_left() {
+    let hose_test = named("hose-test");
+    let mut scene = begun(hose_test.clone());
+    for (item, said) in [("HO-1", Found::Good), ("HO-2", Found::Left)] {
+        let step = "each-tight".into();
+        let outcome = found(item, said);
+        scene.writes(1, ANA, Event::Done { step, outcome });
+    }
+    let mut past = scene.state().as_past().expect("it is a run");
+    assert_eq!(past.items, ["HO-1"], "what was left out has no result");
+    past.completed = true;
+    past.closed_at_ms = Some(scene.now);
+    let register = register(None);
+    let left = |days: i64| {
+        let settings = Settings::defaults();
+        let now = scene.now + days * 24 * HOUR;
+        let procedures = [hose_test.clone()];
+        let all = items_rounds(&procedures, &settings, &[past.clone()], &register, now);
+        let [round] = all.try_into().expect("one kind");
+        assert_eq!((round.all, round.kind.as_str()), (2, "fire hose"));
+        round
+            .left
+            .into_iter()
+            .map(|(code, _)| code)
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(left(1), ["HO-2"]);
+    assert_eq!(
+        left(1826),
+        ["HO-1", "HO-2"],
+        "five years later none is in its time"
+    );
 }
 
 /// The test of a hose that fails, from its result to the closed defect.

@@ -10,7 +10,7 @@ use proptest::prelude::*;
 use super::faults::not_so;
 use super::invariants::{PEOPLE, advance, sees, struck};
 use super::scene::*;
-use super::walk::{named, walk_from};
+use super::walk::walk_from;
 
 /// One move of someone: what, who, on which device, at which step or event, and what the clock does.
 type Move = (u8, u8, u8, u8, u8);
@@ -402,7 +402,7 @@ fn every_procedure_has_its_place_among_those_that_are_tried() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 40, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_odd_sequence_makes_a_library_procedure_unsafe(

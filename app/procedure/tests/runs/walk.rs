@@ -24,6 +24,7 @@ pub fn walk_from(mut scene: Scene, chosen: &[(&str, &str)]) -> Scene {
             closed_at_ms: Some(scene.now - HOUR),
             completed: true,
             named: Vec::new(),
+            items: Vec::new(),
         })
         .collect();
     scene.start();

@@ -94,6 +94,7 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             side,
             at_least,
             may_leave,
+            all_within,
         } => {
             let names: Vec<&str> = items.iter().map(|kind| gear::kind_name(kind)).collect();
             let mut all = plain(words::asks_each(
@@ -105,6 +106,8 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             if may_leave {
                 all.extend(plain(words::ASKS_EACH_LEAVE.to_owned()));
             }
+            let within = all_within.map(|s| words::asks_each_within(&span(s, settings)));
+            all.extend(within.into_iter().flat_map(plain));
             all
         }
         What::Names {
