@@ -2,7 +2,9 @@
 
 use std::sync::Arc;
 
-use procedure::gear::{GearChange, GearEvent, ItemCard, ItemChange, ItemSide, Register, Room};
+use procedure::gear::{
+    DateKind, Day, GearChange, GearEvent, ItemCard, ItemChange, ItemSide, Register, Room,
+};
 use procedure::{
     DefectChange, DefectTerms, Event, Found, OnFault, Outcome, Procedure, Refusal, Role, Roles,
     Settings, Severity, Status, StepView, items_rounds,
@@ -54,7 +56,10 @@ fn card(kind: &str, side: Option<ItemSide>, name: &str) -> ItemCard {
         room: Room::Deck,
         certificate: String::new(),
         serial: String::new(),
-        dates: Vec::new(),
+        dates: vec![(
+            DateKind::TestedUntil,
+            Day::parse("2099-12-31").expect("a date"),
+        )],
         figures: Vec::new(),
         under: None,
     }
