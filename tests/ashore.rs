@@ -71,6 +71,7 @@ fn an_office_leads_to_no_ship_of_its_own_and_says_of_whom_it_never_heard() {
         "/marks",
         "/defects",
         "/settings",
+        "/setup",
         "/bridge",
         "/plan",
         "/bow/plan",

@@ -284,6 +284,8 @@ fn a_script_in_a_text_field_is_shown_as_text_on_every_page_that_has_it() {
         "/procedures/scripts".to_owned(),
         "/procedures/scripts/card".to_owned(),
         "/settings".to_owned(),
+        "/setup".to_owned(),
+        "/gear/kinds".to_owned(),
         "/defects".to_owned(),
         "/rounds".to_owned(),
         "/drills".to_owned(),

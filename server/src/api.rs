@@ -54,6 +54,7 @@ pub fn add(routes: Routes) -> Routes {
         .on(&address::GEAR_TABLE, files::gear_table)
         .on(&address::WATCH_TABLE, anchor_watch::live::table)
         .on(&address::WATCH_TRY, anchor_watch::live::trial)
+        .on(&address::LIMITS_TABLE, files::limits_table)
         .on(&address::LOG_HEAD, log::head)
         .on(&address::LOG_CONSISTENCY, log::consistency)
         .on(&address::LOG_INCLUSION, log::inclusion)

@@ -12,7 +12,7 @@ use futures::future::BoxFuture;
 use journal::access::Permission;
 use journal::address::{self, Address, Gate, Json, Nothing};
 use journal::watch::WatchPage;
-use journal::{Ledger, RunId, VesselBody, board, catalogue, drills, gear, survey};
+use journal::{Ledger, RunId, VesselBody, board, catalogue, drills, gear, setup, survey};
 use record::VesselId;
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -188,6 +188,10 @@ impl ReadApi {
                     gear::item_page(ledger, &item, now_ms())
                 });
                 Ok(page.await?.ok_or(ReadError::NoItem(item))?)
+            })
+            .on(&address::SETUP, async |asked| {
+                let page = |ledger: &Ledger| setup::setup_page(ledger, now_ms());
+                Ok(asked.fleet.with(asked.vessel, page).await?)
             })
             .on(&address::SETTINGS, async |asked| {
                 let page = catalogue::settings_page;

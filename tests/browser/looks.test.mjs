@@ -144,9 +144,11 @@ test('the ship\'s own pages can be read and worked in every light, at the bow an
       ['foredeck', '/foredeck', '.foredeck-part'],
       ['marks', '/marks', '.marks-cable'],
       ['settings', '/settings', '.table'],
+      ['setup', '/setup', '.setup-part'],
       ['defects', '/defects', 'main h1'],
       ['gear', '/gear', '.gear-row'],
       ['item', '/gear/GM-2', '.gear-standing'],
+      ['kinds', '/gear/kinds', '[data-kind]'],
     ]) {
       const seen = `${name}-${size.width}`;
       await page.goto(ship.url(address));

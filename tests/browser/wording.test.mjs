@@ -81,7 +81,7 @@ test('every page is worded, and wide enough for a language with long words', asy
   const found = [];
   const addresses = [
     '/', '/bow', '/bow/enrol', '/bow/phone', run, '/bow/plan', '/plan', '/bridge', '/watch', '/watch/inputs', '/watch/night', '/procedures', '/procedures/anchors-ready',
-    '/procedures/anchors-ready/card', '/defects', '/gear', '/gear/labels', '/gear/GM-1', '/rounds', '/drills', '/survey', '/foredeck', '/marks', '/crew', '/settings', '/roll', '/proof', '/office',
+    '/procedures/anchors-ready/card', '/defects', '/gear', '/gear/labels', '/gear/kinds', '/gear/GM-1', '/rounds', '/drills', '/survey', '/foredeck', '/marks', '/crew', '/settings', '/setup', '/roll', '/proof', '/office',
     `/office/${vessel}`, `/office/${vessel}/roll`, `/office/${vessel}/run/${run.split('/').at(-1)}`,
   ];
   for (const address of addresses) {

@@ -28,6 +28,7 @@ use crate::drills::DrillsPage;
 use crate::gear::{GearPage, ItemPage};
 use crate::log::{HeadAnswer, Inclusion, LogCard, Showing};
 use crate::photos::{LackingPhoto, LackingQuery, PhotoProgress};
+use crate::setup::SetupPage;
 use crate::survey::SurveyPage;
 use crate::watch::{InputsPage, NightPage, WatchPage};
 use record::merkle::ConsistencyProof;
@@ -362,6 +363,10 @@ addresses! {
     WATCH_TABLE: Address Get "/watch.csv", needs(Read, OwnVessel), Nothing => Csv;
     /// Tries each way by which alarms leave the program, and says what came of it; the text sent is not used.
     WATCH_TRY: Address Post "/api/v1/watch/try", needs(Sync, OwnVessel), Json<String> => Json<Vec<String>>;
+    /// Shows what is still to be said in the first hour aboard.
+    SETUP: Address Get "/api/v1/setup", needs(Read, OwnVessel), Nothing => Json<SetupPage>;
+    /// Gives the ship's limits and cables out as a table.
+    LIMITS_TABLE: Address Get "/limits.csv", needs(Read, OwnVessel), Nothing => Csv;
     /// Shows the settings in force.
     SETTINGS: Address Get "/api/v1/settings", needs(Read, OwnVessel), Nothing => Json<SettingsPage>;
     /// Shows the standing of this server's own log.
@@ -434,6 +439,7 @@ pub const PAGES: &[Page] = &[
     gated("/defects"),
     gated("/gear"),
     gated("/gear/labels"),
+    gated("/gear/kinds"),
     gated("/gear/{item}"),
     gated("/rounds"),
     gated("/drills"),
@@ -445,6 +451,7 @@ pub const PAGES: &[Page] = &[
     gated("/marks"),
     gated("/crew"),
     gated("/settings"),
+    gated("/setup"),
     gated("/office"),
     gated("/roll"),
     gated("/office/{vessel}"),

@@ -3,7 +3,8 @@
 use crate::body::Person;
 use crate::ledger::{Ledger, RunId};
 use procedure::{
-    DefectView, Difference, DueDate, Procedure, ProcedureHash, Round, SettingValue, Settings,
+    DefectView, Difference, DueDate, ItemsRound, Procedure, ProcedureHash, Round, SettingValue,
+    Settings,
 };
 use record::RecordId;
 use serde::{Deserialize, Serialize};
@@ -108,6 +109,9 @@ pub struct RoundsPage {
     /// The settings in force, for a change of the dates.
     #[serde(default)]
     pub settings: Settings,
+    /// How the items of rounds stand of which a run takes but some.
+    #[serde(default)]
+    pub items: Vec<ItemsRound>,
 }
 
 /// One defect, with where it was found.
@@ -224,6 +228,22 @@ pub fn settings_page(ledger: &Ledger) -> SettingsPage {
     SettingsPage { rows, settings }
 }
 
+fn items_of_rounds(ledger: &Ledger, settings: &Settings, now_ms: i64) -> Vec<ItemsRound> {
+    let current = ledger.all_current();
+    let sampling = current.iter().filter(|procedure| {
+        let mut each = procedure.steps().iter().filter_map(|step| step.kind.each());
+        each.any(|each| each.all_within.is_some())
+    });
+    let sampling: Vec<Procedure> = sampling.map(|one| one.as_ref().clone()).collect();
+    procedure::items_rounds(
+        &sampling,
+        settings,
+        &ledger.past(),
+        ledger.register(),
+        now_ms,
+    )
+}
+
 /// Makes the page of what is due.
 pub fn rounds_page(ledger: &Ledger, now_ms: i64) -> RoundsPage {
     let settings = ledger.settings();
@@ -238,6 +258,7 @@ pub fn rounds_page(ledger: &Ledger, now_ms: i64) -> RoundsPage {
             .iter()
             .map(|procedure| (procedure.slug().to_owned(), procedure.title().to_owned()))
             .collect(),
+        items: items_of_rounds(ledger, &settings, now_ms),
         settings,
         rounds: ledger.rounds(now_ms),
         now_ms,

@@ -3,7 +3,10 @@
 mod code;
 mod page;
 mod table;
+mod wear;
 
+pub use crate::csv::TableFault;
 pub use code::new_code;
 pub use page::{GearPage, GearRow, ItemLine, ItemPage, LineWhat, gear_page, item_page};
-pub use table::{Filled, HEADINGS, TableFault, read_table, write_table};
+pub use table::{Filled, HEADINGS, read_table, write_table};
+pub use wear::Wear;

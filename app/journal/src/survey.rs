@@ -27,7 +27,7 @@ const CERTIFIED: &[&str] = &[
 ];
 
 /// Kinds of gear that every ship with anchors has, and that stand on a register which is whole.
-const EXPECTED: &[&str] = &[
+pub(crate) const EXPECTED: &[&str] = &[
     "anchor",
     "cable",
     "windlass",

@@ -7,11 +7,12 @@ use std::collections::BTreeSet;
 const DOCUMENT: &str = include_str!("../BODIES.md");
 
 /// Every file with declarations of what is written into a body.
-const SOURCES: [&str; 7] = [
+const SOURCES: [&str; 8] = [
     include_str!("../src/body.rs"),
     include_str!("../src/watch/said.rs"),
     include_str!("../../procedure/src/event.rs"),
     include_str!("../../procedure/src/event/defect.rs"),
+    include_str!("../../procedure/src/event/found.rs"),
     include_str!("../../procedure/src/event/log.rs"),
     include_str!("../../procedure/src/gear/change.rs"),
     include_str!("../../procedure/src/decimal.rs"),

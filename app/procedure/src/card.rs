@@ -68,6 +68,19 @@ pub fn html(procedure: &Procedure, settings: &Settings) -> String {
     out
 }
 
+/// Says of which items there is a result each.
+fn each(items: &[String], side: Option<&str>, at_least: Option<u32>, may_leave: bool) -> String {
+    let names: Vec<&str> = items.iter().map(|kind| gear::kind_name(kind)).collect();
+    let side = side.map_or_else(String::new, |side| format!(", {side}"));
+    let least = at_least.map_or_else(String::new, |least| format!(", at least {least} good"));
+    let leave = if may_leave {
+        ", some may be left out"
+    } else {
+        ""
+    };
+    format!("Each {}{side}{least}{leave}", names.join(", each "))
+}
+
 fn card_step(
     out: &mut String,
     procedure: &Procedure,
@@ -173,6 +186,21 @@ fn required(
                 gear::kind_name(kind)
             );
             push(out, ANSWER, &said, "</p>");
+        }
+        What::Each {
+            items,
+            side,
+            at_least,
+            may_leave,
+            all_within,
+        } => {
+            if let Some(within) = all_within {
+                let said = format!("Every one of them within {}.", span(settings, within));
+                push(out, EVERY, &said, "</p>");
+            }
+            let said = each(items, *side, *at_least, *may_leave);
+            push(out, ANSWER, &format!("{said}:"), "</p>");
+            push(out, ANSWER, "________________________________", "</p>");
         }
         What::Names {
             at_least,

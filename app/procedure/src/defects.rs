@@ -48,6 +48,8 @@ pub fn defects(
             open: true,
             item: terms.as_ref().and_then(|terms| terms.item.clone()),
             due: terms.as_ref().and_then(|terms| terms.due),
+            due_holds: stamped.roles.may_act_as(Role::Master)
+                && terms.as_ref().is_some_and(|terms| terms.due.is_some()),
             handed_to: terms.as_ref().and_then(|terms| terms.owner.clone()),
             accepted_until_ms: None,
             restriction: None,
@@ -111,7 +113,10 @@ fn change(defect: &mut DefectView, later: &RecordedEvent, crew: &Crew) {
             }
         }
         DefectChange::Closed => defect.open = false,
-        DefectChange::Due { due } => defect.due = Some(*due),
+        DefectChange::Due { due } => {
+            defect.due = Some(*due);
+            defect.due_holds = later.roles.may_act_as(Role::Master);
+        }
     }
     let what = words::defect_change(change, crew);
     let words = if text.trim().is_empty() {

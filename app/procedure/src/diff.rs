@@ -269,6 +269,23 @@ fn kind(kind: &Kind) -> String {
         What::Confirmation | What::Position | What::Text | What::Photo => name.to_owned(),
         What::Readings => format!("{name}: {read}"),
         What::Item { kind } => format!("{name}: {kind}"),
+        What::Each {
+            items,
+            side,
+            at_least,
+            may_leave,
+            all_within,
+        } => {
+            let within =
+                all_within.map_or_else(String::new, |s| format!(", all within {}", span(s)));
+            let side = side.map_or_else(String::new, |side| format!(" {side}"));
+            let least = at_least.map_or_else(String::new, |n| format!(", at least {n}"));
+            let leave = if may_leave { ", may be left out" } else { "" };
+            format!(
+                "{name} {}{side}{least}{leave}{within} {read}",
+                items.join(", ")
+            )
+        }
         What::Names {
             at_least,
             counts_for,

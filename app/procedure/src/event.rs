@@ -7,10 +7,12 @@ use crate::Decimal;
 use crate::ids::{PersonId, ProcedureHash, Roles, StepId, hex_id, hex_id_option};
 
 mod defect;
+mod found;
 mod hash_cbor;
 mod log;
 
 pub use defect::{DefectChange, DefectTerms, Due, DueEvent, Severity};
+pub use found::Found;
 pub use log::{Grows, LogEntry, MarkAt};
 
 /// One thing that happened in a run, with who did it, on which device, and what that device had seen.
@@ -371,6 +373,16 @@ pub enum Outcome {
         /// Everyone, once each.
         #[n(0)]
         who: Vec<PersonId>,
+    },
+    /// What was found of one item of several.
+    #[n(9)]
+    Each {
+        /// The item's code.
+        #[n(0)]
+        item: String,
+        /// What was found.
+        #[n(1)]
+        found: Found,
     },
 }
 

@@ -127,6 +127,7 @@ mod tests {
             closed_at_ms: closed_day.map(|day| day * DAY),
             completed,
             named: named.iter().map(|who| PersonId::new(*who)).collect(),
+            items: Vec::new(),
         }
     }
 

@@ -18,6 +18,7 @@ use crate::write_check::Refusal;
 mod choice;
 mod confirm;
 mod count;
+mod each;
 mod hold;
 mod item;
 mod log;
@@ -33,6 +34,7 @@ mod wait;
 pub use choice::{Choice, ChoiceOption};
 pub use confirm::Confirm;
 pub use count::Count;
+pub use each::Each;
 pub use hold::Hold;
 pub use item::Item;
 pub use log::{Log, LogSide, Way};
@@ -135,6 +137,8 @@ kinds! {
     12 "item" Item,
     /// Say who takes part.
     13 "names" Names,
+    /// Find a result for each item of some kinds of gear.
+    14 "each" Each,
 }
 
 /// Reads what a file says of one kind of step.
@@ -178,6 +182,18 @@ impl Kind {
     /// Returns of which kind of gear it asks for an item.
     pub fn item(&self) -> Option<&str> {
         self.rules().item()
+    }
+
+    /// Returns of which items it asks for a result each.
+    pub fn each(&self) -> Option<&Each> {
+        self.rules().each()
+    }
+
+    /// Returns whether it is about items of a kind of gear: one of them, or each.
+    pub fn asks_for(&self, gear: &str) -> bool {
+        let each = self.each();
+        self.item() == Some(gear)
+            || each.is_some_and(|each| each.items.iter().any(|kind| kind == gear))
     }
 
     /// Returns whose names it asks for.
@@ -231,6 +247,17 @@ pub(crate) trait KindRules {
     /// Returns whether it is answered by a reading at each of its points, and not as a whole.
     fn answered_by_point(&self) -> bool {
         false
+    }
+
+    /// Returns by what its answers are told apart, where it is answered by point.
+    fn point_keys(&self, at: &RunAt<'_>) -> Vec<String> {
+        let points = self.points().iter().filter(|point| at.is_asked(point));
+        points.map(|point| point.key.clone()).collect()
+    }
+
+    /// Returns of which items it asks for a result each.
+    fn each(&self) -> Option<&Each> {
+        None
     }
 
     /// Returns what can be chosen.
@@ -393,6 +420,7 @@ pub(crate) fn plain_verdict(outcome: &Outcome) -> Verdict {
         Outcome::Photo { .. } => words::PHOTO.to_owned(),
         Outcome::Item { item } => item.clone(),
         Outcome::Names { who } => words::names(who),
+        Outcome::Each { item, found } => format!("{item}: {}", found.words()),
         Outcome::Confirmed
         | Outcome::Reading { .. }
         | Outcome::Chosen { .. }

@@ -44,8 +44,8 @@ pub use definition::{
 };
 pub use diff::{Change, Difference, diff};
 pub use event::{
-    ConsentBy, DefectChange, DefectTerms, Due, DueEvent, End, Event, Grows, LogEntry, MarkAt,
-    Outcome, RecordedEvent, Severity,
+    ConsentBy, DefectChange, DefectTerms, Due, DueEvent, End, Event, Found, Grows, LogEntry,
+    MarkAt, Outcome, RecordedEvent, Severity,
 };
 pub use ids::{PersonId, ProcedureHash, Role, Roles, StepId};
 pub use kind::{ChoiceOption, Kind, LogSide, Watch, Way};
@@ -54,8 +54,8 @@ pub use parse::{
     Mistake, parse, parse_aboard, parse_gear_kinds, parse_gear_kinds_on_record, parse_on_record,
 };
 pub use requirement::{Requirement, What};
-pub use rounds::{DueDate, Round, RoundState, rounds, rounds_by_date};
-pub use settings::{SettingBounds, SettingValue, Settings, Standing};
+pub use rounds::{DueDate, ItemsRound, Round, RoundState, items_rounds, rounds, rounds_by_date};
+pub use settings::{SettingBounds, SettingGroup, SettingValue, Settings, Standing};
 pub use state::{Context, PastRun, RunState, fold, fold_alone, fold_in};
 pub use translation::{StepTexts, TextPart, Translation, TranslationFault};
 pub use view::*;

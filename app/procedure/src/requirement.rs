@@ -78,6 +78,19 @@ pub enum What<'a> {
         /// The procedures for which they should be in date.
         in_date: &'a [String],
     },
+    /// A result for each item of some kinds of gear.
+    Each {
+        /// The kinds' short names.
+        items: &'a [String],
+        /// Only those on this side.
+        side: Option<&'a str>,
+        /// So many have to be good.
+        at_least: Option<u32>,
+        /// An item may be left out.
+        may_leave: bool,
+        /// Within how long every item has a result.
+        all_within: Option<&'a Span>,
+    },
     /// The list of people inside.
     People {
         /// The fewest that may be inside together.

@@ -1,10 +1,14 @@
 //! Rounds: what is due by interval, from the records alone.
 
+mod items;
+
 use serde::{Deserialize, Serialize};
 
 use crate::definition::Procedure;
 use crate::settings::Settings;
 use crate::state::PastRun;
+
+pub use items::{ItemsRound, items_rounds};
 
 /// How a round stands.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -149,6 +153,7 @@ mod tests {
             closed_at_ms: closed,
             completed,
             named: Vec::new(),
+            items: Vec::new(),
         }
     }
 

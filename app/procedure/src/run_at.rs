@@ -236,7 +236,10 @@ impl<'a> RunAt<'a> {
             return Some(because);
         }
         if !when_stopped
-            && let Some(because) = self.out_of_service(s).or_else(|| self.gear_stops(s))
+            && let Some(because) = self
+                .out_of_service(s)
+                .or_else(|| self.gear_stops(s))
+                .or_else(|| self.due_first(s))
         {
             return Some(because);
         }

@@ -10,8 +10,10 @@ use crate::definition::{Bound, Span};
 use crate::rounds::DueDate;
 
 mod bounds;
+mod group;
 
 pub use bounds::{SettingBounds, Standing};
+pub use group::SettingGroup;
 
 /// One setting of the ship's, with where it comes from.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
@@ -241,6 +243,7 @@ const DEFAULTS: &[Row] = &[
     row("rope_age_max", "5", "years", "most age of a mooring line in use", NO_SOURCE, "to be set from the ship's line management plan"),
     row("hose_test_pressure", "8", "bar", "pressure at which a fire hose is tested: the most the main can give", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, maximum fire-main pressure, as quoted, not opened; the number is the ship's own", "as amended by Circ.1516"),
     row("hose_test_hold", "3", "min", "how long a hose holds its test pressure", NO_SOURCE, "to be set by the ship"),
+    row("hose_all", "1825", "d", "within how long every fire hose is tested", "IMO, MSC.1/Circ.1432, 2012, 7.1.4, all within five years; as quoted in summaries, not opened", "as amended by Circ.1516"),
     row("hose_length_max", "20", "m", "most length of a hose on deck", "IMO, SOLAS II-2/10.2.3: 20 m elsewhere and on open deck; from memory, not opened", "verify for the ship's type"),
     row("hose_length_min", "10", "m", "least length of a hose", "IMO, SOLAS II-2/10.2.3: not less than 10 m; from memory, not opened", "verify for the ship's type"),
     row("chain_wear_min_pct", "88", "%", "least mean diameter of a link, of its new diameter", "IACS, unified requirement Z7: 12 % of diameter, from memory, not opened; older class lists say 11 %", "verify with class"),

@@ -141,7 +141,9 @@ impl RunState {
         };
         for defect in &self.elsewhere {
             let known = own.iter().any(|other| other.id == defect.id);
-            let is_touched = defect.gear.iter().any(touched) || self.asks_for(defect);
+            let is_touched = defect.gear.iter().any(touched)
+                || self.asks_for(defect)
+                || defect.is_due_before(&self.procedure.slug);
             if defect.open && !known && is_touched {
                 own.push(defect.clone());
             }

@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use crate::crew::{Crew, Stamp};
 use crate::definition::{Procedure, Step};
-use crate::event::{ConsentBy, DefectChange, End, Event, Outcome, RecordedEvent};
+use crate::event::{ConsentBy, DefectChange, End, Event, Found, Outcome, RecordedEvent};
 use crate::gear::Register;
 use crate::history::History;
 use crate::ids::{PersonId, Role, Roles, StepId};
@@ -43,6 +43,9 @@ pub struct PastRun {
     /// Whom its steps name that count for who takes part.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub named: Vec<PersonId>,
+    /// The items that have a result of their own in it, and were not left out.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub items: Vec<String>,
 }
 
 /// The state of a run. Ask it with [`RunState::view`] and [`crate::check`].
@@ -81,6 +84,31 @@ fn named(at: &RunAt<'_>) -> Vec<PersonId> {
         for one in who {
             if !all.iter().any(|known| known.is_same(one)) {
                 all.push(one.clone());
+            }
+        }
+    }
+    all
+}
+
+/// Lists the items that have a result of their own, and were not left out, once each.
+fn items(at: &RunAt<'_>) -> Vec<String> {
+    let mut all: Vec<String> = Vec::new();
+    for (s, step) in at.run.procedure.steps().iter().enumerate() {
+        let Some(each) = step.kind.each() else {
+            continue;
+        };
+        for item in at.each_code(each) {
+            let event = at.pick(s, Some(&item)).event;
+            let outcome = event.and_then(|i| at.outcome(i));
+            let is_left = matches!(
+                outcome,
+                None | Some(Outcome::Each {
+                    found: Found::Left,
+                    ..
+                })
+            );
+            if !is_left && !all.contains(&item) {
+                all.push(item);
             }
         }
     }
@@ -224,6 +252,7 @@ impl RunState {
                 )
             }),
             named: named(&at),
+            items: items(&at),
         })
     }
 

@@ -54,6 +54,28 @@ pub(crate) fn out_of_service(gear: &str, defect: &str) -> String {
     )
 }
 
+pub(crate) const TOO_FEW_GOOD: &str = "fewer are good than must be";
+
+pub(crate) fn not_asked_for(item: &str) -> String {
+    format!("{item} is not one that is asked for")
+}
+
+pub(crate) fn due_first(defect: &str) -> String {
+    format!("the master wants this gone first: {defect}")
+}
+
+pub(crate) fn due_past(due: Due, defect: &str) -> String {
+    format!("{}: {defect}", self::due(due))
+}
+
+pub(crate) fn accepted_past(defect: &str) -> String {
+    format!("accepted until a time that is past: {defect}")
+}
+
+pub(crate) fn past_its_date(gear: &str, because: &str) -> String {
+    format!("{gear} is past its date: {because}")
+}
+
 pub(crate) fn waits_for(instruction: &str) -> String {
     format!("first: {instruction}")
 }
@@ -397,6 +419,9 @@ fn outcome_words(outcome: &Outcome, said: Option<&str>) -> String {
         Outcome::Counted { count } => said.unwrap_or_else(|| count.to_string()),
         Outcome::Item { item } => said.unwrap_or_else(|| item.clone()),
         Outcome::Names { who } => said.unwrap_or_else(|| names(who)),
+        Outcome::Each { item, found } => {
+            said.unwrap_or_else(|| format!("{item}: {}", found.words()))
+        }
         Outcome::Position {
             lat_deg,
             lon_deg,

@@ -21,7 +21,7 @@ const IN_A_STEP: &[(&str, &str)] = &[
     ("[[step]]\nid = \"B b\"\ndo = \"b\"\n", "x.toml:9: step \"B b\": 'id' is \"B b\": only small letters, digits and hyphens"),
     ("[[step]]\nid = \"b\"\ndo = \"\"\n", "x.toml:10: step \"b\": 'do' is empty"),
     ("[[step]]\nid = \"b\"\ndo = 3\n", "x.toml:10: step \"b\": 'do' must be text in quotes"),
-    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"tick\"\n", "x.toml:11: step \"b\": 'kind' must be one of \"confirm\", \"reading\", \"choice\", \"count\", \"position\", \"text\", \"photo\", \"hold\", \"wait\", \"log\", \"people\", \"timer\", \"item\", \"names\", not \"tick\""),
+    ("[[step]]\nid = \"b\"\ndo = \"b\"\nkind = \"tick\"\n", "x.toml:11: step \"b\": 'kind' must be one of \"confirm\", \"reading\", \"choice\", \"count\", \"position\", \"text\", \"photo\", \"hold\", \"wait\", \"log\", \"people\", \"timer\", \"item\", \"names\", \"each\", not \"tick\""),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nwhy_not = \"c\"\n", "x.toml:11: step \"b\": 'why_not' is not known here; known are "),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"c\"]\n[[step]]\nid = \"c\"\ndo = \"c\"\n", "x.toml:11: step \"b\": 'after' names \"c\", but no earlier step has that id"),
     ("[[step]]\nid = \"b\"\ndo = \"b\"\nafter = [\"b\"]\n", "x.toml:11: step \"b\": 'after' names \"b\", but no earlier step has that id"),

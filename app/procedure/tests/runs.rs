@@ -9,6 +9,7 @@ mod runs {
     mod acknowledge;
     mod apart;
     mod bound;
+    mod each;
     mod faults;
     mod full;
     mod gear;

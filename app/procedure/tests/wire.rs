@@ -39,6 +39,13 @@ fn frozen() -> Vec<(Event, &'static str)> {
             "82018261618208818261706171",
         ),
         (
+            done(Outcome::Each {
+                item: "h".into(),
+                found: Found::Bad,
+            }),
+            "8201826161820982616801",
+        ),
+        (
             done(Outcome::Chosen {
                 option: "in".into(),
             }),

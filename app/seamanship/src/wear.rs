@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use crate::error::{OutOfRange, above_zero, within};
 use crate::units::{Metres, Millimetres};
 
-pub use trend::{Measured, Renewal, renewal};
+pub use trend::{Measured, Renewal, TrendAt, renewal, trend_at};
 
 /// What the wear limits come from, as shown beside them.
 pub const SOURCE: &str = "Renew at 12 % off the diameter (unified; older lists say 11 %), remove \

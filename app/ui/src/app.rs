@@ -73,6 +73,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/defects") view=Later::DEFECTS />
                 <Route path=path!("/gear") view=Later::GEAR />
                 <Route path=path!("/gear/labels") view=Later::LABELS />
+                <Route path=path!("/gear/kinds") view=Later::KINDS />
                 <Route path=path!("/gear/:item") view=Later::ITEM />
                 <Route path=path!("/rounds") view=Later::ROUNDS />
                 <Route path=path!("/drills") view=Later::DRILLS />
@@ -81,6 +82,7 @@ pub fn App() -> impl IntoView {
                 <Route path=path!("/marks") view=Later::MARKS />
                 <Route path=path!("/crew") view=Later::CREW />
                 <Route path=path!("/settings") view=Later::SETTINGS />
+                <Route path=path!("/setup") view=Later::SETUP />
                 <Route path=path!("/office") view=Later::VESSELS />
                 <Route path=path!("/roll") view=Later::ROLL />
                 <Route path=path!("/proof") view=Later::PROOF />

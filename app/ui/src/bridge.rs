@@ -3,6 +3,7 @@
 pub mod board;
 mod cable;
 mod card;
+mod due;
 mod holds;
 pub mod plan;
 mod server;

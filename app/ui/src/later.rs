@@ -25,7 +25,7 @@ use crate::ship::crew::CrewPage;
 use crate::ship::defects::DefectsPage;
 use crate::ship::drills::DrillsPage;
 use crate::ship::foredeck::ForedeckPage;
-use crate::ship::gear::{GearPage, ItemPage, LabelsPage};
+use crate::ship::gear::{GearPage, ItemPage, KindsPage, LabelsPage};
 use crate::ship::marks::MarksPage;
 use crate::ship::procedure::ProcedurePage;
 use crate::ship::procedures::ProceduresPage;
@@ -33,6 +33,7 @@ use crate::ship::proof::ProofPage;
 use crate::ship::roll::{RollPage, VesselRollPage};
 use crate::ship::rounds::RoundsPage;
 use crate::ship::settings::SettingsPage;
+use crate::ship::setup::SetupPage;
 use crate::ship::survey::SurveyPage;
 use crate::unlock_sheet::UnlockPanel;
 use crate::words::{self, unlock_sheet};
@@ -114,6 +115,7 @@ enum Ship {
     Defects,
     Gear,
     Labels,
+    Kinds,
     Item,
     Rounds,
     Drills,
@@ -122,6 +124,7 @@ enum Ship {
     Marks,
     Crew,
     Settings,
+    Setup,
     Roll,
     Proof,
     Vessels,
@@ -139,6 +142,7 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Defects => of_one_ship(|| view! { <DefectsPage /> }.into_any()),
         Ship::Gear => of_one_ship(|| view! { <GearPage /> }.into_any()),
         Ship::Labels => of_one_ship(|| view! { <LabelsPage /> }.into_any()),
+        Ship::Kinds => of_one_ship(|| view! { <KindsPage /> }.into_any()),
         Ship::Item => of_one_ship(|| view! { <ItemPage /> }.into_any()),
         Ship::Rounds => of_one_ship(|| view! { <RoundsPage /> }.into_any()),
         Ship::Drills => of_one_ship(|| view! { <DrillsPage /> }.into_any()),
@@ -147,6 +151,7 @@ fn ship_page(page: Ship) -> Result<AnyView, NotHere> {
         Ship::Marks => of_one_ship(|| view! { <MarksPage /> }.into_any()),
         Ship::Crew => view! { <CrewPage /> }.into_any(),
         Ship::Settings => of_one_ship(|| view! { <SettingsPage /> }.into_any()),
+        Ship::Setup => of_one_ship(|| view! { <SetupPage /> }.into_any()),
         Ship::Roll => view! { <RollPage /> }.into_any(),
         Ship::Proof => view! { <ProofPage /> }.into_any(),
         Ship::Vessels => view! { <VesselsPage /> }.into_any(),
@@ -235,6 +240,7 @@ pages! {
     DEFECTS = ship_page(Ship::Defects);
     GEAR = ship_page(Ship::Gear);
     LABELS = ship_page(Ship::Labels);
+    KINDS = ship_page(Ship::Kinds);
     ITEM = ship_page(Ship::Item);
     ROUNDS = ship_page(Ship::Rounds);
     DRILLS = ship_page(Ship::Drills);
@@ -243,6 +249,7 @@ pages! {
     MARKS = ship_page(Ship::Marks);
     CREW = ship_page(Ship::Crew);
     SETTINGS = ship_page(Ship::Settings);
+    SETUP = ship_page(Ship::Setup);
     ROLL = ship_page(Ship::Roll);
     PROOF = ship_page(Ship::Proof);
     VESSELS = ship_page(Ship::Vessels);

@@ -17,7 +17,9 @@ pub mod proof;
 pub mod roll;
 pub mod rounds;
 pub mod settings;
+pub mod setup;
 pub mod survey;
+mod take_in;
 mod trial;
 pub mod trouble;
 

@@ -58,6 +58,10 @@ pub fn StartPage() -> impl IntoView {
                 {place("/office", words::OFFICE.text(), words::OFFICE_FOR.text())}
             </nav>
             <p class="start-ways">
+                {move || {
+                    (!device.is_ashore())
+                        .then(|| view! { <A href="/setup">{words::setup::SETUP}</A> " · " })
+                }}
                 <A href="/roll">{roll_words::ROLL}</A>
                 " · "
                 <A href="/proof">{roll_words::PROOF}</A>

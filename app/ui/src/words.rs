@@ -14,6 +14,7 @@ pub mod plan;
 pub mod proof;
 pub mod pseudo;
 pub mod roll;
+pub mod setup;
 pub mod ship;
 pub mod unlock_sheet;
 mod word;

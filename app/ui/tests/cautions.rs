@@ -62,6 +62,11 @@ const PAGES: &[(&str, &str, &[&str])] = &[
         &["SETTINGS_CAUTION", "<Defer />"],
     ),
     (
+        "the first hour",
+        "ship/setup.rs",
+        &["SETTINGS_CAUTION", "<Defer />"],
+    ),
+    (
         "defects",
         "ship/defects.rs",
         &["ACCEPT_CAUTION", "CLOSE_CAUTION", "<Defer />"],

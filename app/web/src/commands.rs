@@ -123,6 +123,10 @@ impl Client {
             RecordCommand::Watch(body) => {
                 self.put(None, Body::Watch(*body)).await;
             }
+            RecordCommand::GearKinds { text } => {
+                let body = journal::body::GearKindBody { text };
+                self.put(None, Body::GearKind(body)).await;
+            }
             RecordCommand::LogRead { trouble, reason } => {
                 log::read(self, &trouble, &reason).await;
             }

@@ -65,6 +65,17 @@ pub async fn gear_table(app: App, call: Call<0, ()>) -> Result<Reply<Csv>, ApiEr
     Ok(Reply::<Csv>::text(table.await?).with(CONTENT_DISPOSITION, &called("gear.csv")))
 }
 
+/// Gives the ship's limits and cables out as a table.
+///
+/// # Errors
+/// [`ApiError`] if there is no such vessel.
+pub async fn limits_table(app: App, call: Call<0, ()>) -> Result<Reply<Csv>, ApiError> {
+    let table = app.fleet.with(call.vessel, |ledger| {
+        journal::limits_table::write_limits(&ledger.settings())
+    });
+    Ok(Reply::<Csv>::text(table.await?).with(CONTENT_DISPOSITION, &called("limits.csv")))
+}
+
 /// Gives all runs of a vessel out as one table.
 ///
 /// # Errors

@@ -214,6 +214,11 @@ impl Answers for Told<'_> {
         least.max(2)
     }
 
+    fn names(&self, at_least: usize) -> Vec<PersonId> {
+        let aboard = [self.hand, self.second, self.officer].into_iter();
+        aboard.take(at_least.max(1)).map(PersonId::new).collect()
+    }
+
     fn position(&self) -> (Decimal, Decimal, Option<Decimal>) {
         let plain = Plainly.position();
         let lat_deg = Decimal::new(-435_121, 4).unwrap_or(plain.0);

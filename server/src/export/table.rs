@@ -69,6 +69,10 @@ fn given(procedure: Option<&Procedure>, event: &Event) -> (Option<StepId>, Vec<G
             Outcome::Reading { point, value } => vec![read(kind, point, *value)],
             Outcome::Chosen { option } => vec![Given::plain(option)],
             Outcome::Item { item } => vec![Given::plain(item)],
+            Outcome::Each { item, found } => vec![Given {
+                point: item.clone(),
+                ..Given::plain(found.words())
+            }],
             Outcome::Names { who } => who.iter().map(|one| Given::plain(one.as_str())).collect(),
             Outcome::Counted { count } => {
                 let unit = match kind {

@@ -1,5 +1,6 @@
 //! What the pages of the ship's gear show.
 
+use super::wear::{Wear, wear};
 use crate::body::Person;
 use crate::catalogue::DefectRow;
 use crate::ledger::Ledger;
@@ -80,7 +81,7 @@ pub enum LineWhat {
 }
 
 /// One item with everything about it.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct ItemPage {
     /// The item.
     pub row: GearRow,
@@ -98,6 +99,9 @@ pub struct ItemPage {
     pub crew: Vec<Person>,
     /// The codes and names of other items that it can stand under.
     pub others: Vec<(String, String)>,
+    /// How it wears.
+    #[serde(default)]
+    pub wear: Vec<Wear>,
     /// When it was looked at, ms UTC.
     pub now_ms: i64,
 }
@@ -206,6 +210,7 @@ pub fn item_page(ledger: &Ledger, code: &str, now_ms: i64) -> Option<ItemPage> {
         defects,
         crew: all.crew,
         others: others.map(named).collect(),
+        wear: wear(file, register.kind(&state.card.kind), &ledger.settings()),
         now_ms,
     })
 }

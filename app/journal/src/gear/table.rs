@@ -4,6 +4,7 @@
 //! How far an item may be used goes out and is not taken in: a sister ship takes the gear without its history.
 
 use super::new_code;
+use crate::csv::{self, Row, TableFault, field};
 use procedure::Decimal;
 use procedure::gear::{
     DateKind, Day, GearChange, ItemCard, ItemChange, ItemFault, ItemSide, Register, Room, Service,
@@ -32,20 +33,6 @@ pub const HEADINGS: [&str; 15] = [
 
 /// As many rows as one record holds, so that they are taken in together.
 const MOST_ROWS: usize = 300;
-/// More letters than so many rows have.
-const MOST_BYTES: usize = 256 * 1024;
-
-/// What is wrong with a table, and where.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("line {line}, column {column}: {what}")]
-pub struct TableFault {
-    /// The line, from 1.
-    pub line: usize,
-    /// The column's heading, or its number where it has none.
-    pub column: String,
-    /// What is wrong.
-    pub what: String,
-}
 
 /// A table that was read: the items to be put on.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -62,21 +49,6 @@ fn service_word(service: &Service) -> String {
         Service::Out(words) if words.is_empty() => "out of service".to_owned(),
         Service::Out(words) => format!("out of service: {words}"),
         Service::Off => "taken off".to_owned(),
-    }
-}
-
-/// Writes a field: quoted where it must be, and so that no spreadsheet takes it for a formula.
-fn field(text: &str) -> String {
-    let is_formula = text.starts_with(['=', '+', '-', '@', '\t', '\r']);
-    let text = if is_formula {
-        format!("'{text}")
-    } else {
-        text.to_owned()
-    };
-    if text.contains(['"', ',', ';', '\n', '\r', '\t']) {
-        format!("\"{}\"", text.replace('"', "\"\""))
-    } else {
-        text
     }
 }
 
@@ -130,74 +102,6 @@ pub fn write_table(register: &Register) -> String {
     out
 }
 
-/// A row of a table, with the line on which it begins.
-struct Row {
-    line: usize,
-    fields: Vec<String>,
-}
-
-/// Cuts a table into rows, by RFC 4180. The sign between fields is a comma, or a semicolon or a tab where the headings
-/// have that and no comma, as spreadsheets of some countries write.
-fn rows(text: &str) -> Result<Vec<Row>, TableFault> {
-    let first = text.lines().next().unwrap_or_default();
-    let between = [',', ';', '\t']
-        .into_iter()
-        .find(|sign| first.contains(*sign))
-        .unwrap_or(',');
-    let mut rows = Vec::new();
-    let (mut fields, mut text_of, mut is_quoted) = (Vec::new(), String::new(), false);
-    let (mut line, mut begins) = (1, 1);
-    let mut signs = text
-        .strip_prefix('\u{feff}')
-        .unwrap_or(text)
-        .chars()
-        .peekable();
-    while let Some(sign) = signs.next() {
-        match sign {
-            '"' if is_quoted && signs.peek() == Some(&'"') => {
-                signs.next();
-                text_of.push('"');
-            }
-            '"' if is_quoted => is_quoted = false,
-            '"' if text_of.trim().is_empty() => {
-                text_of.clear();
-                is_quoted = true;
-            }
-            '\r' if !is_quoted && signs.peek() == Some(&'\n') => {}
-            '\n' | '\r' if !is_quoted => {
-                fields.push(std::mem::take(&mut text_of));
-                rows.push(Row {
-                    line: begins,
-                    fields: std::mem::take(&mut fields),
-                });
-                line += 1;
-                begins = line;
-            }
-            _ if sign == between && !is_quoted => fields.push(std::mem::take(&mut text_of)),
-            _ => {
-                line += usize::from(sign == '\n');
-                text_of.push(sign);
-            }
-        }
-    }
-    if is_quoted {
-        return Err(TableFault {
-            line: begins,
-            column: (fields.len() + 1).to_string(),
-            what: "a quotation mark is opened and not closed".to_owned(),
-        });
-    }
-    if !text_of.is_empty() || !fields.is_empty() {
-        fields.push(text_of);
-        rows.push(Row {
-            line: begins,
-            fields,
-        });
-    }
-    rows.retain(|row| row.fields.iter().any(|field| !field.trim().is_empty()));
-    Ok(rows)
-}
-
 /// Reads one table for one ship.
 struct Reader<'a> {
     register: &'a Register,
@@ -216,14 +120,7 @@ impl Reader<'_> {
     }
 
     fn get<'r>(&self, row: &'r Row, heading: &str) -> &'r str {
-        let at = self.headings.iter().position(|known| known == heading);
-        let text = at
-            .and_then(|at| row.fields.get(at))
-            .map_or("", |text| text.trim());
-        // What was put before a formula when the table went out.
-        let rest = text.strip_prefix('\'');
-        rest.filter(|rest| rest.starts_with(['=', '+', '-', '@']))
-            .unwrap_or(text)
+        csv::get(&self.headings, row, heading)
     }
 
     /// Finds the kind of that short name or that name.
@@ -409,50 +306,18 @@ pub fn read_table(
     seed: &str,
     now_ms: i64,
 ) -> Result<Filled, Vec<TableFault>> {
-    let whole = |what: String| {
-        vec![TableFault {
-            line: 1,
-            column: "1".to_owned(),
-            what,
-        }]
-    };
-    if text.len() > MOST_BYTES {
-        return Err(whole(format!("the table has more than {MOST_BYTES} bytes")));
-    }
-    let mut rows = rows(text).map_err(|fault| vec![fault])?.into_iter();
-    let Some(head) = rows.next() else {
-        return Err(whole("there is nothing in it".to_owned()));
-    };
-    let headings = head.fields.iter();
-    let headings = headings.map(|text| text.trim().to_lowercase().replace(' ', "-"));
+    let whole = |what: String| vec![TableFault::of_all(what)];
+    let (head, rows) = csv::read(text)?;
     let mut reader = Reader {
         register,
-        headings: headings.collect(),
+        headings: csv::headings(&head),
         today: Day::of_ms(now_ms),
         faults: Vec::new(),
     };
-    for (at, heading) in reader.headings.clone().iter().enumerate() {
-        let column = (at + 1).to_string();
-        if !HEADINGS.contains(&heading.as_str()) {
-            let known = HEADINGS.join(", ");
-            reader.fault(
-                head.line,
-                &column,
-                format!("{heading:?} is no heading; known are {known}"),
-            );
-        } else if reader.headings[..at].contains(heading) {
-            reader.fault(head.line, &column, format!("{heading:?} stands twice"));
-        }
-    }
-    for needed in ["kind", "name"] {
-        if !reader.headings.iter().any(|heading| heading == needed) {
-            reader.fault(head.line, needed, "there is no such column");
-        }
-    }
+    reader.faults = csv::wrong_headings(&head, &HEADINGS, &["kind", "name"]);
     if !reader.faults.is_empty() {
         return Err(reader.faults);
     }
-    let rows: Vec<Row> = rows.collect();
     if rows.is_empty() {
         return Err(whole("there is no item in it".to_owned()));
     }

@@ -49,7 +49,9 @@ enum Asks {
 fn asks(procedure: &Procedure) -> Asks {
     let steps = || procedure.steps().iter();
     let by_kind = |condition: &Condition| matches!(condition, Condition::Gear { .. });
-    if steps().any(|step| step.kind.item().is_some() || step.when.iter().any(by_kind)) {
+    if steps().any(|step| {
+        step.kind.item().is_some() || step.kind.each().is_some() || step.when.iter().any(by_kind)
+    }) {
         Asks::Items
     } else if steps().any(|step| !step.gear.is_empty()) {
         Asks::Use

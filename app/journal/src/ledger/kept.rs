@@ -15,7 +15,7 @@ use std::sync::Arc;
 /// The edition of the fold: raised with every change of what runs come to, so that no row of an earlier one counts.
 ///
 /// What the frozen records come to is written down for each edition, and a test compares it.
-pub const EDITION: u32 = 3;
+pub const EDITION: u32 = 4;
 /// A record's place in a row: key, number, stamp, when it was made, when it came, identity.
 pub(super) const PLACE_BYTES: usize = 4 + 8 + 8 + 4 + 8 + 8 + 32;
 /// Stands for no time of receipt.

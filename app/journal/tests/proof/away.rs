@@ -224,7 +224,8 @@ fn a_row_of_another_edition_or_a_damaged_one_is_none() {
     for end in [0, 3, 4, 40, bytes.len() - 1] {
         assert_eq!(KeptRun::decode(&bytes[..end]), None, "cut at {end}");
     }
-    let text = b"\"edition\":3";
+    let text = format!("\"edition\":{}", journal::ledger::EDITION);
+    let text = text.as_bytes();
     let at = bytes.windows(text.len()).position(|window| window == text);
     let mut later = bytes.clone();
     later[at.expect("it names its edition") + text.len() - 1] = b'9';

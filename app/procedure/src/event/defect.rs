@@ -83,6 +83,24 @@ pub enum DueEvent {
     Survey,
 }
 
+impl DueEvent {
+    /// Every event, in order.
+    pub const ALL: [Self; 4] = [Self::Launch, Self::Anchoring, Self::Entry, Self::Survey];
+
+    /// Returns whether a procedure, by its short name, leads to it.
+    pub fn is_done_by(self, slug: &str) -> bool {
+        match self {
+            Self::Launch => slug == "before-launch",
+            Self::Anchoring => matches!(
+                slug,
+                "anchors-ready" | "letting-go" | "stern-to-ground-lines"
+            ),
+            Self::Entry => slug == "locker-entry",
+            Self::Survey => slug == "survey-pack",
+        }
+    }
+}
+
 /// What became of a defect.
 #[derive(Debug, Clone, PartialEq, Eq, Encode, Decode, Serialize, Deserialize)]
 #[serde(rename_all = "kebab-case")]

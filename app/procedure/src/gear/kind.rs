@@ -66,6 +66,49 @@ impl GearKind {
         self.figures.iter().find(|figure| figure.key == key)
     }
 
+    /// Writes it as a ship's own kinds are put on record; what is done at intervals is left out.
+    pub fn text(&self) -> String {
+        let quoted = |text: &str| {
+            let plain: String = text
+                .chars()
+                .map(|sign| if sign.is_control() { ' ' } else { sign })
+                .collect();
+            format!("\"{}\"", plain.replace('\\', "\\\\").replace('"', "\\\""))
+        };
+        let list = |all: Vec<String>| format!("[{}]", all.join(", "));
+        let mut lines = vec![
+            "[[kind]]".to_owned(),
+            format!("key = {}", quoted(&self.key)),
+            format!("name = {}", quoted(&self.name)),
+            format!("job = {}", quoted(&self.job)),
+            format!(
+                "gear = {}",
+                list(self.gear.iter().map(|name| quoted(name)).collect())
+            ),
+            format!("room = {}", quoted(self.room.name())),
+            format!("sided = {}", self.sided),
+            format!(
+                "dates = {}",
+                list(self.dates.iter().map(|date| quoted(date.name())).collect())
+            ),
+            format!("source = {}", quoted(&self.source)),
+        ];
+        for figure in &self.figures {
+            lines.extend([
+                "\n[[kind.figure]]".to_owned(),
+                format!("key = {}", quoted(&figure.key)),
+                format!("label = {}", quoted(&figure.label)),
+                format!("min = {}", figure.min),
+                format!("max = {}", figure.max),
+            ]);
+            if !figure.unit.is_empty() {
+                lines.push(format!("unit = {}", quoted(&figure.unit)));
+            }
+        }
+        lines.push(String::new());
+        lines.join("\n")
+    }
+
     /// Returns whether procedures call it so.
     pub fn is_called(&self, gear: &str) -> bool {
         self.gear.iter().any(|name| name == gear)
@@ -119,6 +162,20 @@ mod tests {
         for wanted in WANTED {
             assert!(kinds.iter().any(|kind| kind.key == *wanted), "{wanted}");
         }
+    }
+
+    #[test]
+    fn a_kind_that_is_written_reads_as_it_was() {
+        for kind in kinds() {
+            let mut plain = kind.clone();
+            plain.intervals.clear();
+            let read = parse_gear_kinds("own.toml", &plain.text());
+            assert_eq!(read, Ok(vec![plain]), "{}", kind.key);
+        }
+        let mut odd = kinds()[0].clone();
+        odd.intervals.clear();
+        odd.job = "Says \"no\" to a \\ and to ü.".to_owned();
+        assert_eq!(parse_gear_kinds("own.toml", &odd.text()), Ok(vec![odd]));
     }
 
     /// A source names who said it and when, or says that there is none, or that it was not opened.

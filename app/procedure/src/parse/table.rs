@@ -66,6 +66,11 @@ impl<'r> FileTable<'r, '_, '_, '_> {
         (!slugs.is_empty()).then_some(slugs)
     }
 
+    /// Takes a list of texts.
+    pub fn texts(&mut self, key: &'static str) -> Option<Vec<String>> {
+        self.fields.texts(self.notes, key)
+    }
+
     /// Takes one of some words.
     pub fn word<T: Copy>(&mut self, key: &'static str, words: &[(&str, T)]) -> Option<T> {
         self.fields.word(self.notes, key, words)

@@ -4,7 +4,8 @@ use super::RunAt;
 use crate::cable::{BOTH, Side, side_of, side_word};
 use crate::crew::Stamp;
 use crate::event::{Event, Outcome};
-use crate::gear::{Day, NotUsable, Service};
+use crate::gear::{Day, ItemFile, ItemState, NotUsable, Service};
+use crate::kind::Each;
 use crate::state::RunState;
 use crate::view::{DefectView, ItemView, Verdict};
 use crate::words;
@@ -15,18 +16,61 @@ impl RunState {
         let file = defect.item.as_ref().and_then(|code| self.gear.item(code));
         file.is_some_and(|file| {
             let mut steps = self.procedure.steps.iter();
-            steps.any(|step| step.kind.item() == Some(&file.now().card.kind))
+            steps.any(|step| step.kind.asks_for(&file.now().card.kind))
         })
     }
 }
 
 impl RunAt<'_> {
-    /// Returns whether the register had an item of a kind when the run began.
-    pub fn has_gear(&self, kind: &str) -> bool {
+    /// Returns the moment at which the run began.
+    fn began(&self) -> Option<Stamp> {
         let mut starts = self.run.of_run.iter().map(|i| self.run.event(*i));
         let start = starts.find(|stamped| matches!(stamped.event, Event::Start { .. }));
-        let began = start.map(|stamped| stamped.hlc);
-        self.run.gear.of_kind(kind, began).next().is_some()
+        start.map(|stamped| stamped.hlc)
+    }
+
+    /// Returns whether the register had an item of a kind when the run began.
+    pub fn has_gear(&self, kind: &str) -> bool {
+        self.run.gear.of_kind(kind, self.began()).next().is_some()
+    }
+
+    /// Lists the items of which a step asks for a result each: those that were on the register and in service when the run
+    /// began.
+    fn each_file<'b>(
+        &'b self,
+        each: &'b Each,
+    ) -> impl Iterator<Item = (&'b ItemFile, &'b ItemState)> {
+        let began = self.began();
+        let side = each.side.as_deref().and_then(side_of);
+        let files = each
+            .items
+            .iter()
+            .flat_map(move |kind| self.run.gear.of_kind(kind, began));
+        files.filter_map(move |file| {
+            let state = file.at(began)?;
+            let is_here = side.is_none_or(|side| state.card.side.is_some_and(|on| on.is_of(side)));
+            let is_out = matches!(state.service, Service::Out(_));
+            (is_here && !is_out).then_some((file, state))
+        })
+    }
+
+    /// Lists their codes and names.
+    pub fn each_item(&self, each: &Each) -> Vec<(String, String)> {
+        let named = self.each_file(each);
+        let named = named.map(|(file, state)| (file.code.clone(), words::item(&file.code, state)));
+        named.collect()
+    }
+
+    /// Lists their codes.
+    pub fn each_code(&self, each: &Each) -> Vec<String> {
+        self.each_file(each)
+            .map(|(file, _)| file.code.clone())
+            .collect()
+    }
+
+    /// Returns whether there is any.
+    pub fn has_each(&self, each: &Each) -> bool {
+        self.each_file(each).next().is_some()
     }
 
     /// Returns the moment and the day by which gear is judged: those of the event as whose device one looks, of the
@@ -157,7 +201,8 @@ impl RunAt<'_> {
         })
     }
 
-    /// Returns why no item of some gear can be used on a side that the work is about: all of them are out of service.
+    /// Returns why no item of some gear can be used on a side that the work is about: all of them are out of service, or past
+    /// one of their dates.
     fn all_out(&self, s: usize, gear: &str) -> Option<String> {
         let register = &self.run.gear;
         let sides = self.side_before(s).map_or(BOTH.to_vec(), |side| vec![side]);
@@ -173,11 +218,15 @@ impl RunAt<'_> {
                 {
                     continue;
                 }
-                let Service::Out(reason) = &state.service else {
-                    return None;
-                };
                 let name = words::item(&file.code, state);
-                out = out.or_else(|| Some(words::out_of_service(&name, reason)));
+                let said = match register.not_usable(state, Day::of_ms(self.now)) {
+                    Some(NotUsable::OutOfService(reason)) => words::out_of_service(&name, &reason),
+                    Some(past @ NotUsable::Past(..)) => {
+                        words::past_its_date(&name, &past.to_string())
+                    }
+                    _ => return None,
+                };
+                out = out.or(Some(said));
             }
             out
         })

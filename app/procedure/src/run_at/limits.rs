@@ -6,7 +6,7 @@ use crate::definition::{Limits, Point};
 use crate::event::Outcome;
 use crate::ids::StepId;
 use crate::limits::{Here, date_of};
-use crate::view::LimitsView;
+use crate::view::{DefectView, LimitsView};
 use crate::words;
 
 impl RunAt<'_> {
@@ -44,6 +44,24 @@ impl RunAt<'_> {
         };
         let set = self.run.settings.get(key);
         set.is_none_or(|set| set.value != Decimal::whole(0))
+    }
+
+    /// Returns why no consent is given yet: the master wants a defect gone before what this procedure does.
+    ///
+    /// What is on record already is judged without this.
+    pub(super) fn due_first(&self, s: usize) -> Option<String> {
+        if self.upto.is_some() || self.step(s).kind.consent().is_none() {
+            return None;
+        }
+        let defects = self.defects.get_or_init(|| self.run.defects());
+        let is_held = |defect: &&DefectView| {
+            let is_lifted = defect
+                .restricted_until_ms
+                .is_some_and(|until| until > self.now);
+            defect.due_holds && defect.is_due_before(&self.run.procedure.slug) && !is_lifted
+        };
+        let found = defects.iter().find(is_held)?;
+        Some(words::due_first(&found.text))
     }
 
     /// Returns why the gear that a step puts to work may not be used: a defect has it out of service, and no master's

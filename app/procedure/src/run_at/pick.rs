@@ -25,7 +25,7 @@ impl RunAt<'_> {
         self.of_step(s)
             .filter(|i| match &self.run.event(*i).event {
                 Event::Done {
-                    outcome: Outcome::Reading { point: at, .. },
+                    outcome: Outcome::Reading { point: at, .. } | Outcome::Each { item: at, .. },
                     ..
                 } => point == Some(at),
                 Event::Done { .. } => point.is_none(),

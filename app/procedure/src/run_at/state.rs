@@ -219,14 +219,13 @@ impl RunAt<'_> {
 
     fn gather(&self, s: usize, step: &Step, state: &mut StepState, results: &mut Vec<usize>) {
         let rules = step.kind.rules();
-        let points: Vec<Option<&str>> = if rules.answered_by_point() {
-            let points = rules.points().iter().filter(|point| self.is_asked(point));
-            points.map(|point| Some(point.key.as_str())).collect()
+        let points: Vec<Option<String>> = if rules.answered_by_point() {
+            rules.point_keys(self).into_iter().map(Some).collect()
         } else {
             vec![None]
         };
         for point in points {
-            let picked = self.pick(s, point);
+            let picked = self.pick(s, point.as_deref());
             state.questions.extend(
                 picked
                     .contradiction
@@ -354,7 +353,10 @@ impl RunAt<'_> {
             let mut until = FOR_EVER;
             for i in results {
                 let point = match self.outcome(*i) {
-                    Some(crate::Outcome::Reading { point, .. }) => Some(point.as_str()),
+                    Some(
+                        crate::Outcome::Reading { point, .. }
+                        | crate::Outcome::Each { item: point, .. },
+                    ) => Some(point.as_str()),
                     _ => None,
                 };
                 let validity = self.valid_until(s, point, *i);

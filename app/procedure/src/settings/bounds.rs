@@ -122,6 +122,7 @@ const BOUNDS: &[(&str, &str, &str, &str, &str, &str)] = &[
     ("rope_age_max", "1", "1", "7", "10", NO_SOURCE),
     ("hose_test_pressure", "2", "4", "12", "25", NO_SOURCE),
     ("hose_test_hold", "1", "1", "30", "120", NO_SOURCE),
+    ("hose_all", "30", "365", "1830", "1830", "MSC.1/Circ.1432, 7.1.4: all hoses within five years; from memory"),
     ("hose_length_max", "10", "15", "20", "25", "SOLAS II-2/10.2.3: 15 m in machinery spaces, 20 m elsewhere, 25 m on open decks of wide ships, from memory"),
     ("hose_length_min", "5", "10", "20", "20", "SOLAS II-2/10.2.3: not less than 10 m"),
     ("chain_wear_min_pct", "88", "88", "100", "100", CLASS_WEAR),

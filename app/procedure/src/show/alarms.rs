@@ -188,6 +188,31 @@ fn seen(at: &RunAt<'_>, alarm: &Alarm) -> Option<SeenView> {
     })
 }
 
+/// Adds what must be gone by now, or for whose acceptance the time is over.
+fn due_alarms(at: &RunAt<'_>, all: &mut Vec<Alarm>) {
+    for defect in at.run.defects().iter().filter(|defect| defect.open) {
+        let late = defect
+            .due
+            .filter(|_| defect.is_past_due(at.now) || defect.is_due_before(&at.run.procedure.slug));
+        let said = match late {
+            Some(due) => Some(words::due_past(due, &defect.text)),
+            None => defect
+                .is_past_accepted(at.now)
+                .then(|| words::accepted_past(&defect.text)),
+        };
+        if let Some(said) = said {
+            let since = defect.accepted_until_ms.filter(|until| *until <= at.now);
+            let since = since.unwrap_or(defect.at_ms);
+            all.push(Alarm::of_run(
+                AlarmLevel::Warning,
+                AlarmKind::NotSo,
+                &said,
+                since,
+            ));
+        }
+    }
+}
+
 fn whole_run(at: &RunAt<'_>, closed: Option<usize>, all: &mut Vec<Alarm>) {
     for (s, step) in at.run.procedure.steps().iter().enumerate() {
         for (about, events) in &at.state(s).questions {
@@ -210,6 +235,9 @@ fn whole_run(at: &RunAt<'_>, closed: Option<usize>, all: &mut Vec<Alarm>) {
                 at.at_ms(i),
             ));
         }
+    }
+    if closed.is_none() {
+        due_alarms(at, all);
     }
     let ahead = (0..at.run.history.len()).map(|i| at.at_ms(i)).max();
     if let Some(latest) = ahead.filter(|latest| latest.saturating_sub(at.now) > CLOCK_TOLERANCE_MS)

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::event::{Due, Severity};
+use crate::gear::Day;
 use crate::ids::{PersonId, StepId, hex_id, hex_id_option};
 
 /// A defect.
@@ -23,6 +24,9 @@ pub struct DefectView {
     /// By when it must be gone.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub due: Option<Due>,
+    /// The master wants it gone by then: past it, its gear is not put to work.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub due_holds: bool,
     /// How bad it is.
     pub severity: Severity,
     /// What is wrong.
@@ -56,10 +60,27 @@ impl DefectView {
         self.open && self.severity >= Severity::OutOfService
     }
 
-    /// Returns whether the gear may not be used at a moment, ms UTC: out of service, or a danger, and no master's
-    /// restriction in force.
+    /// Returns whether the gear may not be used at a moment, ms UTC: out of service, or a danger, or past the day by which
+    /// the master wants the defect gone, and no master's restriction in force.
     pub fn keeps_from_use(&self, now_ms: i64) -> bool {
-        self.stops_use() && self.restricted_until_ms.is_none_or(|until| until <= now_ms)
+        let is_late = self.open && self.due_holds && self.is_past_due(now_ms);
+        let is_stopped = self.stops_use() || is_late;
+        is_stopped && self.restricted_until_ms.is_none_or(|until| until <= now_ms)
+    }
+
+    /// Returns whether the day is over by whose end it must be gone.
+    pub fn is_past_due(&self, now_ms: i64) -> bool {
+        matches!(self.due, Some(Due::On { day }) if day < Day::of_ms(now_ms))
+    }
+
+    /// Returns whether it is open and the time for which it was accepted is over.
+    pub fn is_past_accepted(&self, now_ms: i64) -> bool {
+        self.open && self.accepted_until_ms.is_some_and(|until| until <= now_ms)
+    }
+
+    /// Returns whether it must be gone before what a procedure does.
+    pub fn is_due_before(&self, slug: &str) -> bool {
+        matches!(self.due, Some(Due::Before { what }) if self.open && what.is_done_by(slug))
     }
 }
 

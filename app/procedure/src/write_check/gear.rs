@@ -6,7 +6,7 @@ use crate::event::{DefectTerms, Outcome};
 impl WriteCheck<'_> {
     pub(super) fn knows_item(&self, outcome: &Outcome) -> Result<(), Refusal> {
         match outcome {
-            Outcome::Item { item } => self.is_there(item),
+            Outcome::Item { item } | Outcome::Each { item, .. } => self.is_there(item),
             _ => Ok(()),
         }
     }

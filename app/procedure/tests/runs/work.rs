@@ -451,6 +451,7 @@ fn a_need_across_runs_holds_a_step_until_it_is_met_or_the_officer_lets_it_go() {
         closed_at_ms: Some(scene.now - age),
         completed,
         named: Vec::new(),
+        items: Vec::new(),
     };
     let cases = [
         (test(30 * day, true), false),
@@ -463,6 +464,7 @@ fn a_need_across_runs_holds_a_step_until_it_is_met_or_the_officer_lets_it_go() {
         closed_at_ms: None,
         completed: false,
         named: Vec::new(),
+        items: Vec::new(),
     };
     for (run, met) in cases.clone() {
         scene.past = vec![run.clone()];

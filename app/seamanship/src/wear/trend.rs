@@ -55,19 +55,7 @@ const STUDENT_95: [f64; 10] = [
 /// does not get thinner, or a limit more than 60 years off.
 pub fn renewal(measured: &[Measured], limit: Millimetres) -> Result<Renewal, OutOfRange> {
     let limit = above_zero("limit_mm", limit.0)?;
-    let Some(first) = measured.iter().map(|m| m.at).min() else {
-        return Err(OutOfRange::no_answer(
-            "measured",
-            "nothing has been measured",
-        ));
-    };
-    let points = measured
-        .iter()
-        .map(|m| {
-            let d = above_zero("diameter_mm", m.diameter.0)?;
-            Ok((m.at.seconds_since(first) / YEAR_S, d))
-        })
-        .collect::<Result<Vec<_>, OutOfRange>>()?;
+    let (first, points) = in_years(measured)?;
     let line = Line::through(&points)?;
     let last = points.iter().fold(0.0_f64, |last, p| last.max(p.0));
     let expected = (limit - line.at_mean) / line.slope + line.mean_t;
@@ -89,6 +77,47 @@ pub fn renewal(measured: &[Measured], limit: Millimetres) -> Result<Renewal, Out
         earliest: bound(-1.0),
         latest: bound(1.0),
     })
+}
+
+/// The line through the measurements on a day, for a drawing.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct TrendAt {
+    /// What the line says.
+    pub diameter: Millimetres,
+    /// Half the width of its 95 % band, mm; none with only two measurements.
+    pub half_width_mm: Option<f64>,
+}
+
+/// Returns what the line through the measurements says on a day.
+///
+/// # Source
+/// As [`renewal`].
+///
+/// # Errors
+/// [`OutOfRange`] with fewer than two days of measurement, a diameter not above 0, or a chain that does not get thinner.
+pub fn trend_at(measured: &[Measured], at: UtcMs) -> Result<TrendAt, OutOfRange> {
+    let (first, points) = in_years(measured)?;
+    let line = Line::through(&points)?;
+    let years = at.seconds_since(first) / YEAR_S;
+    Ok(TrendAt {
+        diameter: Millimetres(line.at(years)),
+        half_width_mm: line.student.map(|t| t * line.error_at(years)),
+    })
+}
+
+/// Returns the first day of measurement, and each measurement in years after it and in mm.
+fn in_years(measured: &[Measured]) -> Result<(UtcMs, Vec<(f64, f64)>), OutOfRange> {
+    let Some(first) = measured.iter().map(|m| m.at).min() else {
+        return Err(OutOfRange::no_answer(
+            "measured",
+            "nothing has been measured",
+        ));
+    };
+    let points = measured.iter().map(|m| {
+        let d = above_zero("diameter_mm", m.diameter.0)?;
+        Ok((m.at.seconds_since(first) / YEAR_S, d))
+    });
+    Ok((first, points.collect::<Result<Vec<_>, OutOfRange>>()?))
 }
 
 struct Line {
@@ -190,6 +219,60 @@ mod tests {
         let got = renewal(&all, Millimetres(24.64)).unwrap();
         let (early, late) = (got.earliest.unwrap(), got.latest.unwrap());
         assert!(early < got.expected && got.expected < late, "{got:?}");
+    }
+
+    /// `tests/golden/wear.py` made the cases with statsmodels' regression and its confidence band.
+    #[test]
+    fn trends_and_times_of_renewal_agree_with_a_statistics_library() {
+        let text = include_str!("../../tests/golden/wear.json");
+        let cases: serde_json::Value = serde_json::from_str(text).unwrap();
+        let cases = cases["cases"].as_array().unwrap();
+        assert!(cases.len() >= 12);
+        let year_ms = YEAR_S * 1000.0;
+        for case in cases {
+            let all: Vec<Measured> = case["measured"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|one| Measured {
+                    at: UtcMs(one[0].as_i64().unwrap()),
+                    diameter: Millimetres(one[1].as_f64().unwrap()),
+                })
+                .collect();
+            let limit = Millimetres(case["limit_mm"].as_f64().unwrap());
+            let got = renewal(&all, limit).unwrap();
+            let near = |name: &str, got: f64, off: f64| {
+                let want = case[name].as_f64().unwrap();
+                assert!(
+                    (got - want).abs() <= off,
+                    "{name}: {got}, expected {want} in {case}"
+                );
+            };
+            near("mm_per_year", got.mm_per_year, 1e-9);
+            near("expected_ms", got.expected.0 as f64, 2.0);
+            // Our table of Student's t has three decimals.
+            let earliest = got.earliest.unwrap();
+            near("earliest_ms", earliest.0 as f64, 2e-3 * year_ms);
+            match (case["latest_ms"].as_f64(), got.latest) {
+                (None, None) => {}
+                (Some(want), Some(latest)) => {
+                    let span = (want - earliest.0 as f64) / year_ms;
+                    let off = (latest.0 as f64 - want).abs() / year_ms;
+                    assert!(off <= 5e-3 * (1.0 + span), "latest {latest:?} in {case}");
+                }
+                (want, got) => panic!("latest {got:?}, expected {want:?} in {case}"),
+            }
+            for at in case["band"].as_array().unwrap() {
+                let trend = trend_at(&all, UtcMs(at[0].as_i64().unwrap())).unwrap();
+                let (mean, half) = (at[1].as_f64().unwrap(), at[2].as_f64().unwrap());
+                assert!((trend.diameter.0 - mean).abs() < 1e-9, "{case}");
+                let got = trend.half_width_mm.unwrap();
+                assert!(
+                    (got - half).abs() < 5e-4 * half.max(1e-6),
+                    "{got}, expected {half} in {case}"
+                );
+            }
+        }
     }
 
     #[test]

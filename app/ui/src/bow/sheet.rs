@@ -2,6 +2,7 @@
 
 mod again;
 mod answers;
+mod each;
 mod item;
 mod log;
 mod names;
@@ -22,11 +23,14 @@ use crate::{time, words};
 use again::AgainSheet;
 pub use answers::AnswerSheet;
 use answers::{ChoiceSheet, CountSheet, PhotoSheet, TextSheet};
+use each::EachSheet;
 use item::ItemSheet;
 use leptos::prelude::*;
 use log::LogSheet;
 use names::NamesSheet;
-use procedure::{ConsentBy, Event, Kind, Outcome, PersonId, SecondView, Status, StepView, kind};
+use procedure::{
+    ConsentBy, Event, Kind, Outcome, PersonId, PointView, SecondView, Status, StepView, kind,
+};
 use reading::ReadingSheet;
 
 /// What the sheet shows: the step itself, or a form about it.
@@ -75,7 +79,8 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
 
 /// What is open on a step that is read, in one line: its card would lie behind the keypad.
 fn beside_keypad(step: &StepView) -> impl IntoView + use<> {
-    let is_read = matches!(step.kind, Kind::Reading(_));
+    let is_read = matches!(&step.kind, Kind::Reading(_))
+        || matches!(&step.kind, Kind::Each(each) if !each.points.is_empty());
     let mut open = step.defects.iter().filter(|defect| is_read && defect.open);
     let newest = open.next().map(|defect| {
         let more = open.count();
@@ -148,7 +153,8 @@ pub fn second_wanted(step: &StepView) -> Option<([u8; 32], Vec<PersonId>)> {
     let SecondView::Wanted { event, not_by } = &step.second else {
         return None;
     };
-    let is_whole = step.points.iter().all(|point| point.value.is_some());
+    let is_read = |point: &PointView| point.value.is_some() || point.event.is_some();
+    let is_whole = step.points.iter().all(is_read);
     let is_wanted = is_whole && matches!(step.status, Status::Waiting(_));
     is_wanted.then(|| (*event, not_by.clone()))
 }
@@ -162,6 +168,10 @@ fn by_kind(step: StepView, side: RwSignal<SheetMode>) -> AnyView {
         Kind::Choice { .. } => view! { <ChoiceSheet step side /> }.into_any(),
         Kind::Count(kind::Count { of, .. }) => view! { <CountSheet step of side /> }.into_any(),
         Kind::Item(_) => view! { <ItemSheet step side /> }.into_any(),
+        Kind::Each(each) if each.points.is_empty() => {
+            view! { <EachSheet step each side /> }.into_any()
+        }
+        Kind::Each(_) => view! { <ReadingSheet step side /> }.into_any(),
         Kind::Names(names) => view! { <NamesSheet step names side /> }.into_any(),
         Kind::Text(_) => view! { <TextSheet step side /> }.into_any(),
         Kind::Position(_) => view! { <PositionSheet step side /> }.into_any(),

@@ -219,6 +219,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
             <aside class="bridge-side">
                 <CablePanel />
                 <Questions />
+                <super::due::DueLines />
                 <Defects />
                 <Devices />
             </aside>

@@ -9,6 +9,7 @@ mod entry;
 mod example;
 pub(crate) mod fields;
 mod form;
+mod from_gear;
 pub mod order;
 pub mod outcome;
 mod rule_table;
@@ -43,6 +44,7 @@ pub struct Desk {
     draft: RwSignal<Option<Draft>>,
     work: Work,
     order: Memo<Option<String>>,
+    offers: from_gear::Offers,
 }
 
 impl Desk {
@@ -66,7 +68,12 @@ impl Desk {
                 proposed.map(|_| own)
             }
         });
-        Self { draft, work, order }
+        Self {
+            draft,
+            work,
+            order,
+            offers: from_gear::known(),
+        }
     }
 
     fn with_worked<T>(&self, look: impl FnOnce(&Worked) -> T) -> Option<T> {
@@ -350,6 +357,7 @@ fn Filled(desk: Desk, plans: Memo<Vec<PlanCard>>) -> impl IntoView {
                     })
             }}
             <From desk />
+            <from_gear::TakeAll desk />
             {move || plans.with(Vec::is_empty).then(|| view! { <ExampleBeside /> })}
             <section class="plan-proposal" aria-label=words::THE_PLAN>
                 {move || checks::failing_lines(failing.get())}

@@ -155,6 +155,11 @@ pub enum RecordCommand {
     },
     /// Put on record what somebody says of the anchor watch.
     Watch(Box<WatchBody>),
+    /// Put kinds of gear of the ship's own in force.
+    GearKinds {
+        /// Their text.
+        text: String,
+    },
     /// Put on record that a master has read what is wrong with the log, and why it came about.
     LogRead {
         /// What was read.

@@ -15,7 +15,8 @@ use journal::{Person, RunId};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-use procedure::{DefectChange, Event, PersonId};
+use procedure::gear::Day;
+use procedure::{DefectChange, Due, DueEvent, Event, PersonId};
 
 fn standing(row: &DefectRow, crew: &[Person], now_ms: i64) -> String {
     let defect = &row.defect;
@@ -112,6 +113,68 @@ fn Accept(run: RunId, defect: [u8; 32]) -> impl IntoView {
     }
 }
 
+/// Says by when a defect must be gone: a day, or before something is done.
+#[component]
+fn SetDue(run: RunId, defect: [u8; 32]) -> impl IntoView {
+    let day = RwSignal::new(String::new());
+    let before = RwSignal::new(String::new());
+    let due = Memo::new(move |_| {
+        let day = day
+            .with(|day| Day::parse(day).ok())
+            .map(|day| Due::On { day });
+        let what = before.with(|name| {
+            DueEvent::ALL
+                .into_iter()
+                .find(|what| words::due_name(*what) == *name)
+        });
+        day.or_else(|| what.map(|what| Due::Before { what }))
+    });
+    let options = DueEvent::ALL.map(|what| {
+        let name = words::due_name(what);
+        view! { <option value=name.clone()>{name.clone()}</option> }
+    });
+    view! {
+        <details class="order-more">
+            <summary>{words::SET_DUE}</summary>
+            <p class="quiet">{words::DUE_MASTER}</p>
+            <label class="field">
+                <span>{common::ON_DAY}</span>
+                <input
+                    type="date"
+                    prop:value=day
+                    on:input:target=move |event| day.set(event.target().value())
+                />
+            </label>
+            <label class="field">
+                <span>{common::MUST_BE_GONE}</span>
+                <select
+                    prop:value=before
+                    on:change:target=move |event| before.set(event.target().value())
+                >
+                    <option value=""></option>
+                    {options.into_iter().collect_view()}
+                </select>
+            </label>
+            {move || match due.get() {
+                None => view! { <p class="sheet-blocked">{words::DUE_FIRST}</p> }.into_any(),
+                Some(due) => view! {
+                    <Order
+                        run
+                        label=words::SET_DUE_WHY.text()
+                        act=words::SET_DUE.text()
+                        event=move |text: String| Event::Defect {
+                            defect,
+                            change: DefectChange::Due { due },
+                            text,
+                        }
+                    />
+                }
+                .into_any(),
+            }}
+        </details>
+    }
+}
+
 #[component]
 fn Change(
     run: RunId,
@@ -185,6 +248,7 @@ fn Keys(run: RunId, defect: [u8; 32], crew: Vec<Person>) -> impl IntoView {
                 .then(|| {
                     view! {
                         {may_accept.get().then(|| view! { <Accept run defect /> })}
+                        <SetDue run defect />
                         <Change
                             run
                             defect

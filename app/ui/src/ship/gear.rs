@@ -2,8 +2,10 @@
 
 mod form;
 mod item;
+mod kinds;
 mod labels;
 mod table;
+mod wear;
 
 use super::shown;
 use crate::parts::{Empty, StatusWord, Tone};
@@ -14,6 +16,7 @@ pub use item::ItemPage;
 use journal::access::{Permission, has_permission};
 use journal::address;
 use journal::gear::{GearPage as Page, GearRow, gear_page};
+pub use kinds::KindsPage;
 pub use labels::LabelsPage;
 use leptos::prelude::*;
 use leptos_meta::Title;
@@ -207,6 +210,7 @@ fn body(page: Page) -> impl IntoView {
             <p class="quiet">{words::OFFICERS_ONLY}</p>
             {move || keeps(device).then(|| view! { <PutOn kinds /> })}
             <Table />
+            <A href="/gear/kinds" attr:class="button">{words::KINDS}</A>
             {(!none).then(|| view! { <A href="/gear/labels" attr:class="button">{words::LABELS}</A> })}
         </section>
     }

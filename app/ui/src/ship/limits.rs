@@ -89,6 +89,27 @@ pub fn asked(kind: &Kind, settings: &Settings) -> Vec<Limit> {
             || words::ENTRIES_AS_THEY_COME.to_owned(),
             |every| words::entry_every(&every),
         )),
+        What::Each {
+            items,
+            side,
+            at_least,
+            may_leave,
+            all_within,
+        } => {
+            let names: Vec<&str> = items.iter().map(|kind| gear::kind_name(kind)).collect();
+            let mut all = plain(words::asks_each(
+                &names.join(", "),
+                side.unwrap_or_default(),
+            ));
+            let least = at_least.map(|least| words::asks_each_least(&least.to_string()));
+            all.extend(least.into_iter().flat_map(plain));
+            if may_leave {
+                all.extend(plain(words::ASKS_EACH_LEAVE.to_owned()));
+            }
+            let within = all_within.map(|s| words::asks_each_within(&span(s, settings)));
+            all.extend(within.into_iter().flat_map(plain));
+            all
+        }
         What::Names {
             at_least,
             counts_for,

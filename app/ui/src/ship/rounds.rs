@@ -16,7 +16,7 @@ use leptos_meta::Title;
 use leptos_router::NavigateOptions;
 use leptos_router::components::A;
 use leptos_router::hooks::use_navigate;
-use procedure::{Round, RoundState};
+use procedure::{ItemsRound, Round, RoundState};
 use std::sync::Arc;
 
 /// How often the page looks at the clock, ms.
@@ -107,6 +107,30 @@ fn start_key(device: Device, asking: Asking, round: &Round) -> impl IntoView + u
     view! { <td class="is-key">{key}</td> }
 }
 
+/// How many items of a round have their result in time, and which are left.
+fn items(round: &ItemsRound) -> impl IntoView + use<> {
+    let done = (round.all - round.left.len()).to_string();
+    let said = words::each_in_time(&done, &round.all.to_string(), &round.kind);
+    let names = round
+        .left
+        .iter()
+        .map(|(code, name)| format!("{name} ({code})"));
+    let names = names.collect::<Vec<_>>().join(", ");
+    let left =
+        (!names.is_empty()).then(|| view! { <p data-text="name">{words::each_left(&names)}</p> });
+    let tone = if left.is_some() {
+        Tone::Wait
+    } else {
+        Tone::Done
+    };
+    view! {
+        <section class="round-items" data-round=round.slug.clone()>
+            <StatusWord tone word=said />
+            {left}
+        </section>
+    }
+}
+
 fn body(page: Page, asking: Asking) -> impl IntoView {
     let device = device();
     let title = |round: &Round| {
@@ -120,6 +144,7 @@ fn body(page: Page, asking: Asking) -> impl IntoView {
             <Defer />
         </div>
         {table(page.rounds, title, move |round| start_key(device, asking, round))}
+        {page.items.iter().map(items).collect_view()}
         <p class="not-printed">
             <A href="/drills">{forward::DRILLS}</A>
             " "

@@ -3,15 +3,20 @@
 mod cables;
 
 use super::in_force::{InForceForm, change_settings};
+use super::take_in::{TakeIn, Taken, address_of};
 use crate::parts::{Caution, Defer, HoldButton, StatusWord, Tone};
-use crate::port::device;
+use crate::port::{RecordCommand, device};
 use crate::words::ship as words;
 use cables::CableRows;
+use journal::Ledger;
 use journal::address;
 use journal::catalogue::{self, SettingRow, SettingsPage as Page};
+use journal::gear::TableFault;
+use journal::limits_table::{read_limits, write_limits};
 use leptos::prelude::*;
 use leptos_meta::Title;
-use procedure::{Decimal, Role, SettingBounds, SettingValue, Settings, Standing};
+use leptos_router::components::A;
+use procedure::{Decimal, Role, SettingBounds, SettingGroup, SettingValue, Settings, Standing};
 use std::collections::BTreeSet;
 
 /// What the master has marked as right as it is, by name: it outlasts what news draws anew.
@@ -188,18 +193,91 @@ fn Change(key: String, kept: SettingValue, settings: StoredValue<Settings>) -> i
     }
 }
 
+/// The settings of one group, with the key that marks all of them that nobody has confirmed yet.
+fn part(
+    group: SettingGroup,
+    rows: Vec<SettingRow>,
+    settings: StoredValue<Settings>,
+    marked: Marked,
+) -> impl IntoView {
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
+    let open = rows
+        .iter()
+        .filter(|row| row.set.is_none() || !row.value.confirmed);
+    let open: Vec<String> = open.map(|row| row.key.clone()).collect();
+    let left = open.len();
+    let open = StoredValue::new(open);
+    let mark_all = move |_| marked.update(|all| all.extend(open.get_value()));
+    let rows = rows.into_iter().map(|one| row(one, settings, marked));
+    view! {
+        <tbody data-group=format!("{group:?}").to_lowercase()>
+            <tr class="settings-group">
+                <th scope="rowgroup" colspan="4">
+                    {words::group(group)}
+                    {move || {
+                        (left > 0 && is_master())
+                            .then(|| {
+                                view! {
+                                    <button type="button" class="button is-quiet" on:click=mark_all>
+                                        {words::mark_all(left)}
+                                    </button>
+                                }
+                            })
+                    }}
+                </th>
+            </tr>
+            {rows.collect_view()}
+        </tbody>
+    }
+}
+
+/// Gives the limits out as a table, and takes a sister ship's in from the master.
+#[component]
+fn LimitsTable(settings: StoredValue<Settings>) -> impl IntoView {
+    let device = device();
+    let is_master = move || device.me().is_some_and(|me| me.roles.has(Role::Master));
+    let out = address_of(&settings.with_value(write_limits));
+    let read = move |ledger: &Ledger, text: &str, _: &str| -> Result<Taken, Vec<TableFault>> {
+        let filled = read_limits(&ledger.settings(), text)?;
+        let said = words::limits_read(filled.changed, &filled.cables.len().to_string());
+        let json = serde_json::to_string(&filled.settings);
+        let json = json.expect("invariant: settings are JSON");
+        let command = RecordCommand::Settings { json };
+        Ok(Taken { said, command })
+    };
+    view! {
+        <details class="order-more limits-table">
+            <summary>{words::LIMITS_TABLE}</summary>
+            <p class="quiet">{words::LIMITS_TABLE_BODY}</p>
+            <p>
+                <a href=out download="limits.csv" rel="external" class="button">
+                    {crate::words::gear::TABLE_OUT}
+                </a>
+            </p>
+            {move || {
+                is_master()
+                    .then(|| view! { <TakeIn id="limits" key=words::LIMITS_TAKE asks_why=None read /> })
+            }}
+        </details>
+    }
+}
+
 fn body(page: Page, marked: Marked) -> impl IntoView {
     let settings = StoredValue::new(page.settings);
-    let rows = page
-        .rows
-        .into_iter()
-        .map(|one| row(one, settings, marked))
-        .collect_view();
+    let groups = SettingGroup::ALL.map(|group| {
+        let rows = page
+            .rows
+            .iter()
+            .filter(|row| SettingGroup::of(&row.key) == group);
+        part(group, rows.cloned().collect(), settings, marked)
+    });
     view! {
         <div class="office-title">
             <h1>{words::SETTINGS}</h1>
             <p class="quiet">{words::SETTINGS_BODY}</p>
             <p class="quiet">{words::ONLY_MASTER}</p>
+            <A href="/setup">{crate::words::setup::SETUP}</A>
             <Caution text=words::SETTINGS_CAUTION />
             <Defer />
         </div>
@@ -213,11 +291,12 @@ fn body(page: Page, marked: Marked) -> impl IntoView {
                         <th scope="col">{words::SET_BY}</th>
                     </tr>
                 </thead>
-                <tbody>{rows}</tbody>
+                {groups.into_iter().collect_view()}
             </table>
         </div>
         <ConfirmMarked settings marked />
         <CableRows settings />
+        <LimitsTable settings />
     }
 }
 

@@ -2,12 +2,25 @@
 
 use super::Word;
 use crate::time;
-use procedure::{Change, Difference, Due, DueEvent, OnFault, RoundState, SettingBounds, Skip};
+use procedure::{
+    Change, Difference, Due, DueEvent, OnFault, RoundState, SettingBounds, SettingGroup, Skip,
+};
 pub use said::*;
 
 mod said {
     use crate::words::word::Word;
     include!(concat!(env!("OUT_DIR"), "/ship.rs"));
+}
+
+/// Names what is done, before which a defect must be gone.
+pub fn due_name(what: DueEvent) -> String {
+    match what {
+        DueEvent::Launch => super::DUE_LAUNCH,
+        DueEvent::Anchoring => super::DUE_ANCHORING,
+        DueEvent::Entry => super::DUE_ENTRY,
+        DueEvent::Survey => super::DUE_SURVEY,
+    }
+    .to_string()
 }
 
 /// Names one of the invented people of a rehearsal.
@@ -18,6 +31,18 @@ pub fn who_plays(who: &str) -> String {
     named
         .next()
         .map_or_else(|| who.to_owned(), |(_, word)| word.to_owned())
+}
+
+/// Names what some settings are for.
+pub const fn group(group: SettingGroup) -> Word {
+    match group {
+        SettingGroup::Windlass => GROUP_WINDLASS,
+        SettingGroup::Water => GROUP_WATER,
+        SettingGroup::Entry => GROUP_ENTRY,
+        SettingGroup::Anchoring => GROUP_ANCHORING,
+        SettingGroup::Rounds => GROUP_ROUNDS,
+        SettingGroup::Program => GROUP_PROGRAM,
+    }
 }
 
 /// Says until when a defect is accepted, and when that is past.

@@ -3,6 +3,7 @@
 use super::Desk;
 use super::draft::{DANGERS, TIDE, in_row};
 use super::fields::{self, Field, Group, Kind};
+use super::from_gear::Offered;
 use crate::words::plan as words;
 use leptos::prelude::*;
 use seamanship::plan::Side;
@@ -133,6 +134,7 @@ fn Entry(
     let wrong_id = format!("{id}-wrong");
     let wrong = desk.wrong(&path);
     let text = desk.text(&path);
+    let asked = path.clone();
     let named = spoken.clone();
     let is_shown = spoken.is_none();
     let said = spoken.unwrap_or_else(|| label.clone());
@@ -153,6 +155,7 @@ fn Entry(
                 />
                 {(!unit.is_empty()).then(|| view! { <span class="unit">{unit}</span> })}
             </span>
+            <Offered desk path=asked />
             <Wrong wrong id=wrong_id label=said />
         </div>
     }
@@ -188,6 +191,7 @@ fn OneField(desk: Desk, field: &'static Field) -> impl IntoView {
                         }}
                         {options}
                     </select>
+                    <Offered desk path=field.path />
                     <Wrong wrong id=wrong_id label=field.label.to_owned() />
                 </div>
             }

@@ -1,6 +1,7 @@
 //! The page of one item: what it is, how far it may be used, what became of it, its defects.
 
 use super::form::Change;
+use super::wear::wear;
 use super::{because, device, first_end, keeps, side_of, standing, today};
 use crate::parts::{Caution, Defer, HoldButton, Qr, StatusWord};
 use crate::port::{RecordCommand, device as port_device};
@@ -253,6 +254,7 @@ fn body(page: Page) -> impl IntoView {
     });
     let clashes = clashes.collect_view();
     let (facts, intervals, acts) = (facts(&page), intervals(&page), acts(&page));
+    let wears: Vec<_> = page.wear.iter().map(wear).collect();
     let (code, beneath) = (page.row.code.clone(), page.beneath);
     let defects: Vec<_> = page.defects.into_iter().map(defect).collect();
     view! {
@@ -276,6 +278,7 @@ fn body(page: Page) -> impl IntoView {
         </section>
         {acts}
         {facts}
+        {wears}
         {page
             .above
             .map(|above| {
