@@ -59,6 +59,7 @@ test('a hose that fails is followed from its result to the closed defect', async
   await close.locator('textarea').fill('new hose, tested at 8 bar');
   await bow.hold(officer, say('ship.CLOSE_DEFECT'), close);
   await card.locator('.defect-standing', { hasText: /^closed$/ }).waitFor(bow.PATIENCE);
+  await bow.open(officer, ship.url('/bow'));
   await bow.allAboard(officer);
   await officer.goto(ship.url(`/gear/${bad}`));
   await officer.locator('.gear-defects', { hasText: say('ship.DEFECT_CLOSED') }).waitFor(bow.PATIENCE);

@@ -24,8 +24,8 @@ test('an expired meter blocks the permit and says why, until the register has it
   for (const { page } of party.people) await page.clock.install();
   await calibrated(second, ship, 'GM-1', '2024-01-31', 'the paper says so');
   await second.locator('.gear-standing', { hasText: say('gear.NOT_USABLE') }).waitFor(bow.PATIENCE);
-  await bow.allAboard(second);
   await bow.open(second, ship.url('/bow'));
+  await bow.allAboard(second);
 
   const path = await bow.begin(hand, 'locker-entry');
   await party.turnTo(path);
@@ -49,7 +49,7 @@ test('an expired meter blocks the permit and says why, until the register has it
   await meter.locator('.item-why', { hasText: 'which is past' }).waitFor(bow.PATIENCE);
   await meter.click();
   await bow.first(hand).click();
-  await hand.locator('.chain-row[data-step="which-meter"].is-fault').waitFor(bow.PATIENCE);
+  await hand.locator('.chain-row[data-step="which-meter"].is-out').waitFor(bow.PATIENCE);
   await hand.locator('.sheet-words', { hasText: 'which is past' }).first().waitFor(bow.PATIENCE);
 
   // Nothing below it can be worked, and the permit is not asked for on the bridge.
@@ -64,6 +64,7 @@ test('an expired meter blocks the permit and says why, until the register has it
 
   // It has come back from ashore: the officer writes its new date, and the same meter is named anew.
   await calibrated(second, ship, 'GM-1', '2099-01-31', 'calibrated ashore');
+  await bow.open(second, ship.url(path));
   await bow.allAboard(second);
   await party.told();
   await hand.locator('.chain-row[data-step="which-meter"]').locator('button').first().click();

@@ -33,7 +33,7 @@ function night() {
     const at = begun + second * 1000;
     const south = minutes.toFixed(4).padStart(7, '0');
     lines.push(`${at} ${sentence(`GPGGA,120000.00,43${south},S,02051.4020,W,2,09,0.9,5.0,M,0.0,M,,`)}`);
-    lines.push(`${at} ${sentence(`HEHDT,${(((second % 40) - 20) / 10 + 360) % 360},T`)}`);
+    lines.push(`${at} ${sentence(`HEHDT,${((((second % 40) - 20) / 10 + 360) % 360).toFixed(1)},T`)}`);
     lines.push(`${at} ${sentence('WIMWV,002.0,R,18.0,N,A')}`);
   }
   return `${lines.join('\n')}\n`;
@@ -105,7 +105,7 @@ test('a replayed night goes through the page to the alarm; the officer has seen 
   await page.locator('.watch-table td', { hasText: 'Ravi Thorne' }).first().waitFor(PATIENCE);
 
   await bow.open(page, ship.url('/watch'));
-  await bow.holdDown(page, page.getByRole('button', { name: say('anchor.DRAGGING') }));
+  await holdUntil(page, page.getByRole('button', { name: say('anchor.DRAGGING') }), page.locator('.sheet-title'));
   await page.waitForURL('**/bow/run/**', PATIENCE);
   await page.getByText(say('anchor.as_watched', { what: '' }).trim().slice(0, 20)).first().waitFor(PATIENCE);
 });

@@ -29,19 +29,23 @@ pub fn DevicePhoto(
     }
 }
 
-/// Has what a record names looked for where it is not here; returns how it stands.
+/// Between looks for what was not here, ms: a record comes before what it names.
+const LOOK_MS: i64 = 5_000;
+
+/// Has what a record names looked for until it is here; returns how it stands.
 fn found(hash: [u8; 32]) -> Memo<Option<Picture>> {
     let device = device();
+    let how = Memo::new(move |_| device.media.pictures.with(|all| all.get(&hash).cloned()));
+    let turn = Memo::new(move |_| device.system.now_ms.get() / LOOK_MS);
     Effect::new(move |_| {
-        let known = device
-            .media
-            .pictures
-            .with_untracked(|pictures| matches!(pictures.get(&hash), Some(Picture::Here(_))));
-        if !known {
-            device.dispatch(MediaCommand::FindPhoto(hash));
+        match how.get() {
+            Some(Picture::Here(_) | Picture::Looking) => return,
+            Some(Picture::NotHere) => turn.track(),
+            None => {}
         }
+        device.dispatch(MediaCommand::FindPhoto(hash));
     });
-    Memo::new(move |_| device.media.pictures.with(|all| all.get(&hash).cloned()))
+    how
 }
 
 /// A voice note as this device has it, with what plays it; fetched from the ship where it is not here.

@@ -150,7 +150,14 @@ pub async fn find(client: &Client, hash: [u8; 32]) {
             pictures.insert(hash, picture);
         });
     };
-    show(Picture::Looking);
+    // What is looked for again is said to be missing until it is here.
+    let is_new = device
+        .media
+        .pictures
+        .with_untracked(|pictures| !pictures.contains_key(&hash));
+    if is_new {
+        show(Picture::Looking);
+    }
     let name = hex::encode(&hash);
     if let Ok(Some(bytes)) = client.store.photo(&name).await {
         show(Picture::Here(data_url(&bytes)));

@@ -178,11 +178,9 @@ export class Party {
       await this.until(this.master, async () => (await bow.title(this.master)) === step, `the master comes to ${step}`);
       await this.press(this.master, bow.first(this.master), step);
     } else {
-      // Each item of a step that asks for each has its own keys: the first says that it is good.
-      const each = await sheet.locator('.each-item').count();
-      for (let at = 0; at < each; at += 1) {
-        await sheet.locator('.each-item').nth(at).locator('.button').first().click();
-      }
+      // Each item of a step that asks for each has its own keys; one key says that all are good.
+      const each = sheet.locator('.each-all, .each-item:only-child .button');
+      if (await each.count()) await each.first().click();
       const answers = sheet.locator('.sheet-choices .button');
       if (await answers.count()) await answers.first().click();
       const words = sheet.locator('textarea.sheet-text');

@@ -97,6 +97,28 @@ pub fn EachSheet(step: StepView, each: Each, side: RwSignal<SheetMode>) -> impl 
         let count = said.with(BTreeMap::len);
         words::keep_each(count)
     });
+    let all_good = {
+        let codes: Vec<String> = step.points.iter().map(|point| point.key.clone()).collect();
+        let label = if each.at_least.is_some() {
+            words::EACH_ALL_HOLD
+        } else {
+            words::EACH_ALL_GOOD
+        };
+        (codes.len() > 1).then(|| {
+            view! {
+                <button
+                    type="button"
+                    class="button each-all"
+                    on:click=move |_| {
+                        let all = codes.iter().map(|code| (code.clone(), Found::Good));
+                        said.set(all.collect());
+                    }
+                >
+                    {label}
+                </button>
+            }
+        })
+    };
     let rows = step
         .points
         .iter()
@@ -114,6 +136,7 @@ pub fn EachSheet(step: StepView, each: Each, side: RwSignal<SheetMode>) -> impl 
             state
         >
             <StepHead step=step.clone() side />
+            {all_good}
             <ul class="each-items">{rows}</ul>
         </ActionSheet>
     }

@@ -60,18 +60,20 @@ fn source_view(now_ms: i64, line: &SourceLine) -> impl IntoView + use<> {
             <p class="quiet"><span data-text="code">{line.road.clone()}</span> ". " {order}</p>
             <StatusWord tone word=format!("{said}, {}", age(now_ms, line.last_ms)) />
             {passed.map(|said| view! { <p>{said}</p> })}
-            <table class="watch-table">
-                <thead>
-                    <tr>
-                        <th scope="col">{words::SENTENCE}</th>
-                        <th scope="col">{words::COUNT}</th>
-                        <th scope="col">{words::REFUSED}</th>
-                        <th scope="col">{words::AGE}</th>
-                        <th scope="col">{words::LAST}</th>
-                    </tr>
-                </thead>
-                <tbody>{rows.collect_view()}</tbody>
-            </table>
+            <div class="table-frame">
+                <table class="watch-table">
+                    <thead>
+                        <tr>
+                            <th scope="col">{words::SENTENCE}</th>
+                            <th scope="col">{words::COUNT}</th>
+                            <th scope="col">{words::REFUSED}</th>
+                            <th scope="col">{words::AGE}</th>
+                            <th scope="col">{words::LAST}</th>
+                        </tr>
+                    </thead>
+                    <tbody>{rows.collect_view()}</tbody>
+                </table>
+            </div>
         </section>
     }
 }
