@@ -56,7 +56,9 @@ test('an expired meter blocks the permit and says why, until the register has it
   for (const step of ['bump', 'zero', 'permit-checked', 'permit']) {
     await hand.locator(`.chain-row[data-step="${step}"]`).locator('button').first().click();
     await hand.locator(`.sheet-title[data-step="${step}"]`).waitFor(bow.PATIENCE);
-    assert.ok(await bow.first(hand).isDisabled(), `${step} is worked with an expired meter`);
+    // A hold that is not due has no key at all.
+    const first = bow.first(hand);
+    assert.ok((await first.count()) === 0 || (await first.isDisabled()), `${step} is worked with an expired meter`);
   }
   await bow.open(master, ship.url('/bridge'));
   await master.locator('.bridge-due', { hasText: 'gas meter 1' }).waitFor(bow.PATIENCE);
@@ -72,6 +74,5 @@ test('an expired meter blocks the permit and says why, until the register has it
   await party.until(hand, isGood, 'the new date comes forward');
   await hand.locator('[data-item="GM-1"]').click();
   await bow.first(hand).click();
-  await party.until(hand, async (page) => (await bow.title(page)) !== 'which-meter', 'the meter is taken');
   await hand.locator('.chain-row[data-step="which-meter"].is-done').waitFor(bow.PATIENCE);
 });

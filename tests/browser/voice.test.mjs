@@ -61,7 +61,6 @@ test('a voice note is spoken out of range, sent, heard on the bridge and marked 
   const there = await heard(player);
   assert.deepEqual([there.seconds, there.error], [spoken.seconds, null]);
   await card.getByRole('button', { name: say('MESSAGE_IS_READ') }).click();
-  await bow.typePin(bridge, bow.PIN);
   await hand.locator('.bow-list .message').getByText(/Ravi Thorne \d\d:\d\d/).waitFor(NEWS);
 
   // The ship keeps it as one form of file, and gives it out as sound.

@@ -326,7 +326,7 @@ fn Plot(heard: Heard) -> impl IntoView {
         })
     });
     view! {
-        <figure class="watch-plot">
+        <figure class="watch-plot" hidden=move || drawn.with(String::is_empty)>
             <svg
                 viewBox=move || {
                     let half = half.get();
@@ -372,11 +372,22 @@ fn Distance(heard: Heard) -> impl IntoView {
             <section class="watch-distance" class:is-out=is_out>
                 <h2 class="bridge-heading">{label}</h2>
                 <p class="watch-figure" data-distance="">{said}</p>
-                <svg class="watch-bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">
-                    <rect class="watch-bar-all" width="100" height="10" />
-                    <rect class="watch-bar-is" width=filled height="10" />
-                    <path class="watch-bar-end" d="M80 0V10" />
-                </svg>
+                {part
+                    .is_some()
+                    .then(|| {
+                        view! {
+                            <svg
+                                class="watch-bar"
+                                viewBox="0 0 100 10"
+                                preserveAspectRatio="none"
+                                aria-hidden="true"
+                            >
+                                <rect class="watch-bar-all" width="100" height="10" />
+                                <rect class="watch-bar-is" width=filled height="10" />
+                                <path class="watch-bar-end" d="M80 0V10" />
+                            </svg>
+                        }
+                    })}
             </section>
         }
     }

@@ -1,5 +1,6 @@
 //! What is heard of the ship's instruments: each source, each sentence, its age, its errors.
 
+use crate::office::head::OfficeHead;
 use crate::parts::{Empty, StatusWord, Tone};
 use crate::port::{Source, device, source};
 use crate::words::anchor as words;
@@ -111,21 +112,24 @@ pub fn InputsPage() -> impl IntoView {
     });
     view! {
         <Title text=words::INPUTS_PAGE />
-        <main class="watch-inputs">
-            <h1>{words::INPUTS_PAGE}</h1>
-            <p class="quiet">{words::INPUTS_BODY}</p>
-            <A href="/watch" attr:class="plan-way">{words::WATCH}</A>
-            <Transition fallback=|| view! { <Empty head=common::LOADING body="" /> }>
-                {move || Suspend::new(async move {
-                    match heard.await {
-                        Ok(page) => body(&page).into_any(),
-                        Err(why) => view! { <Empty head=words::NOT_REACHED body=why /> }.into_any(),
-                    }
-                })}
-            </Transition>
-            <p>{words::INPUTS_HOW}</p>
-            <pre data-text="code">{EXAMPLE}</pre>
-            <pre data-text="code">{EXAMPLE_FILE}</pre>
-        </main>
+        <div class="office ship">
+            <OfficeHead />
+            <main class="office-main watch-inputs">
+                <h1>{words::INPUTS_PAGE}</h1>
+                <p class="quiet">{words::INPUTS_BODY}</p>
+                <A href="/watch" attr:class="plan-way">{words::WATCH}</A>
+                <Transition fallback=|| view! { <Empty head=common::LOADING body="" /> }>
+                    {move || Suspend::new(async move {
+                        match heard.await {
+                            Ok(page) => body(&page).into_any(),
+                            Err(why) => view! { <Empty head=words::NOT_REACHED body=why /> }.into_any(),
+                        }
+                    })}
+                </Transition>
+                <p>{words::INPUTS_HOW}</p>
+                <pre data-text="code">{EXAMPLE}</pre>
+                <pre data-text="code">{EXAMPLE_FILE}</pre>
+            </main>
+        </div>
     }
 }

@@ -1,5 +1,6 @@
 //! The night as it was: minutes with a slider, and each alarm with who saw it after how long.
 
+use crate::office::head::OfficeHead;
 use crate::parts::Empty;
 use crate::port::{Source, source};
 use crate::words::anchor as words;
@@ -83,25 +84,28 @@ pub fn NightPage() -> impl IntoView {
     });
     view! {
         <Title text=words::NIGHT />
-        <main class="watch-inputs">
-            <h1>{words::NIGHT}</h1>
-            <p class="quiet">{words::NIGHT_BODY}</p>
-            <p>
-                <A href="/watch" attr:class="plan-way">{words::WATCH}</A>
-                " "
-                <a href="/watch.csv" rel="external">{words::MINUTES}</a>
-            </p>
-            <Suspense fallback=|| view! { <Empty head=common::LOADING body="" /> }>
-                {move || Suspend::new(async move {
-                    match night.await {
-                        Ok(page) if page.minutes.is_empty() && page.alarms.is_empty() => {
-                            view! { <Empty head=words::NO_NIGHT body="" /> }.into_any()
+        <div class="office ship">
+            <OfficeHead />
+            <main class="office-main watch-inputs">
+                <h1>{words::NIGHT}</h1>
+                <p class="quiet">{words::NIGHT_BODY}</p>
+                <p>
+                    <A href="/watch" attr:class="plan-way">{words::WATCH}</A>
+                    " "
+                    <a href="/watch.csv" rel="external">{words::MINUTES}</a>
+                </p>
+                <Suspense fallback=|| view! { <Empty head=common::LOADING body="" /> }>
+                    {move || Suspend::new(async move {
+                        match night.await {
+                            Ok(page) if page.minutes.is_empty() && page.alarms.is_empty() => {
+                                view! { <Empty head=words::NO_NIGHT body="" /> }.into_any()
+                            }
+                            Ok(page) => body(page).into_any(),
+                            Err(why) => view! { <Empty head=words::NOT_REACHED body=why /> }.into_any(),
                         }
-                        Ok(page) => body(page).into_any(),
-                        Err(why) => view! { <Empty head=words::NOT_REACHED body=why /> }.into_any(),
-                    }
-                })}
-            </Suspense>
-        </main>
+                    })}
+                </Suspense>
+            </main>
+        </div>
     }
 }
