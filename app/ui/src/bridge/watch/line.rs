@@ -7,6 +7,7 @@ use crate::words::anchor as words;
 use journal::address;
 use journal::watch::WatchPage;
 use leptos::prelude::*;
+use leptos::task::spawn_local;
 use leptos_router::components::A;
 
 /// How often the board asks for its line, ms: a second stream for each board would be too many for a browser.
@@ -36,13 +37,19 @@ pub fn WatchLine() -> impl IntoView {
     let device = device();
     let turn = Memo::new(move |_| device.system.now_ms.get() / LINE_MS);
     let source = source();
-    let asked = LocalResource::new(move || {
+    // An effect asks, in a browser alone: a resource that only browsers have would keep the server from drawing the board.
+    let answer = RwSignal::new(None::<Result<WatchPage, String>>);
+    Effect::new(move |_| {
         turn.track();
         let source = source.clone();
-        async move { source.get(address::WATCH.at([])).await }
+        spawn_local(async move {
+            let said = source.get(address::WATCH.at([])).await;
+            // A board that was left meanwhile asks no more.
+            answer.try_set(Some(said));
+        });
     });
     let said = Memo::new(move |before: Option<&Option<(Tone, String)>>| {
-        asked.with(|answer| match answer {
+        answer.with(|answer| match answer {
             Some(Ok(page)) => line(page),
             Some(Err(why)) if before.is_some_and(Option::is_some) => {
                 Some((Tone::Alarm, format!("{}: {why}", words::NOT_REACHED)))
