@@ -11,7 +11,7 @@ const PROGRAM = process.env.CLEARHAWSE_BIN;
 /** Makes an empty folder; the test's end removes it. */
 export function folder(test, name) {
   const made = mkdtempSync(join(tmpdir(), `clearhawse-${name}-`));
-  test.after(() => rmSync(made, { recursive: true, force: true, maxRetries: 5 }));
+  test.after(() => rmSync(made, { recursive: true, force: true, maxRetries: 10, retryDelay: 300 }));
   return made;
 }
 
