@@ -17,6 +17,8 @@ impl Stream {
     pub fn open(ship: &Ship) -> Self {
         let response = ureq::get(format!("{}/api/v1/live", ship.url))
             .header("cookie", cookie_for(&ship.url))
+            // A reader that unpacks waits for more than one event before it hands the first on.
+            .header("accept-encoding", "identity")
             .config()
             .timeout_recv_body(Some(Duration::from_secs(30)))
             .build()

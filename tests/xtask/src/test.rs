@@ -311,9 +311,16 @@ fn environment(python: &Path, requirements: &Path) -> Result<PathBuf, Fault> {
     Ok(own)
 }
 
-/// How many browser files run beside each other: a story waits for its page about half of the time. On more
-/// cores there is no more to gain, as the longest story sets the end.
-const STORIES_AT_ONCE: usize = 2;
+/// How many browser files run beside each other: a story waits for its page about half of the time.
+const STORIES_AT_ONCE: usize = 3;
+
+/// Stories of several minutes each. They begin first, so that none of them runs alone at the stage's end.
+const LONG_STORIES: [&str; 4] = [
+    "locker.test.mjs",
+    "looks.test.mjs",
+    "again.test.mjs",
+    "engines.test.mjs",
+];
 
 /// Runs the command made for each file in `folder` whose name ends so, at most `at_once` of them beside each
 /// other; all run, even if one fails.
@@ -335,7 +342,12 @@ fn run_each(
         .filter_map(|entry| Some(entry.ok()?.path()))
         .filter(|path| path.to_string_lossy().ends_with(ending))
         .collect();
-    files.sort();
+    let place = |file: &PathBuf| {
+        let mut long = LONG_STORIES.iter();
+        let among_long = long.position(|story| *story == name_of(file));
+        (among_long.unwrap_or(LONG_STORIES.len()), file.clone())
+    };
+    files.sort_by_key(place);
     if files.is_empty() {
         return Err(Fault::NothingToRun { folder, ending });
     }
