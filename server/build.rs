@@ -45,10 +45,13 @@ fn table(folder: &Path) -> Result<String, Box<dyn Error>> {
             None => "None".to_owned(),
         };
         rows.push(format!(
-            "Asset {{ logical: {:?}, path: {path:?}, sha256: {:?}, bytes: {}, brotli: {}, gzip: {} }}",
+            "Asset {{ logical: {:?}, path: {path:?}, sha256: {:?}, plain: {}, brotli: {}, gzip: {} }}",
             text("logical")?,
             text("sha256")?,
-            include(""),
+            match file["gzip"].as_u64() {
+                Some(_) => "None".to_owned(),
+                None => format!("Some({})", include("")),
+            },
             packed("brotli", ".br"),
             packed("gzip", ".gz"),
         ));

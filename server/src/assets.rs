@@ -4,15 +4,17 @@
 //! the offline worker, the app manifest) are asked for again each time and answered 304 where unchanged.
 
 use std::cmp::Ordering;
+use std::io::Read as _;
 
 use axum::Router;
-use axum::body::Body;
+use axum::body::{Body, Bytes};
 use axum::http::header::{
     ACCEPT_ENCODING, CACHE_CONTROL, CONTENT_ENCODING, CONTENT_SECURITY_POLICY, CONTENT_TYPE, ETAG,
     IF_NONE_MATCH, REFERRER_POLICY, VARY, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{HeaderMap, HeaderValue, Response, StatusCode, Uri};
 use axum::routing::get;
+use flate2::read::GzDecoder;
 
 include!(concat!(env!("OUT_DIR"), "/site.rs"));
 
@@ -41,9 +43,10 @@ pub struct Asset {
     pub logical: &'static str,
     /// Where it is served.
     pub path: &'static str,
-    /// SHA-256 of `bytes`, in hexadecimal.
+    /// SHA-256 of its bytes as they are, in hexadecimal.
     pub sha256: &'static str,
-    pub bytes: &'static [u8],
+    /// As it is; left out where there is a copy in gzip, which is unpacked for the rare client that takes no coding.
+    pub plain: Option<&'static [u8]>,
     pub brotli: Option<&'static [u8]>,
     pub gzip: Option<&'static [u8]>,
 }
@@ -187,7 +190,7 @@ impl Asset {
         let mut response = Response::new(if known {
             Body::empty()
         } else {
-            Body::from(bytes)
+            Body::from(bytes.map_or_else(|| self.unpacked(), Bytes::from_static))
         });
         let headers = response.headers_mut();
         let lasting = if self.is_immutable() {
@@ -222,7 +225,17 @@ impl Asset {
         response
     }
 
-    fn coded(&self, request: &HeaderMap) -> (Coding, &'static [u8]) {
+    /// Returns it as it is, from its copy in gzip.
+    fn unpacked(&self) -> Bytes {
+        let mut bytes = Vec::new();
+        let mut reader = GzDecoder::new(self.gzip.unwrap_or_default());
+        let read = reader.read_to_end(&mut bytes);
+        read.expect("invariant: the build packed it");
+        bytes.into()
+    }
+
+    /// Returns the best coding that the client takes, with the bytes in it where they are carried so.
+    fn coded(&self, request: &HeaderMap) -> (Coding, Option<&'static [u8]>) {
         let brotli = self
             .brotli
             .map(|bytes| (Coding::Brotli, bytes, accepts(request, "br")));
@@ -235,8 +248,8 @@ impl Asset {
             .flatten()
             .filter(|(.., weight)| *weight > 0.0)
             .max_by(|one, other| one.2.partial_cmp(&other.2).unwrap_or(Ordering::Equal))
-            .map_or((Coding::Identity, self.bytes), |(coding, bytes, _)| {
-                (coding, bytes)
+            .map_or((Coding::Identity, self.plain), |(coding, bytes, _)| {
+                (coding, Some(bytes))
             })
     }
 }

@@ -1,10 +1,13 @@
 use super::*;
+use flate2::Compression;
+use flate2::write::GzEncoder;
+use std::io::Write as _;
 
 const SCRIPT: Asset = Asset {
     logical: "boot.js",
     path: "/assets/boot-0123456789abcdef.js",
     sha256: "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef",
-    bytes: b"as it is",
+    plain: Some(b"as it is"),
     brotli: Some(b"brotli"),
     gzip: Some(b"gzip"),
 };
@@ -45,6 +48,20 @@ async fn the_client_gets_the_best_coding_that_it_takes() {
         assert_eq!(header(&response, VARY), "accept-encoding");
         assert_eq!(body(response).await, content.as_bytes(), "{accepted}");
     }
+}
+
+#[tokio::test]
+async fn a_file_that_is_carried_packed_is_unpacked_for_who_takes_no_coding() {
+    let mut packer = GzEncoder::new(Vec::new(), Compression::best());
+    packer.write_all(b"as it is").unwrap();
+    let packed = Asset {
+        plain: None,
+        gzip: Some(packer.finish().unwrap().leak()),
+        ..SCRIPT
+    };
+    let response = packed.respond(&request(ACCEPT_ENCODING, "identity"));
+    assert_eq!(header(&response, CONTENT_ENCODING), "");
+    assert_eq!(body(response).await, b"as it is");
 }
 
 #[test]
