@@ -1,11 +1,12 @@
 //! Measures the budgets: each as a ratio of two things measured in one run.
 
 use std::fmt::Write as _;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::Command;
 
 use crate::fault::Fault;
 use crate::machine::output;
+use crate::program::Profile;
 use crate::run::{cargo, note, stage};
 use crate::{paths, program, run, site, test};
 
@@ -17,9 +18,6 @@ const PROGRAM_BUDGET: usize = 25 * 1000 * 1000;
 /// What `cargo xtask bench` measured last, for everybody to read.
 const TABLE: &str = "tests/BENCHMARKS.md";
 
-/// What writes the records of years, for a phone.
-const YEARS: &str = "target/release/examples/years";
-
 /// How thoroughly to measure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Round {
@@ -27,6 +25,16 @@ enum Round {
     Short,
     /// In full; a limit that does not hold is a fault.
     Long,
+}
+
+impl Round {
+    /// Nobody reads the figures of a short round, and a release takes long to compile.
+    fn profile(self) -> Profile {
+        match self {
+            Self::Short => Profile::Dev,
+            Self::Long => Profile::Release,
+        }
+    }
 }
 
 /// One line of the table: a ratio of two things measured in one run, and its limit.
@@ -85,7 +93,8 @@ pub fn short() -> Result<(), Fault> {
 }
 
 fn measure(round: Round) -> Result<Vec<Row>, Fault> {
-    let binary = program::build()?;
+    let profile = round.profile();
+    let binary = program::build(profile)?;
     let mut rows = Vec::new();
     for package in with_benches()? {
         rows.extend(stage(&format!("bench {package}"), || {
@@ -93,14 +102,15 @@ fn measure(round: Round) -> Result<Vec<Row>, Fault> {
             let mut command = cargo();
             command
                 .args(["bench", "--package", &package, "--benches"])
+                .args(["--profile", profile.name()])
                 .env("CLEARHAWSE_SITE", paths::site());
             rows_of(&mut command, round)
         })?);
     }
-    years()?;
+    let years = years(profile)?;
     for script in ["bench.mjs", "bench-plan.mjs", "bench-years.mjs"] {
         rows.extend(stage(&format!("bench browser: {script}"), || {
-            in_browser(script, &binary, round)
+            in_browser(script, [&binary, &years], round)
         })?);
     }
     rows.extend(stage("bench size: what a phone fetches", || {
@@ -151,7 +161,7 @@ fn table(rows: &[Row]) -> String {
 }
 
 /// Runs a script that measures the program from a browser.
-fn in_browser(script: &str, binary: &Path, round: Round) -> Result<Vec<Row>, Fault> {
+fn in_browser(script: &str, [binary, years]: [&Path; 2], round: Round) -> Result<Vec<Row>, Fault> {
     let (node, chromium) = test::browser_programs()?;
     let folder = paths::root().join("tests/browser");
     test::install_packages(&node, &folder)?;
@@ -160,23 +170,18 @@ fn in_browser(script: &str, binary: &Path, round: Round) -> Result<Vec<Row>, Fau
             .arg(script)
             .current_dir(&folder)
             .env("CLEARHAWSE_BIN", binary)
-            .env("CLEARHAWSE_YEARS", paths::root().join(YEARS))
+            .env("CLEARHAWSE_YEARS", years)
             .env("CHROMIUM", &chromium),
         round,
     )
 }
 
-/// Builds what writes the records of years.
-fn years() -> Result<(), Fault> {
-    let build = [
-        "build",
-        "--release",
-        "--package",
-        "journal",
-        "--example",
-        "years",
-    ];
-    run::run(cargo().args(build))
+/// Builds what writes the records of years, for a phone; returns where it is.
+fn years(profile: Profile) -> Result<PathBuf, Fault> {
+    let build = ["build", "--package", "journal", "--example", "years"];
+    run::run(cargo().args(build).args(["--profile", profile.name()]))?;
+    let folder = paths::target().join(profile.folder()).join("examples");
+    Ok(folder.join(format!("years{}", std::env::consts::EXE_SUFFIX)))
 }
 
 /// Returns the packages that have a `benches` folder, in order of name.

@@ -11,7 +11,7 @@ const ADDRESS: &str = "127.0.0.1:8787";
 /// Runs the demo until it is interrupted. `--keep` keeps what an earlier demo recorded; every
 /// other argument goes to `clearhawse serve`.
 pub fn run(arguments: &[String]) -> Result<(), Fault> {
-    let binary = program::build()?;
+    let binary = program::build(program::Profile::Release)?;
     let data = paths::target().join("demo-data");
     let keep = arguments.iter().any(|argument| argument == "--keep");
     if keep && data.is_dir() {

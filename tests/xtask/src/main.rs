@@ -57,7 +57,7 @@ fn dispatch(arguments: &[String]) -> Result<(), Fault> {
     };
     needs::meet(&Machine::here(), &needs_of(command, rest))?;
     match (command, rest) {
-        ("build", []) => program::build().map(drop),
+        ("build", []) => program::build(program::Profile::Release).map(drop),
         ("site", []) => site::build().map(drop),
         ("demo", _) => demo::run(rest),
         ("test", _) => test::run(rest),

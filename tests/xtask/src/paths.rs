@@ -31,10 +31,10 @@ pub fn kept() -> PathBuf {
     target().join("site-kept")
 }
 
-/// Returns where the built program is.
-pub fn binary() -> PathBuf {
+/// Returns where the program is that was built into this folder of the target folder.
+pub fn binary(built: &str) -> PathBuf {
     target()
-        .join("release")
+        .join(built)
         .join(format!("clearhawse{}", std::env::consts::EXE_SUFFIX))
 }
 

@@ -209,7 +209,7 @@ fn wasm() -> Result<(), Fault> {
 
 fn browser() -> Result<(), Fault> {
     let (node, chromium) = browser_programs()?;
-    let binary = program::build()?;
+    let binary = program::build(program::Profile::Dev)?;
     let folder = paths::root().join("tests/browser");
     install_packages(&node, &folder)?;
     let here = Machine::here();
@@ -263,7 +263,7 @@ fn outside() -> Result<(), Fault> {
     let python = needs::python(&Machine::here()).ok_or_else(|| Fault::Missing {
         what: "Python, which was there a moment ago".to_owned(),
     })?;
-    let binary = program::build()?;
+    let binary = program::build(program::Profile::Dev)?;
     let folder = paths::root().join("tests/outside");
     let python = environment(&python, &folder.join("requirements.txt"))?;
     run_each("tests/outside", "_test.py", 1, |file| {
