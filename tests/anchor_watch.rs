@@ -323,13 +323,13 @@ fn the_watch_begins_where_the_hawse_is_when_the_bow_logs_the_anchor_on_the_groun
     }));
     let records = [start, orrin.says(run, touch)];
     push(&ship.url, &page(&records));
-    let page = until("the watch begins", || {
+    let begun = until("the watch begins", || {
         hear();
         let page = watch(&ship);
         page["since_ms"].is_i64().then_some(page)
     });
     assert_eq!(
-        page["is_antenna"], true,
+        begun["is_antenna"], true,
         "no heading is heard, and no plan says where the antenna stands"
     );
     // By hand: 43° 30.25' S.
@@ -338,6 +338,31 @@ fn the_watch_begins_where_the_hawse_is_when_the_bow_logs_the_anchor_on_the_groun
         watch(&ship)["distance_m"].as_f64()
     });
     assert!(anchored < 5.0, "{anchored}");
+
+    // Weighed again: it ends with the word from the bow, not with whoever thinks of the page.
+    let start = orrin.starts("weighing");
+    let run = Some(start.id());
+    orrin.now_ms = now_ms();
+    let done = |step: &str, outcome| {
+        Body::Run(Box::new(Event::Done {
+            step: step.into(),
+            outcome,
+        }))
+    };
+    let port = Outcome::Chosen {
+        option: "port".to_owned(),
+    };
+    let anchor = orrin.says(run, done("anchor", port));
+    push(&ship.url, &page(&[start, anchor]));
+    hear();
+    assert!(watch(&ship)["since_ms"].is_i64(), "nothing is aweigh yet");
+    orrin.now_ms = now_ms();
+    let aweigh = orrin.says(run, done("aweigh", Outcome::Confirmed));
+    push(&ship.url, &page(&[aweigh]));
+    until("the watch ends", || {
+        hear();
+        watch(&ship)["since_ms"].is_null().then_some(())
+    });
 }
 
 #[test]

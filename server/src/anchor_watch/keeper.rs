@@ -1,5 +1,7 @@
 //! Keeping the watch: what is heard, what is on record, and what is said.
 
+mod anchor;
+
 use super::horn::Horn;
 use super::known::Known;
 use super::page::page;
@@ -168,6 +170,7 @@ impl Keeper {
             self.trail.note(now, place);
         }
         self.anchor_down(now).await;
+        self.anchor_up(now).await;
         let page = page(self, &glance, now);
         self.horn.look(&self.desk.ways, &page.alarms, now);
         if now / 60_000 != self.minute {
@@ -304,37 +307,6 @@ impl Keeper {
                 }),
                 _ => {}
             }
-        }
-    }
-
-    /// Begins the watch where the bow has logged that the anchor is on the ground: at the hawse of that moment.
-    async fn anchor_down(&mut self, now: i64) {
-        let Some(logged_ms) = self.known.on_the_bottom_ms else {
-            return;
-        };
-        let at_ms = self.desk.watch_ms(logged_ms);
-        let begun = self.on.begun.as_ref().map(|(_, at_ms, _)| *at_ms);
-        if begun
-            .max(self.on.ended_ms)
-            .is_some_and(|since| at_ms <= since)
-            || at_ms > now
-        {
-            return;
-        }
-        let Some(place) = self.trail.at(at_ms, NEAR_MS) else {
-            return;
-        };
-        let (latitude_e7, longitude_e7) = e7(place);
-        let said = WatchSaid::Set {
-            latitude_e7: Some(latitude_e7),
-            longitude_e7: Some(longitude_e7),
-            cable_cm: None,
-            why: "the bow has logged that the anchor is on the ground".to_owned(),
-        };
-        let body = Body::Watch(WatchBody { at_ms, said });
-        match self.fleet.author(None, body, now_ms()).await {
-            Ok(_) => self.look(now).await,
-            Err(error) => tracing::error!(%error, "the anchor watch cannot be begun"),
         }
     }
 

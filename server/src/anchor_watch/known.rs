@@ -27,6 +27,8 @@ pub struct Known {
     pub lead: String,
     /// When the anchor went to the ground, as the bow has logged it last, ms.
     pub on_the_bottom_ms: Option<i64>,
+    /// When the bow called the anchor aweigh, as an open run of weighing has it, ms; none while the other anchor lies.
+    pub aweigh_ms: Option<i64>,
     /// How long the windlass heaves for all of the cable, min.
     pub weigh_min: Option<f64>,
     /// When the watch that is kept takes its next bearings, ms UTC.
@@ -80,6 +82,10 @@ impl Known {
             bearings_due_ms: bearings_due(&cards),
             dangers: plan.map(dangers).unwrap_or_default(),
             lead,
+            aweigh_ms: cards
+                .iter()
+                .filter_map(|card| aweigh(ledger, card, now_ms))
+                .max(),
             on_the_bottom_ms: cards.iter().filter_map(on_the_bottom).max(),
             missing: missing
                 .into_iter()
@@ -253,4 +259,21 @@ fn on_the_bottom(card: &RunCard) -> Option<i64> {
         step.at_ms.filter(|_| step.passed)
     };
     done("touch").or_else(|| done("let-go"))
+}
+
+/// Returns when the anchor was called aweigh, where a run of weighing has it and no other anchor holds the ship.
+fn aweigh(ledger: &Ledger, card: &RunCard, now_ms: i64) -> Option<i64> {
+    if card.slug != "weighing" {
+        return None;
+    }
+    let step = |id: &str| card.view.steps.iter().find(|step| step.id.as_str() == id);
+    let at_ms = step("aweigh")
+        .filter(|step| step.applies && step.passed)?
+        .at_ms;
+    let other = match cable::log_side(&card.view, step("cable")?)? {
+        Side::Port => Side::Starboard,
+        Side::Starboard => Side::Port,
+    };
+    let lies = cable::lies(ledger, Some(other), Some(card.run), now_ms);
+    at_ms.filter(|_| lies.is_none_or(|lies| lies.out.mark <= 0.0))
 }
