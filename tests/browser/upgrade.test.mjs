@@ -87,6 +87,8 @@ for (const version of [1, 2]) {
     await page.waitForSelector('html[data-offline="ready"]', { state: 'attached', ...bow.PATIENCE });
     const path = await bow.begin(page, 'anchors-ready');
     await bow.allAboard(page);
+    // The ship's register has to be here too: the run asks by it what holds each anchor.
+    await page.locator('.chain-row[data-step="holds-port"]').waitFor({ state: 'attached', ...bow.PATIENCE });
     await ship.cut();
     await bow.work(page);
     await bow.work(page);

@@ -53,7 +53,7 @@ impl Keeper {
         match self.fleet.author(None, body, now_ms()).await {
             Ok(_) => self.look(now).await,
             Err(error) => {
-                tracing::error!(%error, "what the bow logged of the anchor is not on record")
+                tracing::error!(%error, "what the bow logged of the anchor is not on record");
             }
         }
     }
