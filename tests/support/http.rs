@@ -83,7 +83,13 @@ pub fn keep_session(url: &str, cookie: String) {
     cookies.insert(host_of(url), cookie);
 }
 
-/// The same, where the server may not know the key yet; says whether it does. One who is signed in stays so.
+/// Has nobody signed in at an address.
+pub fn forget_session(url: &str) {
+    let mut cookies = COOKIES.lock().expect("no test fell over here");
+    cookies.remove(&host_of(url));
+}
+
+/// The same as [`sign_in`], where the server may not know the key yet; says whether it does. One who is signed in stays so.
 pub fn try_sign_in(url: &str, key: &SoftKey) -> bool {
     if !cookie_for(url).is_empty() {
         return true;

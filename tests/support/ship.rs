@@ -153,6 +153,8 @@ impl Ship {
             .bytes()
             .all(|byte| byte.is_ascii_digit() || byte == b' ');
         let code = if is_code { code } else { String::new() };
+        // A server that has ended may have had this port, and somebody signed in there.
+        http::forget_session(&url);
         // Whoever was signed in before a restart is signed in again, as their device would.
         if let Ok(seed) = std::fs::read(data.join(SIGNED_IN))
             && let Ok(seed) = seed.try_into()
