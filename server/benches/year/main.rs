@@ -109,11 +109,13 @@ async fn pages(fleet: &Fleet, runs: &[RecordId], now_ms: i64) -> Result<f64, Fau
     }
     page!("board", fleet.board(vessel).await?);
     page!("runs", fleet.vessel_page(vessel, None, now_ms).await?);
-    let before = runs.last().copied();
-    page!(
-        "runs before",
-        fleet.vessel_page(vessel, before, now_ms).await?
-    );
+    // The last is under way and in memory; those before the other two are not.
+    for before in runs.iter().rev() {
+        page!(
+            "runs before",
+            fleet.vessel_page(vessel, Some(*before), now_ms).await?
+        );
+    }
     for run in runs {
         let most = board::RECORDS_SHOWN;
         page!("a run", fleet.run_page(vessel, *run, most, now_ms).await?);

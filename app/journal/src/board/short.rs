@@ -51,3 +51,31 @@ pub fn card(mut card: RunCard, lines: usize) -> RunCard {
     }
     card
 }
+
+/// Leaves of a run what its strip of chain shows: each step's words, its state, who did it and when, and its values.
+/// How a step is done, its cautions and its limits stand on the run's own page.
+pub fn strip(card: RunCard) -> RunCard {
+    let mut card = self::card(card, 1);
+    let view = &mut card.view;
+    view.cautions.clear();
+    view.questions.clear();
+    view.messages.clear();
+    view.open_before_close.clear();
+    for step in &mut view.steps {
+        step.section.clear();
+        step.why.clear();
+        step.how.clear();
+        step.cautions.clear();
+        step.words.clear();
+        step.options.clear();
+        step.items.clear();
+        step.log.clear();
+        step.defects.clear();
+        step.points.retain(|point| point.value.is_some());
+        for point in &mut step.points {
+            point.label.clear();
+            point.limits = procedure::LimitsView::default();
+        }
+    }
+    card
+}

@@ -8,14 +8,15 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// How many runs a vessel's page shows.
-pub const RUNS_SHOWN: usize = 40;
+pub const RUNS_SHOWN: usize = 20;
 
 /// A vessel's page in the office: some of her runs, newest first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct VesselPage {
     /// The vessel.
     pub vessel: VesselCard,
-    /// Her newest runs, newest first; or those that were started before the one that was asked for.
+    /// Her newest runs, newest first; or those that were started before the one that was asked for. Of each only what
+    /// its strip shows.
     pub runs: Vec<RunCard>,
     /// Her devices.
     pub devices: Vec<DeviceCard>,
@@ -58,7 +59,7 @@ pub fn vessel_page(ledger: &Ledger, now_ms: i64) -> VesselPage {
 /// Makes a vessel's page of the runs that were started before one of them.
 pub fn vessel_page_before(ledger: &Ledger, before: Option<RunId>, now_ms: i64) -> VesselPage {
     let (runs, earlier) = shown(ledger, before);
-    let card = |run: RunId| Some(short::card(run_card(ledger, run, now_ms)?, 1));
+    let card = |run: RunId| Some(short::strip(run_card(ledger, run, now_ms)?));
     VesselPage {
         vessel: vessel_card(ledger, now_ms),
         runs: runs.into_iter().filter_map(card).collect(),

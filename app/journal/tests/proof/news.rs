@@ -162,6 +162,37 @@ fn a_vessels_page_shows_some_runs_and_the_next_page_those_before_them() {
     assert_eq!(second.runs.last().map(|card| card.run), Some(all[0]));
 }
 
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(16))]
+
+    #[test]
+    fn a_strip_says_of_each_step_what_the_runs_own_page_says_in_less(
+        deeds in prop::collection::vec(deed(), 1..24),
+    ) {
+        let aboard = play(&deeds);
+        let (ledger, now_ms) = (aboard.ledger(1), aboard.now_ms);
+        for strip in board::vessel_page(ledger, now_ms).runs {
+            let whole = board::run_page(ledger, strip.run, now_ms).expect("it is here").card;
+            let said = |card: &board::RunCard| -> Vec<_> {
+                let steps = card.view.steps.iter().cloned();
+                let values = |step: &procedure::StepView| -> Vec<_> {
+                    let points = step.points.iter();
+                    points.filter_map(|point| Some((point.value?, point.unit.clone()))).collect()
+                };
+                steps.map(|step| {
+                    let values = values(&step);
+                    (step.instruction, step.status, step.by, step.at_ms, step.spent, step.event, values)
+                }).collect()
+            };
+            prop_assert_eq!(said(&strip), said(&whole));
+            prop_assert_eq!(&strip.view.closed, &whole.view.closed);
+            prop_assert_eq!(&strip.view.defects, &whole.view.defects);
+            let bytes = |card: &board::RunCard| serde_json::to_string(card).expect("plain values").len();
+            prop_assert!(bytes(&strip) * 3 < bytes(&whole) * 2);
+        }
+    }
+}
+
 #[test]
 fn nothing_new_is_no_news() {
     let aboard = play(&[] as &[Deed]);
