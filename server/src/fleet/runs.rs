@@ -8,9 +8,10 @@ use journal::{Ledger, RunId, board};
 use record::{DeviceId, Envelope, PublicKey, SoftKey, VerifiedRecord, VesselId};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
+use std::num::NonZero;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
-use storage::{KeptMark, KeptRow};
+use storage::{KeptMark, KeptRow, Stored};
 
 /// How many runs that somebody has looked at stay in memory.
 const LOOKED_AT: usize = 64;
@@ -185,6 +186,40 @@ fn standing_of(ledger: &Ledger) -> [u8; 32] {
     standing(standing_ones.map(|record| record.id()))
 }
 
+/// The records of a run.
+type Checked = (RunId, Vec<VerifiedRecord>);
+
+/// Checks the signatures of what is stored of runs, on every processor; leaves out a record whose own fails.
+fn checked(
+    mut stored: Vec<(RunId, Vec<Stored>)>,
+    keys: &BTreeMap<DeviceId, PublicKey>,
+) -> Vec<Checked> {
+    let check = |(run, rows): (RunId, Vec<Stored>)| {
+        let records = rows.iter().filter_map(|row| {
+            let envelope = Envelope::decode(&row.bytes).ok()?;
+            envelope.verify(keys.get(&envelope.device())?).ok()
+        });
+        (run, records.collect())
+    };
+    let hands = std::thread::available_parallelism().map_or(1, NonZero::get);
+    let each = stored.len().div_ceil(hands).max(1);
+    std::thread::scope(|scope| {
+        let mut working = Vec::with_capacity(hands);
+        while stored.len() > each {
+            let part = stored.split_off(stored.len() - each);
+            working.push(scope.spawn(move || part.into_iter().map(check).collect::<Vec<_>>()));
+        }
+        let mut done: Vec<Checked> = stored.into_iter().map(check).collect();
+        for part in working {
+            match part.join() {
+                Ok(part) => done.extend(part),
+                Err(panic) => std::panic::resume_unwind(panic),
+            }
+        }
+        done
+    })
+}
+
 impl Fleet {
     /// Does something with a vessel's ledger when the runs that `which` names are in memory.
     ///
@@ -307,17 +342,7 @@ impl Fleet {
         for run in runs {
             stored.push((*run, self.store.run(vessel, *run).await?));
         }
-        let checking = tokio::task::spawn_blocking(move || {
-            let checked = stored.into_iter().map(|(run, rows)| {
-                let records = rows.iter().filter_map(|row| {
-                    let envelope = Envelope::decode(&row.bytes).ok()?;
-                    let key = keys.get(&envelope.device())?;
-                    envelope.verify(key).ok()
-                });
-                (run, records.collect::<Vec<VerifiedRecord>>())
-            });
-            checked.collect::<Vec<_>>()
-        });
+        let checking = tokio::task::spawn_blocking(move || checked(stored, &keys));
         let checked = match checking.await {
             Ok(checked) => checked,
             Err(error) => std::panic::resume_unwind(error.into_panic()),
