@@ -168,8 +168,8 @@ pub struct Step {
     #[n(22)]
     #[serde(default)]
     pub place: Option<u32>,
-    /// The second person may sign later, on a phone of their own: the work does not wait for it. Readers of before it ask
-    /// for the signature at once.
+    /// The second person may sign later, on a phone of their own: the work does not wait for it, but a hold that stands on
+    /// the step does.
     #[n(23)]
     #[serde(default)]
     pub second_later: Option<bool>,

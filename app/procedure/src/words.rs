@@ -11,6 +11,10 @@ use crate::ids::PersonId;
 use crate::view::Status;
 use crate::{Decimal, library};
 
+mod second;
+
+pub(crate) use second::{DONE_SECOND_WANTED, SECOND_WANTED, second_first, without_second};
+
 pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
 pub(crate) const STOPPED: &str = "all work is stopped";
 pub(crate) const NO_SUCH_POINT: &str = "the step has no such point";
@@ -24,8 +28,6 @@ pub(crate) const ENDED_BY_STOP: &str = "ended by the stop";
 pub(crate) const NOT_STARTED: &str = "the time has not begun to run";
 pub(crate) const NO_SPAN: &str = "no length of time is set, so it cannot pass";
 pub(crate) const TIME_RUNS: &str = "the time runs";
-pub(crate) const SECOND_WANTED: &str = "a second person must sign";
-pub(crate) const DONE_SECOND_WANTED: &str = "done; wants a second signature";
 pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
 pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
 pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";
@@ -42,17 +44,6 @@ pub(crate) const DENIED: &str = "a consent heard by radio was denied by who was 
 /// Says a reading that was out of limits, which a better one has taken the place of.
 pub(crate) fn was_out(said: &str) -> String {
     format!("{said}. Read better since; no officer has said that they saw it")
-}
-
-/// Says an end, and the steps that lacked a second signature then.
-pub(crate) fn without_second(said: String, steps: &[String]) -> String {
-    if steps.is_empty() {
-        return said;
-    }
-    format!(
-        "{said}; without the second signature of: {}",
-        steps.join("; ")
-    )
 }
 
 pub(crate) const READ_IN_RUN: &str = "by what this run reads first";
@@ -90,10 +81,6 @@ pub(crate) fn past_its_date(gear: &str, because: &str) -> String {
 
 pub(crate) fn waits_for(instruction: &str) -> String {
     format!("first: {instruction}")
-}
-
-pub(crate) fn second_first(instruction: &str) -> String {
-    format!("first the second signature of: {instruction}")
 }
 
 pub(crate) fn put_right_first(instruction: &str, fault: &str) -> String {

@@ -33,6 +33,8 @@ pub struct LinkSignals {
     pub board: RwSignal<Option<Board>>,
     /// When the board was last heard, ms UTC by this device's clock.
     pub board_heard_ms: RwSignal<Option<i64>>,
+    /// The ship has said that she does not know who looks, and the key that would tell her is put away.
+    pub is_unknown: RwSignal<bool>,
     /// The anchor watch as last heard, while a page shows it.
     pub anchor_watch: RwSignal<Option<WatchPage>>,
     /// When that was, ms UTC by this device's clock.
