@@ -56,12 +56,20 @@ async fn keep_listening(client: Rc<Client>) {
         if let Err(error) = http::get(address::SESSION.path()).await {
             // Only her own word says that she does not know who looks: silence says nothing.
             if matches!(error, HttpError::Refused { status: 401, .. }) {
-                client.device.link.is_unknown.set(true);
+                client
+                    .device
+                    .link
+                    .state
+                    .update(|link| link.is_unknown = true);
             }
             sleep(LOOK_MS).await;
             continue;
         }
-        client.device.link.is_unknown.set(false);
+        client
+            .device
+            .link
+            .state
+            .update(|link| link.is_unknown = false);
         let opened_ms = BrowserClock.now_ms();
         let stream = listen(&client);
         loop {

@@ -337,7 +337,8 @@ fn RunAlarms() -> impl IntoView {
 type DrawnBy = (StepId, Status, Option<([u8; 32], Vec<PersonId>)>);
 
 /// Returns what the sheet is drawn by: news that change nothing of it leave it as it is.
-fn drawn_by(working: Working) -> Memo<Option<DrawnBy>> {
+fn drawn_by(working: &Working) -> Memo<Option<DrawnBy>> {
+    let working = *working;
     Memo::new(move |_| {
         let step = working.step()?;
         let wanted = second_wanted(&step);
@@ -349,7 +350,7 @@ fn drawn_by(working: Working) -> Memo<Option<DrawnBy>> {
 #[component]
 fn Under() -> impl IntoView {
     let working = working();
-    let key = drawn_by(working);
+    let key = drawn_by(&working);
     move || {
         // Read, not only tracked: a memo that nobody reads follows nothing.
         key.with(|_| ());
@@ -400,7 +401,7 @@ fn ClosedNote() -> impl IntoView {
     let leave = Callback::new(move |()| {
         navigate("/bow", leptos_router::NavigateOptions::default());
     });
-    let key = drawn_by(working);
+    let key = drawn_by(&working);
     move || {
         key.with(|_| ());
         if working.opened.get().is_none() {

@@ -151,7 +151,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         let silent_ms = i64::try_from(cut_s.get()?.saturating_mul(1000)).ok()?;
         Some(words::board_cut(&time::span(silent_ms)))
     };
-    let asks_pin = Memo::new(move |_| device.link.is_unknown.get() && device.me().is_some());
+    let asks_pin =
+        Memo::new(move |_| device.link.state.with(|link| link.is_unknown) && device.me().is_some());
     let is_mute = Memo::new(move |_| device.system.keeping.with(|keeping| !keeping.sound_ready));
     let title = move || match (cut(), asked.with(BTreeSet::len)) {
         (Some(cut), _) => cut,
