@@ -65,18 +65,19 @@ test('readings are typed as one row and kept by one press', async (t) => {
   const { hand } = party;
   await party.turnTo(await bow.begin(hand, 'anchors-ready'));
   let asked = 0;
-  for (let n = 0; n < 40 && (await bow.title(hand)) !== 'power'; n += 1) {
-    // Whoever did it cannot sign as second: another whose key is on this phone may.
-    const another = hand.getByRole('button', { name: say('SIGN_AS_ANOTHER') });
-    if (await another.isVisible()) {
-      await another.click();
-      await hand.locator('.unlock-sheet .person-key').first().waitFor(bow.PATIENCE);
-      await hand.keyboard.press('Escape');
-      await hand.locator('.unlock-sheet').waitFor({ state: 'detached', ...bow.PATIENCE });
-      asked += 1;
-    }
-    await party.work();
-  }
+  // Whoever did it cannot sign as second: another whose key is on this phone may, and another phone's owner.
+  const brakes = async () => {
+    await bow.work(hand);
+    await hand.locator('.chain-row[data-step="brakes"] button').first().click();
+    await hand.getByRole('button', { name: say('SIGN_AS_ANOTHER') }).click(bow.PATIENCE);
+    await hand.locator('.unlock-sheet .person-key').first().waitFor(bow.PATIENCE);
+    await hand.keyboard.press('Escape');
+    await hand.locator('.unlock-sheet').waitFor({ state: 'detached', ...bow.PATIENCE });
+    await hand.getByRole('button', { name: say('CLOSE_STEP') }).click();
+    asked += 1;
+    await party.signsLater('brakes');
+  };
+  for (let n = 0; n < 40 && (await bow.title(hand)) !== 'power'; n += 1) await party.work({ brakes });
   assert.equal(asked, 1, 'at the brakes');
   const values = hand.locator('.keypad .point-value');
   await bow.type(hand, '55');
@@ -107,5 +108,22 @@ test('stop and dragging are one press from the list', async (t) => {
   await hand.locator('.bow-standstill').waitFor(bow.PATIENCE);
   await bow.holdDown(hand, hand.locator('.bow-emergency').getByRole('button', { name: say('DRAGGING_KEY') }));
   await hand.waitForFunction(() => document.querySelector('.sheet-title')?.dataset.step === 'signs', null, bow.PATIENCE);
+  party.sound();
+});
+
+test('the same procedure started twice is asked about, and nothing begins before the answer', async (t) => {
+  const ship = await makeShip(t);
+  const party = await Party.muster(t, ship, ['Tam Orrin']);
+  const { hand } = party;
+  const first = await bow.begin(hand, 'windlass-weekly');
+  await hand.locator('.bow-back').click();
+  await hand.locator('[data-slug="windlass-weekly"]').click();
+  const another = hand.getByRole('button', { name: say('BEGIN_ANOTHER') });
+  await another.waitFor(bow.PATIENCE);
+  assert.equal(new URL(hand.url()).pathname, '/bow', 'nothing was begun');
+  assert.equal(await hand.locator('.start-runs a.start-run', { hasText: 'Weekly windlass round' }).count(), 1);
+  // The one that is under way can be gone on with instead.
+  await hand.locator(`.bow-home a[href="${first}"]`).last().click();
+  await hand.waitForURL(`**${first}`, bow.PATIENCE);
   party.sound();
 });

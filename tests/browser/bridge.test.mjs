@@ -12,17 +12,19 @@ const PHONE = { viewport: { width: 390, height: 844 } };
 /** A screen of 24 inches across, with 1920 x 1080 points: one is 0.2767 mm. */
 const SCREEN = { viewport: { width: 1920, height: 1080 } };
 const MM_PER_POINT = (24 * 25.4 * (16 / Math.hypot(16, 9))) / 1920;
-/** Height of a capital letter by the size of the type; by measure between 0.7 and 0.73 in the fonts of systems. */
-const CAPITAL = 0.7;
 /** 3.5 mm for each metre, read from 2 m: IMO MSC/Circ.982, 5.6; the figure from memory. */
 const LEAST_MM = 7;
 
-/** Heights of the capital letters of what `selector` finds, mm on that screen. */
+/** Heights of the capital letters of what `selector` finds, mm on that screen, as the browser itself draws that font. */
 const heights = (page, selector) =>
-  page.locator(selector).evaluateAll(
-    (found, [point, capital]) => found.map((one) => parseFloat(getComputedStyle(one).fontSize) * capital * point),
-    [MM_PER_POINT, CAPITAL],
-  );
+  page.locator(selector).evaluateAll((found, point) => {
+    const pen = document.createElement('canvas').getContext('2d');
+    return found.map((one) => {
+      const { fontStyle, fontWeight, fontSize, fontFamily } = getComputedStyle(one);
+      pen.font = `${fontStyle} ${fontWeight} ${fontSize} ${fontFamily}`;
+      return pen.measureText('H').actualBoundingBoxAscent * point;
+    });
+  }, MM_PER_POINT);
 
 async function atTheBow(t, ship, name) {
   const page = await (await open(t, profile(t), PHONE)).newPage();
@@ -166,4 +168,75 @@ test('a message goes from bow to bridge and back, signed, and whoever reads it s
   await answer.waitFor({ state: 'detached', ...PATIENCE });
   await card.locator('.message', { hasText: 'drum end' }).getByText(/Tam Orrin \d\d:\d\d/).waitFor({ timeout: 120_000 });
   assert.equal(new URL(hand.url()).pathname, path, 'the work goes on where it was');
+});
+
+test('the order in force, the second signature wanted and what a consent stands on are on the page', async (t) => {
+  const ship = await makeShip(t);
+  const hand = await atTheBow(t, ship, 'Tam Orrin');
+  const bridge = await onTheBridge(t, ship);
+  await bow.begin(hand, 'anchors-ready');
+  await bow.workUntil(hand, 'stoppers-off');
+  await bow.allAboard(hand);
+  const card = bridge.locator('.bridge-card', { hasText: 'Anchors ready' });
+  await card.locator('.card-seconds', { hasText: 'Set both band brakes' }).waitFor({ timeout: 120_000 });
+  await card.locator('.card-order-said').waitFor(PATIENCE);
+  assert.equal(await bridge.locator('.hold-card').count(), 0, 'no consent is asked for over what a second has yet to see');
+  assert.match(await card.locator('.bridge-card-step').innerText(), /first the second signature of/);
+
+  // The officer looks at the brakes and signs, from the line on the board; then the hold asks, over what was done.
+  await card.locator('.card-seconds a').click();
+  await bridge.locator('.sheet-title[data-step="brakes"]').waitFor(PATIENCE);
+  await bow.keysAwake(bridge);
+  await bridge.getByRole('button', { name: say('SIGN_SECOND') }).click();
+  await bow.typePin(bridge, bow.PIN);
+  await bridge.locator('.bow-seconds').waitFor({ state: 'detached', ...PATIENCE });
+  await bow.allAboard(bridge);
+  await bridge.goto(ship.url('/bridge'));
+  const hold = bridge.locator('.hold-card', { hasText: 'take the stoppers off' });
+  await hold.waitFor({ timeout: 120_000 });
+  const facts = await hold.locator('.hold-facts').innerText();
+  assert.match(facts, /55/, 'the readings');
+  assert.match(facts, /\d+ (s|min)/, 'and their ages');
+  for (const what of ['.bar-value', '.hold-facts li']) {
+    const found = await heights(bridge, what);
+    t.diagnostic(`${what}: ${found.map((one) => one.toFixed(1)).join(', ')} mm`);
+    assert.ok(found.length > 0, what);
+  }
+  const readings = await heights(bridge, '.bar-value');
+  assert.ok(Math.min(...readings) >= LEAST_MM, `readings: ${readings.map((one) => one.toFixed(1))} mm`);
+  assert.deepEqual(await overflow(bridge, 'bridge-hold', [1280, 1920]), []);
+});
+
+test('a board whose session has ended asks for the PIN, keeps what was heard, and never takes silence for nothing', async (t) => {
+  const ship = await makeShip(t);
+  const hand = await atTheBow(t, ship, 'Tam Orrin');
+  const bridge = await onTheBridge(t, ship);
+  await bow.begin(hand, 'windlass-weekly');
+  await bow.allAboard(hand);
+  const card = bridge.locator('.bridge-card', { hasText: 'Weekly windlass round' });
+  await card.waitFor({ timeout: 120_000 });
+  assert.equal(await bridge.locator('.person-mark').getAttribute('data-state'), 'locked');
+
+  // The session ends while the key is put away, as by night.
+  const ended = await bridge.evaluate(async () => (await fetch('/api/v1/session', { method: 'DELETE' })).status);
+  assert.ok(ended < 300, `${ended}`);
+  const asks = bridge.locator('.bridge-asks', { hasText: say('BOARD_ASKS_PIN') });
+  await asks.waitFor({ timeout: 120_000 });
+  assert.equal(await card.count(), 1, 'the last board stands');
+  const age = bridge.locator('.bridge-head .age');
+  const was = await age.innerText();
+  await bridge.waitForFunction((before) => document.querySelector('.bridge-head .age')?.innerText !== before, was, PATIENCE);
+  assert.deepEqual(await inThreeLights(bridge, 'bridge-asks'), []);
+
+  // Loaded anew it has nothing to show, and says why: not that nothing is worked, and not that nobody answers.
+  await bridge.reload();
+  await asks.waitFor({ timeout: 120_000 });
+  const said = await bridge.locator('.bridge').innerText();
+  for (const untrue of ['NOTHING_FORWARD', 'NOTHING_FORWARD_BODY', 'BOARD_UNREACHED']) {
+    assert.ok(!said.includes(say(untrue)), said);
+  }
+  await asks.getByRole('button', { name: say('TYPE_PIN') }).click();
+  await bow.typePin(bridge, bow.PIN);
+  await card.waitFor({ timeout: 120_000 });
+  await asks.waitFor({ state: 'detached', ...PATIENCE });
 });

@@ -83,5 +83,20 @@ test('a name chosen for a consent heard by radio is pressed on purpose, and ther
   assert.ok(lines > 1, 'the names are still there');
   await page.getByRole('button', { name: say('NOT_HEARD_FROM_ANYONE') }).click();
   await page.getByText(say('HEARD_FROM')).waitFor({ state: 'detached', ...bow.PATIENCE });
+
+  // All is stopped: whoever was heard, that is why nobody can have given it, and the page says so.
+  await bow.holdDown(page, page.locator('.bow-emergency').getByRole('button', { name: say('STOP_WORK') }));
+  await page.locator('.bow-standstill').waitFor(bow.PATIENCE);
+  await bow.keysAwake(page);
+  await key.click({ trial: true });
+  const there = await key.boundingBox();
+  await page.mouse.move(there.x + there.width / 2, there.y + there.height / 2);
+  await page.mouse.down();
+  await page.getByText(say('HEARD_FROM')).waitFor(bow.PATIENCE);
+  await page.mouse.up();
+  const answer = await page.locator('.sheet-choices').innerText();
+  assert.match(answer, /Tam Orrin/);
+  assert.ok(!answer.includes(say('NOBODY_MAY_GIVE')), answer);
+  assert.equal(answer.split('\n')[0], await page.locator('.bow-stopped').innerText(), 'who stopped it, when and why');
   party.sound();
 });

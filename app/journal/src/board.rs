@@ -41,12 +41,20 @@ pub struct VesselCard {
     /// Rounds that were never done, as far as the records go.
     #[serde(default)]
     pub never_done: usize,
+    /// Steps that were gone past and want a second's signature still.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub seconds: usize,
     /// When the newest record was received, ms UTC by the server's clock.
     pub last_received_ms: Option<i64>,
     /// Keys that are frozen because one sequence number was used twice.
     pub forks: usize,
     /// Position that day and night are reckoned for, degrees north and east.
     pub position: Option<(f64, f64)>,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde hands a reference")]
+fn is_none(count: &usize) -> bool {
+    *count == 0
 }
 
 /// One device and how old its news is.
@@ -278,6 +286,7 @@ pub fn vessel_card(ledger: &Ledger, now_ms: i64) -> VesselCard {
         defects: ledger.defects().iter().filter(|(_, d)| d.open).count(),
         overdue: 0,
         never_done: 0,
+        seconds: ledger.runs().values().map(|file| file.seconds.len()).sum(),
         last_received_ms: ledger.arrivals().next_back(),
         forks: ledger.forks().len(),
         position: body.map(|b| {

@@ -5,7 +5,9 @@
 //! record whose key is not known yet waits for its credential and is taken up when that comes.
 
 use crate::body::{Body, BodyError, Person, PlanBody, ProcedureBody, VesselBody, kind};
-use procedure::{Crew, DefectView, PastRun, Procedure, ProcedureHash, RunState, Settings};
+use procedure::{
+    Crew, DefectView, PastRun, Procedure, ProcedureHash, RunState, SecondWanted, Settings,
+};
 use record::{
     Credential, DeviceId, Envelope, Hlc, PersonId, PublicKey, RecordId, SignedCredential,
     VerifiedRecord, VesselId,
@@ -87,6 +89,8 @@ pub struct RunFile {
     pub past: Option<PastRun>,
     /// The defects that were raised in it.
     pub defects: Vec<DefectView>,
+    /// What was gone past in it and wants a second's signature still.
+    pub seconds: Vec<SecondWanted>,
     /// When its newest record was made, ms UTC by its device's clock.
     pub newest_ms: i64,
     /// When it was closed, judged with what the other runs say, ms UTC.

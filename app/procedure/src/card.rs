@@ -152,7 +152,9 @@ fn card_step(
         push(out, "<p class=\"card-marks\">", &marks.join("; "), "</p>");
     }
     out.push_str("<p class=\"card-sign\">Time ______ Name ____________");
-    if step.second {
+    if step.second_may_be_later() {
+        out.push_str(" Second person, at once or later ____________");
+    } else if step.second {
         out.push_str(" Second person ____________");
     }
     out.push_str("</p></li>");

@@ -168,12 +168,22 @@ pub struct Step {
     #[n(22)]
     #[serde(default)]
     pub place: Option<u32>,
+    /// The second person may sign later, on a phone of their own: the work does not wait for it, but a hold that stands on
+    /// the step does.
+    #[n(23)]
+    #[serde(default)]
+    pub second_later: Option<bool>,
 }
 
 impl Step {
     /// Returns how it is done, a line for each part.
     pub fn how(&self) -> &[String] {
         self.how.as_deref().unwrap_or_default()
+    }
+
+    /// Returns whether the second person may sign later, while the work goes on.
+    pub fn second_may_be_later(&self) -> bool {
+        self.second && self.second_later == Some(true)
     }
 
     /// Returns the gear that it puts to work.

@@ -167,7 +167,9 @@ fn of_step(step: &Step) -> Vec<Part> {
         ("by", step.by.words().to_owned()),
         (
             "second person",
-            if step.second {
+            if step.second_may_be_later() {
+                "must sign, at once or later".to_owned()
+            } else if step.second {
                 "must sign".to_owned()
             } else {
                 String::new()

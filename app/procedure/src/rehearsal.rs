@@ -52,6 +52,14 @@ pub fn next(view: &RunView) -> Next<'_> {
     if let Some(next) = second.or_else(work) {
         return next;
     }
+    // What may be signed later is signed when there is nothing else to do.
+    let mut later = view.steps.iter().filter(|step| step.second_later);
+    if let Some(SecondView::Wanted { event, not_by }) = later.next().map(|step| &step.second) {
+        return Next::Second {
+            event: *event,
+            not_by,
+        };
+    }
     if view.open_before_close.is_empty() {
         return Next::Close;
     }

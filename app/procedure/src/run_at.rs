@@ -16,10 +16,12 @@ mod earlier;
 mod gear;
 mod limits;
 mod pick;
+mod second;
 mod state;
 mod validity;
 
-pub(crate) use state::{SecondState, StepState};
+pub(crate) use second::SecondState;
+pub(crate) use state::StepState;
 pub(crate) use validity::FOR_EVER;
 
 /// How far a result may lie ahead of the clock that looks at it before it counts as expired.
@@ -255,6 +257,9 @@ impl<'a> RunAt<'a> {
             if !self.state(other).passed {
                 let first = self.first_open(other);
                 return Some(words::waits_for(&self.step(first).instruction));
+            }
+            if step.kind.consent().is_some() && self.lacks_second(other) {
+                return Some(words::second_first(&self.step(other).instruction));
             }
         }
         if let Some(unmet) = self.unmet_need(s) {

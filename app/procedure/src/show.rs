@@ -8,8 +8,8 @@ use crate::run_at::{RunAt, SecondState};
 use crate::state::{RunState, VoidReason};
 use crate::view::{
     AnswerView, AttendantView, AwaitingView, CloseView, DefectView, HistoryLine, InsideView,
-    LogView, Progress, QuestionEvent, QuestionView, RunView, SecondView, Status, StepView,
-    StopView,
+    LogView, Progress, QuestionEvent, QuestionView, RunView, SecondView, SecondWanted, Status,
+    StepView, StopView,
 };
 use crate::{questions, words};
 
@@ -115,6 +115,15 @@ impl RunState {
             steps,
             defects,
         }
+    }
+
+    /// Lists what was gone past and wants a second's signature still, at a moment, ms UTC.
+    pub fn seconds_wanted(&self, now_ms: i64) -> Vec<SecondWanted> {
+        let steps = self.procedure.steps();
+        if !steps.iter().any(crate::Step::second_may_be_later) {
+            return Vec::new();
+        }
+        RunAt::whole(self, now_ms).seconds_wanted()
     }
 
     /// Lists the procedure's cautions, after what is to be known of a run with too many entries.
@@ -240,6 +249,7 @@ fn step_view(at: &RunAt<'_>, s: usize, defects: &[DefectView]) -> StepView {
             _ => None,
         }),
         second: second_view(at, &state.second),
+        second_later: at.wanted_later(s).is_some(),
         good_until_ms: state.valid_until,
         ends_at_ms: state.ends_at,
         awaiting_countersign: state.awaiting.map(|i| AwaitingView {
@@ -417,6 +427,12 @@ fn said(at: &RunAt<'_>, i: usize) -> String {
         verdict.as_ref().map(|verdict| verdict.words.as_str()),
         &at.run.crew,
     );
+    // What was lacking as its device saw it, whoever signs afterwards.
+    if matches!(event, Event::Close { .. }) {
+        let lacked = RunAt::as_seen_by(at.run, i).seconds_wanted();
+        let lacked: Vec<_> = lacked.into_iter().map(|one| one.instruction).collect();
+        return words::without_second(words, &lacked);
+    }
     // A reading names the point at which it was read.
     let Event::Done {
         outcome: Outcome::Reading { point, .. },

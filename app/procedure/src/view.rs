@@ -12,10 +12,12 @@ mod alarm;
 mod defect;
 mod item;
 mod message;
+mod second;
 
 pub use defect::{DefectLine, DefectView};
 pub use item::ItemView;
 pub use message::MessageView;
+pub use second::SecondWanted;
 
 pub use alarm::{Alarm, AlarmKind, AlarmLevel, Countdown, CountdownKind, SeenView};
 
@@ -140,6 +142,9 @@ pub struct StepView {
     pub photo: Option<[u8; 32]>,
     /// Whether a second person must sign, and who has.
     pub second: SecondView,
+    /// The work has gone past it, and a second person's signature is wanted still.
+    #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+    pub second_later: bool,
     /// Until when its result is good, ms UTC.
     pub good_until_ms: Option<i64>,
     /// When a wait ends, ms UTC.

@@ -11,6 +11,10 @@ use crate::ids::PersonId;
 use crate::view::Status;
 use crate::{Decimal, library};
 
+mod second;
+
+pub(crate) use second::{DONE_SECOND_WANTED, SECOND_WANTED, second_first, without_second};
+
 pub(crate) const DOES_NOT_APPLY: &str = "does not belong to this run";
 pub(crate) const STOPPED: &str = "all work is stopped";
 pub(crate) const NO_SUCH_POINT: &str = "the step has no such point";
@@ -24,7 +28,6 @@ pub(crate) const ENDED_BY_STOP: &str = "ended by the stop";
 pub(crate) const NOT_STARTED: &str = "the time has not begun to run";
 pub(crate) const NO_SPAN: &str = "no length of time is set, so it cannot pass";
 pub(crate) const TIME_RUNS: &str = "the time runs";
-pub(crate) const SECOND_WANTED: &str = "a second person must sign";
 pub(crate) const RETEST_FAILED: &str = "a later reading was out of limits";
 pub(crate) const TIME_OVER: &str = "the result is too old: do it again";
 pub(crate) const PEOPLE_OPEN: &str = "someone is inside, or went in since this was ticked";

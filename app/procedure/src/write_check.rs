@@ -4,13 +4,14 @@ use crate::definition::{OnFault, Skip, Step};
 use crate::event::{ConsentBy, DefectChange, End, Event};
 use crate::ids::{PersonId, Role, Roles};
 use crate::most;
-use crate::run_at::{RunAt, SecondState};
+use crate::run_at::RunAt;
 use crate::state::{RunState, fits, strikable};
 use crate::view::{DefectView, Status};
 use crate::{questions, words};
 
 mod gear;
 mod refusal;
+mod second;
 
 pub use refusal::Refusal;
 
@@ -83,7 +84,8 @@ impl WriteCheck<'_> {
                 | Event::Defect { .. }
                 | Event::Acknowledge { .. }
                 | Event::Read { .. }
-        ) || event.is_rescue();
+        ) || event.is_rescue()
+            || self.answers_second(event);
         if !after_close && self.at.closed().is_some() {
             return Err(Refusal::Closed);
         }
@@ -386,34 +388,6 @@ impl WriteCheck<'_> {
             }
             Status::Waiting(_) | Status::ToDo if !step.needs.is_empty() => Ok(()),
             _ => Err(Refusal::NothingToGoOn),
-        }
-    }
-
-    fn second(&self, event: &[u8; 32]) -> Result<(), Refusal> {
-        self.needs_role(Role::Crew)?;
-        let found = self
-            .at
-            .run
-            .history
-            .find(event)
-            .ok_or(Refusal::NoSuchEvent)?;
-        let step = self
-            .at
-            .run
-            .event(found)
-            .event
-            .step()
-            .and_then(|id| self.at.state_of(id));
-        let Some(SecondState::Wanted { not_by, .. }) = step.map(|state| state.second.clone())
-        else {
-            return Err(Refusal::NoSecondWanted);
-        };
-        let only_theirs =
-            not_by.iter().all(|who| who == self.by) || self.at.person(found) == self.by;
-        if only_theirs {
-            Err(Refusal::SamePerson(self.by.clone()))
-        } else {
-            Ok(())
         }
     }
 

@@ -15,6 +15,7 @@ mod runs {
     mod gear;
     mod holds;
     mod invariants;
+    mod later;
     mod library;
     mod messages;
     mod named;

@@ -28,6 +28,7 @@ pub mod port;
 mod run_alarms;
 mod run_cautions;
 mod run_links;
+mod seconds;
 pub mod ship;
 mod ships_marks;
 mod start;

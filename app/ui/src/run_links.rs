@@ -111,6 +111,9 @@ fn note_with(
     if step.out_of_sequence {
         parts.push(words::OUT_OF_SEQUENCE.to_owned());
     }
+    if step.second_later {
+        parts.push(words::SECOND_STILL.to_owned());
+    }
     parts.join(" · ")
 }
 

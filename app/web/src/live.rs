@@ -1,8 +1,9 @@
 //! The ship's board, as it changes.
 
 use crate::client::Client;
+use crate::http::{self, HttpError};
+use crate::later;
 use crate::timer::{BrowserClock, sleep};
-use crate::{http, later};
 use journal::port::Clock as _;
 use journal::{Board, address};
 use leptos::prelude::*;
@@ -52,10 +53,23 @@ pub fn watch(client: &Rc<Client>) {
 async fn keep_listening(client: Rc<Client>) {
     loop {
         // A stream says no more of a refusal than that it is one: the session is seen to before.
-        if http::get(address::SESSION.path()).await.is_err() {
+        if let Err(error) = http::get(address::SESSION.path()).await {
+            // Only her own word says that she does not know who looks: silence says nothing.
+            if matches!(error, HttpError::Refused { status: 401, .. }) {
+                client
+                    .device
+                    .link
+                    .state
+                    .update(|link| link.is_unknown = true);
+            }
             sleep(LOOK_MS).await;
             continue;
         }
+        client
+            .device
+            .link
+            .state
+            .update(|link| link.is_unknown = false);
         let opened_ms = BrowserClock.now_ms();
         let stream = listen(&client);
         loop {

@@ -197,6 +197,18 @@ export class Party {
     };
     if (own) return;
     await this.until(page, () => page.evaluate(shown, { step, second, sign: say('SIGN_SECOND') }), `after ${step}`);
+    if (this.people.length > 1) await this.signsLater(step);
+  }
+
+  /** Has the second sign for a step that the work has gone past, if it wants that still. */
+  async signsLater(step) {
+    const row = (page) => page.locator(`.chain-row[data-step="${step}"]`);
+    const still = (page) => row(page).getByText(say('SECOND_STILL'));
+    if (!(await still(this.hand).count())) return;
+    await this.until(this.second, async () => (await still(this.second).count()) > 0, `the second hears of ${step}`);
+    await row(this.second).locator('button').first().click();
+    await this.press(this.second, this.second.getByRole('button', { name: say('SIGN_SECOND') }), `second: ${step}`);
+    await this.until(this.hand, async () => (await still(this.hand).count()) === 0, `${step} is signed`);
   }
 
   /** Works the run until the sheet says that every step is done. */

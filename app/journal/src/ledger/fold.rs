@@ -9,7 +9,8 @@
 use super::{Bears, Ledger, RunFile, RunId};
 use crate::body::Body;
 use procedure::{
-    ConsentBy, Context, DefectView, Event, PastRun, Procedure, RecordedEvent, RunState, Settings,
+    ConsentBy, Context, DefectView, Event, PastRun, Procedure, RecordedEvent, RunState,
+    SecondWanted, Settings,
 };
 use record::{DeviceId, Hlc, RecordId, VerifiedRecord};
 use std::collections::{BTreeMap, BTreeSet};
@@ -68,6 +69,7 @@ struct Alone {
     state: Arc<RunState>,
     past: Option<PastRun>,
     defects: Vec<DefectView>,
+    seconds: Vec<SecondWanted>,
     bears: Bears,
 }
 
@@ -225,6 +227,7 @@ impl Ledger {
                 file.state = Some(alone.state);
                 file.past = alone.past;
                 file.defects = alone.defects;
+                file.seconds = alone.seconds;
                 file.bears = Arc::new(alone.bears);
             }
             if let Some(state) = folded.aboard {
@@ -269,6 +272,7 @@ impl Ledger {
         }
         Some(Alone {
             bears: self.bears(file, &events),
+            seconds: state.seconds_wanted(file.newest_ms),
             procedure,
             state: Arc::new(state),
             past,

@@ -6,7 +6,7 @@
 
 use super::away::Brief;
 use super::{Bears, Ledger, RunFile, RunId};
-use procedure::{DefectView, PastRun, ProcedureHash};
+use procedure::{DefectView, PastRun, ProcedureHash, SecondWanted};
 use record::{DeviceId, Hlc, RecordId};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
@@ -15,7 +15,7 @@ use std::sync::Arc;
 /// The edition of the fold: raised with every change of what runs come to, so that no row of an earlier one counts.
 ///
 /// What the frozen records come to is written down for each edition, and a test compares it.
-pub const EDITION: u32 = 4;
+pub const EDITION: u32 = 5;
 /// A record's place in a row: key, number, stamp, when it was made, when it came, identity.
 pub(super) const PLACE_BYTES: usize = 4 + 8 + 8 + 4 + 8 + 8 + 32;
 /// Stands for no time of receipt.
@@ -35,6 +35,8 @@ struct Head {
     hash: ProcedureHash,
     past: Option<PastRun>,
     defects: Vec<DefectView>,
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    seconds: Vec<SecondWanted>,
     newest_ms: i64,
     closed_ms: i64,
     bears: Bears,
@@ -226,6 +228,7 @@ impl Ledger {
             hash: file.hash,
             past: file.past.clone(),
             defects: file.defects.clone(),
+            seconds: file.seconds.clone(),
             newest_ms: file.newest_ms,
             closed_ms: file.closed_ms?,
             bears: file.bears.as_ref().clone(),
@@ -315,6 +318,7 @@ impl Ledger {
             state: None,
             past: head.past.clone(),
             defects: head.defects.clone(),
+            seconds: head.seconds.clone(),
             newest_ms: head.newest_ms,
             closed_ms: Some(head.closed_ms),
             bears: Arc::new(head.bears.clone()),

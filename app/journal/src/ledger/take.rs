@@ -392,6 +392,7 @@ impl Ledger {
                     state: None,
                     past: None,
                     defects: Vec::new(),
+                    seconds: Vec::new(),
                     newest_ms: newest_ms.unwrap_or_else(|| record.time_ms()),
                     closed_ms: None,
                     bears: Arc::default(),

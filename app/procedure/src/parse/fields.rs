@@ -149,6 +149,22 @@ impl<'a, 't> Fields<'a, 't> {
         })
     }
 
+    /// Reads whether a second person signs, and whether that may be later.
+    pub fn second(&mut self, notes: &mut Notes<'_>) -> (bool, bool) {
+        let Some(value) = self.value("second") else {
+            return (false, false);
+        };
+        match value.get_ref() {
+            DeValue::Boolean(second) => (*second, false),
+            DeValue::String(word) if word == "later" => (true, true),
+            _ => {
+                let what = "'second' must be true, false or \"later\"";
+                notes.mistake(value.span().start, what);
+                (false, false)
+            }
+        }
+    }
+
     pub fn whole(&mut self, notes: &mut Notes<'_>, key: &'static str) -> Option<u32> {
         let value = self.value(key)?;
         let whole = match value.get_ref() {

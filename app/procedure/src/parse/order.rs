@@ -86,6 +86,19 @@ fn check_condition(check: &mut StepCheck<'_, '_>, condition: &Condition) {
     }
 }
 
+/// Checks that a second signs later only where waiting cannot hurt: a list of people inside is kept by those who are
+/// there, and a result that expires is relied on from the first minute.
+fn check_later(check: &mut StepCheck<'_, '_>) {
+    let step = check.step;
+    let is_people = step.kind.rules().people().is_some();
+    if step.second_may_be_later() && (is_people || step.good_for.is_some()) {
+        check.mistake(
+            "second",
+            "a second signs later only where nobody is inside and the result does not expire",
+        );
+    }
+}
+
 /// Checks that a step has nothing that has no sense for its kind.
 fn check_what_the_kind_takes(check: &mut StepCheck<'_, '_>) {
     let step = check.step;
@@ -97,6 +110,7 @@ fn check_what_the_kind_takes(check: &mut StepCheck<'_, '_>) {
             format!("a {name} takes no second person's signature"),
         );
     }
+    check_later(check);
     if step.good_for.is_some() && rules.keeps_time() {
         check.mistake(
             "good_for",

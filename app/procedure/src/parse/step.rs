@@ -52,7 +52,7 @@ pub(super) fn read_step(
     let needs = read_needs(notes, &mut fields);
     let when = read_conditions(notes, &mut fields);
     let by = fields.word(notes, "by", ABOARD).unwrap_or(Role::Crew);
-    let second = fields.yes_or_no(notes, "second");
+    let (second, later) = fields.second(notes);
     let other_than = fields.steps(notes, "other_than").unwrap_or_default();
     let good_for = fields.span(notes, "good_for");
     let renewed_by = fields.steps(notes, "renewed_by").unwrap_or_default();
@@ -106,6 +106,7 @@ pub(super) fn read_step(
         uses: uses.filter(|gear| !gear.is_empty()),
         again: again.then_some(true),
         place: place_number,
+        second_later: later.then_some(true),
     })
 }
 

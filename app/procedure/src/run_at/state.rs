@@ -2,6 +2,7 @@
 
 use super::RunAt;
 use super::pick::Asked;
+use super::second::SecondState;
 use super::validity::FOR_EVER;
 use crate::definition::{OnFault, Skip, Step};
 use crate::event::{Event, Severity};
@@ -31,15 +32,6 @@ pub(crate) struct StepState {
     pub questions: Vec<Asked>,
     pub gone_on: Option<usize>,
     pub awaiting: Option<usize>,
-}
-
-/// Whether a second person has signed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum SecondState {
-    NotNeeded,
-    Needed,
-    Wanted { event: usize, not_by: Vec<PersonId> },
-    Signed(usize),
 }
 
 impl StepState {
@@ -199,7 +191,7 @@ impl RunAt<'_> {
             state.stand(Status::Stale, because);
             return state;
         }
-        if let SecondState::Wanted { .. } = state.second {
+        if matches!(state.second, SecondState::Wanted { .. }) && !step.second_may_be_later() {
             state.stand(
                 Status::Waiting(words::SECOND_WANTED.to_owned()),
                 words::SECOND_WANTED,
@@ -212,7 +204,13 @@ impl RunAt<'_> {
         }
         state.passed = true;
         if outside.is_empty() {
-            state.stand(Status::Done, words::DONE);
+            let is_wanted = matches!(state.second, SecondState::Wanted { .. });
+            let words = if is_wanted {
+                words::DONE_SECOND_WANTED
+            } else {
+                words::DONE
+            };
+            state.stand(Status::Done, words);
         }
         state
     }
@@ -291,53 +289,6 @@ impl RunAt<'_> {
             words::fault(text, step.on_fault, state.passed),
         );
         true
-    }
-
-    fn second(&self, step: &Step, results: &[usize]) -> SecondState {
-        if !step.second {
-            return SecondState::NotNeeded;
-        }
-        if results.is_empty() {
-            return SecondState::Needed;
-        }
-        let signed: Vec<(usize, usize)> = self
-            .counted()
-            .filter_map(|i| match &self.run.event(i).event {
-                Event::Second { event } => self
-                    .run
-                    .history
-                    .find(event)
-                    .filter(|t| self.had_seen(i, *t))
-                    .map(|t| (i, t)),
-                _ => None,
-            })
-            .collect();
-        // Signing for the newest result signs for those of the same step that it had seen.
-        let signer = |i: usize| {
-            signed.iter().find(|(by, target)| {
-                let same = self.run.event(*target).event.step() == Some(&step.id);
-                same && (*target == i || self.had_seen(*target, i))
-                    && self.person(*by) != self.person(i)
-            })
-        };
-        let lacking: Vec<usize> = results
-            .iter()
-            .copied()
-            .filter(|i| signer(*i).is_none())
-            .collect();
-        if let Some(event) = lacking.iter().copied().max() {
-            let mut not_by: Vec<PersonId> =
-                lacking.iter().map(|i| self.person(*i).clone()).collect();
-            not_by.sort_unstable();
-            not_by.dedup();
-            return SecondState::Wanted { event, not_by };
-        }
-        let last = results
-            .iter()
-            .filter_map(|i| signer(*i))
-            .map(|(by, _)| *by)
-            .max();
-        last.map_or(SecondState::Needed, SecondState::Signed)
     }
 
     /// Returns why the results have expired or were withdrawn; none while they are valid.

@@ -92,7 +92,8 @@ impl RunAt<'_> {
             .iter()
             .filter_map(|id| self.run.procedure.index_of(id));
         let mut named = named.filter(|other| self.applies(*other));
-        named.find(|other| !self.valid_since(*other, since))
+        let is_hold = self.step(s).kind.consent().is_some();
+        named.find(|other| !self.valid_since(*other, since) || is_hold && self.lacks_second(*other))
     }
 
     fn valid_since(&self, s: usize, since: usize) -> bool {

@@ -194,7 +194,11 @@ fn assert_rightly_passed(
     if step.on_fault == OnFault::Stop && step.skip == Skip::Never {
         prop_assert_eq!(&shown.status, &Status::Done, "{}: gone past", id);
     }
-    if step.second && shown.status == Status::Done {
+    if step.second_may_be_later() && shown.status == Status::Done {
+        let is_signed = matches!(shown.second, SecondView::Signed { .. });
+        prop_assert!(is_signed || shown.second_later, "{}: nobody is asked", id);
+    }
+    if step.second && !step.second_may_be_later() && shown.status == Status::Done {
         let two = scene.events.iter().any(|tick| {
             matches!(&tick.event, Event::Done { step, .. } if step == id)
                 && scene.events.iter().any(|second| {

@@ -294,6 +294,21 @@ const OLDER: &[(&str, &str, &str)] = &[
         include_str!("../golden/anchors-ready-5.toml"),
         "5bd31fe79d86e4dc0b11af5e2b7f89496ece4ad97e5e382a62cebc9ad6705f58",
     ),
+    (
+        "anchors-ready",
+        include_str!("../golden/anchors-ready-6.toml"),
+        "cada41db7297882045a17a35f2891829a02025da001bbc0b2fdfcada960bc7ec",
+    ),
+    (
+        "hose-drill",
+        include_str!("../golden/hose-drill-1.toml"),
+        "1deaa35ea36f3ceeeeac6ee9f453fc81097d2e88c45e196f25746c5ef9963d0a",
+    ),
+    (
+        "cable-marks",
+        include_str!("../golden/cable-marks-1.toml"),
+        "e7dfc6495f5a6c6229adf12ca5ae1b69fcece5d9955565a3702953d56e71a967",
+    ),
 ];
 
 #[test]

@@ -95,8 +95,10 @@ fn needs(procedure: &Procedure) -> String {
     consents.dedup();
     let is_gas = |step: &Step| step.kind.points().iter().any(|point| point.key == "o2");
     let mut all: Vec<String> = Vec::new();
-    if any(|step| step.second || !step.other_than.is_empty()) {
+    if any(|step| step.second && !step.second_may_be_later() || !step.other_than.is_empty()) {
         all.push(words::NEEDS_TWO.to_owned());
+    } else if any(|step| step.second) {
+        all.push(words::NEEDS_TWO_LATER.to_owned());
     }
     all.extend(consents.into_iter().map(words::needs_consent));
     if any(is_gas) {

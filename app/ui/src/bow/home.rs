@@ -7,6 +7,7 @@ use crate::later::fetch_ahead;
 use crate::parts::{ChainStrip, Empty, StripSize};
 use crate::port::{DeviceState, device};
 use crate::run_links::links;
+use crate::seconds::ToSign;
 use crate::{time, words};
 use journal::RunCard;
 use journal::board::run_card;
@@ -88,6 +89,7 @@ pub fn BowHome() -> impl IntoView {
         }
         .into_any(),
         DeviceState::Enrolled(_) => view! {
+            <ToSign />
             <section class="start-runs">
                 <h2>{words::UNDER_WAY}</h2>
                 {move || {

@@ -8,11 +8,14 @@ use super::stop::StopKey;
 use crate::bridge::watch::WatchLine;
 use crate::messages::{Messages, UnreadMessage};
 use crate::orders::{self, Orders};
-use crate::parts::{ActionSheet, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState};
+use crate::parts::{
+    ActionSheet, Caution, ChainLine, Empty, Follow, HoldButton, LinkState, SheetState,
+};
 use crate::port::{Device, DeviceState, RecordCommand, SystemCommand, device};
 use crate::run_alarms::alarm_lines;
 use crate::run_cautions::RunCautions;
 use crate::run_links::links;
+use crate::seconds::{SecondsLine, wanted};
 use crate::timers::{Timers, running};
 use crate::words;
 use journal::board::run_card;
@@ -21,8 +24,8 @@ use journal::{RunCard, RunId};
 use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
-use leptos_router::hooks::use_params_map;
-use procedure::{End, Event, RunView, StepId, StepView};
+use leptos_router::hooks::{use_params_map, use_query_map};
+use procedure::{End, Event, PersonId, RunView, Status, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
@@ -68,7 +71,9 @@ impl Working {
         let opened = self.opened.get();
         self.card.with(|card| {
             let view = &card.as_ref()?.view;
+            let is_here = |id: &StepId| view.steps.iter().any(|step| step.id == *id);
             let wanted = opened
+                .filter(is_here)
                 .or_else(|| view.next.first().cloned())
                 .or_else(|| first_waiting(view))?;
             view.steps.iter().find(|step| step.id == wanted).cloned()
@@ -125,21 +130,27 @@ pub fn RunPage() -> impl IntoView {
         opened: RwSignal::new(None),
     };
     provide_context(working);
-    // A step that was opened from the list and is done now gives way to the next.
-    Effect::new(move |before: Option<Option<(StepId, bool)>>| {
+    // Who is asked to sign for a step comes to that step.
+    let query = use_query_map();
+    Effect::new(move |_| {
+        if let Some(step) = query.with(|query| query.get("step")) {
+            working.opened.set(Some(StepId::new(step)));
+        }
+    });
+    // A step that was opened from the list and is done now, or signed by the second, gives way to the next.
+    Effect::new(move |before: Option<Option<(StepId, bool, bool)>>| {
         let opened = working.opened.get()?;
-        let passed = card.with(|card| {
+        let (passed, later) = card.with(|card| {
             let card = card.as_ref()?;
-            card.view
-                .steps
-                .iter()
-                .find(|step| step.id == opened)
-                .map(|step| step.passed || step.spent)
+            let mut steps = card.view.steps.iter();
+            let step = steps.find(|step| step.id == opened)?;
+            Some((step.passed || step.spent, step.second_later))
         })?;
-        if passed && before.flatten() == Some((opened.clone(), false)) {
+        let was = before.flatten().filter(|(step, ..)| *step == opened);
+        if passed && was.is_some_and(|(_, passed, wanted)| !passed || wanted && !later) {
             working.opened.set(None);
         }
-        Some((opened, passed))
+        Some((opened, passed, later))
     });
     let title = Signal::derive(move || {
         card.with(|card| {
@@ -193,6 +204,7 @@ pub fn RunPage() -> impl IntoView {
             </BowHead>
             <div class="bow-said">
                 <Standstill />
+                <SecondsLine card />
                 <UnreadMessage run card crew />
             </div>
             <OrderOfRun card />
@@ -321,15 +333,24 @@ fn RunAlarms() -> impl IntoView {
     }
 }
 
+/// A step's name and status, and the signature that is wanted for it.
+type DrawnBy = (StepId, Status, Option<([u8; 32], Vec<PersonId>)>);
+
+/// Returns what the sheet is drawn by: news that change nothing of it leave it as it is.
+fn drawn_by(working: &Working) -> Memo<Option<DrawnBy>> {
+    let working = *working;
+    Memo::new(move |_| {
+        let step = working.step()?;
+        let wanted = second_wanted(&step);
+        Some((step.id, step.status, wanted))
+    })
+}
+
 /// The sheet of the step under the thumb: drawn anew when the step, its turn or its state changes.
 #[component]
 fn Under() -> impl IntoView {
     let working = working();
-    let key = Memo::new(move |_| {
-        working
-            .step()
-            .map(|step| (step.id.clone(), step.status.clone(), second_wanted(&step)))
-    });
+    let key = drawn_by(&working);
     move || {
         // Read, not only tracked: a memo that nobody reads follows nothing.
         key.with(|_| ());
@@ -357,6 +378,11 @@ fn CloseSheet() -> impl IntoView {
     view! {
         <ActionSheet state link=Some(LinkState::Done)>
             <h2 class="sheet-title" data-state="all-done">{words::ALL_DONE}</h2>
+            {move || {
+                let lacking = working.card.with(|card| wanted(card.as_ref()));
+                (lacking > 0)
+                    .then(|| view! { <Caution text=words::close_lacking(lacking) /> })
+            }}
             <p class="sheet-more">{words::ALL_DONE_BODY}</p>
             <HoldButton
                 label=words::CLOSE_RUN
@@ -375,7 +401,9 @@ fn ClosedNote() -> impl IntoView {
     let leave = Callback::new(move |()| {
         navigate("/bow", leptos_router::NavigateOptions::default());
     });
+    let key = drawn_by(&working);
     move || {
+        key.with(|_| ());
         if working.opened.get().is_none() {
             return view! {
                 <ActionSheet primary=words::BACK on_primary=leave link=Some(LinkState::Done)>
@@ -388,7 +416,7 @@ fn ClosedNote() -> impl IntoView {
         let step = untrack(move || working.step());
         let shown = move || {
             step.clone().map(|step| match side.get() {
-                SheetMode::Step => view! {
+                SheetMode::Step if second_wanted(&step).is_none() => view! {
                     <ActionSheet
                         primary=words::CLOSE_STEP
                         on_primary=move |()| working.opened.set(None)

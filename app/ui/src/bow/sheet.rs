@@ -7,6 +7,7 @@ mod item;
 mod log;
 mod names;
 mod reading;
+mod second;
 
 use super::entries::Entries;
 use super::fault::{FaultForm, GoOnForm, NotDoneForm, StrikeForm};
@@ -17,7 +18,7 @@ use crate::hold_facts::{StandsOn, facts};
 use crate::parts::{
     ActionSheet, Caution, Defect, DefectCard, Foredeck, HoldButton, LinkState, SheetState,
 };
-use crate::port::{UnlockView, device};
+use crate::port::device;
 use crate::run_links::{defect_weight, name_in};
 use crate::{time, words};
 use again::AgainSheet;
@@ -32,6 +33,7 @@ use procedure::{
     ConsentBy, Event, Kind, Outcome, PersonId, PointView, SecondView, Status, StepView, kind,
 };
 use reading::ReadingSheet;
+use second::SecondSheet;
 
 /// What the sheet shows: the step itself, or a form about it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -155,7 +157,7 @@ pub fn second_wanted(step: &StepView) -> Option<([u8; 32], Vec<PersonId>)> {
     };
     let is_read = |point: &PointView| point.value.is_some() || point.event.is_some();
     let is_whole = step.points.iter().all(is_read);
-    let is_wanted = is_whole && matches!(step.status, Status::Waiting(_));
+    let is_wanted = is_whole && (step.second_later || matches!(step.status, Status::Waiting(_)));
     is_wanted.then(|| (*event, not_by.clone()))
 }
 
@@ -264,56 +266,6 @@ fn TimerSheet(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
 }
 
 #[component]
-fn SecondSheet(
-    step: StepView,
-    event: [u8; 32],
-    not_by: Vec<PersonId>,
-    side: RwSignal<SheetMode>,
-) -> impl IntoView {
-    let working = working();
-    let crew = working.crew.get_untracked();
-    let by = not_by
-        .iter()
-        .map(|who| name_in(&crew, who))
-        .collect::<Vec<_>>()
-        .join(", ");
-    let asked = Event::Second { event };
-    // Whoever did it cannot sign: another of those whose keys are on this phone may, or on their own, later.
-    let device = device();
-    let is_mine = Memo::new(move |_| {
-        let me = device.me().map(|me| PersonId::new(me.person));
-        me.is_some_and(|me| not_by.contains(&me))
-    });
-    view! {
-        <ActionSheet
-            primary=words::SIGN_SECOND
-            on_primary=move |()| working.say(Event::Second { event })
-            secondary=words::NOT_SO
-            on_secondary=to_fault(side)
-            state=sheet_state(move || Some(asked.clone()))
-        >
-            <StepHead step=step.clone() side />
-            <p class="sheet-words">{by} ": " {words::SECOND_WANTED}</p>
-            {move || {
-                is_mine
-                    .get()
-                    .then(|| {
-                        view! {
-                            <button
-                                type="button"
-                                class="button"
-                                on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
-                            >
-                                {words::SIGN_AS_ANOTHER}
-                            </button>
-                        }
-                    })
-            }}
-        </ActionSheet>
-    }
-}
-
-#[component]
 fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl IntoView {
     let working = working();
     let device = device();
@@ -335,6 +287,11 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
         view! { <StandsOn facts=found now_ms=device.system.now_ms /> }
     });
     let me = device.me().map(|me| me.person).unwrap_or_default();
+    // While something else comes first nobody can have given it, whoever was heard.
+    let waits = match &step.status {
+        Status::Waiting(because) if !because.is_empty() => Some(because.clone()),
+        _ => None,
+    };
     let givers = move || {
         let keys: Vec<_> = working
             .crew
@@ -368,10 +325,11 @@ fn HoldSheet(step: StepView, radio: bool, side: RwSignal<SheetMode>) -> impl Int
             let stop = working
                 .card
                 .with(|card| card.as_ref()?.view.stopped.clone());
-            let why = stop.map_or_else(
-                || words::NOBODY_MAY_GIVE.to_owned(),
-                |stop| words::stopped(&stop, &working.crew.get()),
-            );
+            let why = match (stop, &waits) {
+                (Some(stop), _) => words::stopped(&stop, &working.crew.get()),
+                (None, Some(because)) => words::waits(because),
+                (None, None) => words::NOBODY_MAY_GIVE.to_owned(),
+            };
             view! { <p class="sheet-words">{why}</p> }.into_any()
         } else {
             keys.into_any()

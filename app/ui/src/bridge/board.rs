@@ -6,8 +6,9 @@ use super::holds::{Holds, Questions};
 use super::server::ServerStands;
 use super::watch::WatchLine;
 use crate::parts::{Age, Defect, DefectCard, Empty, LightSwitch, StatusWord, Tone};
-use crate::port::{LinkCommand, MediaCommand, Source, SystemCommand, device, source};
+use crate::port::{LinkCommand, MediaCommand, Source, SystemCommand, UnlockView, device, source};
 use crate::run_links::{defect_weight, name_in};
+use crate::seconds::{wanted_lines, wanted_list};
 use crate::ship::trouble::trouble_view;
 use crate::unlock_sheet::PersonMark;
 use crate::words::roll as roll_words;
@@ -150,6 +151,8 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
         let silent_ms = i64::try_from(cut_s.get()?.saturating_mul(1000)).ok()?;
         Some(words::board_cut(&time::span(silent_ms)))
     };
+    let asks_pin =
+        Memo::new(move |_| device.link.state.with(|link| link.is_unknown) && device.me().is_some());
     let is_mute = Memo::new(move |_| device.system.keeping.with(|keeping| !keeping.sound_ready));
     let title = move || match (cut(), asked.with(BTreeSet::len)) {
         (Some(cut), _) => cut,
@@ -189,6 +192,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                     on_choose=move |light| device.dispatch(SystemCommand::Light(light))
                 />
                 {move || cut().map(|cut| view! { <p class="bridge-cut" role="alert">{cut}</p> })}
+                {move || asks_pin.get().then(|| view! { <AsksPin /> })}
                 <WatchLine />
                 {move || {
                     is_mute
@@ -203,8 +207,7 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
                 }}
             </header>
             {move || {
-                board
-                    .with(Option::is_none)
+                (board.with(Option::is_none) && !asks_pin.get())
                     .then(|| {
                         let why = why.get_value().unwrap_or_default();
                         view! { <Empty head=words::BOARD_UNREACHED body=why /> }
@@ -219,10 +222,29 @@ fn Live(first: Result<Board, String>) -> impl IntoView {
             <aside class="bridge-side">
                 <CablePanel />
                 <Questions />
+                <SecondsOfClosed />
                 <super::due::DueLines />
                 <Defects />
                 <Devices />
             </aside>
+        </div>
+    }
+}
+
+/// That the ship asks who looks: what stands on the board is as last heard, and a PIN brings the news.
+#[component]
+fn AsksPin() -> impl IntoView {
+    let device = device();
+    let ask = move |_| {
+        let own = device.me().map(|me| UnlockView::Pin(me.device.to_string()));
+        device.identity.sheet.set(own);
+    };
+    view! {
+        <div class="bridge-asks" role="alert">
+            <p>{words::BOARD_ASKS_PIN}</p>
+            <button type="button" class="button is-first" on:click=ask>
+                {words::TYPE_PIN}
+            </button>
         </div>
     }
 }
@@ -285,6 +307,36 @@ fn Runs() -> impl IntoView {
                 .collect_view()
                 .into_any()
         }
+    }
+}
+
+/// What closed runs lack: those under way say it on their cards.
+#[component]
+fn SecondsOfClosed() -> impl IntoView {
+    let heard = heard();
+    let closed = Memo::new(move |_| {
+        heard.board.with(|board| {
+            let board = board.iter();
+            let cards = board.flat_map(|board| {
+                let cards = board.closed.iter();
+                cards.map(|card| (card.title.clone(), wanted_lines(card, &board.crew)))
+            });
+            cards
+                .filter(|(_, lines)| !lines.is_empty())
+                .collect::<Vec<_>>()
+        })
+    });
+    move || {
+        let closed = closed.get();
+        (!closed.is_empty()).then(|| {
+            let run = |(title, lines)| view! { <h3>{title}</h3> {wanted_list(lines)} };
+            view! {
+                <section class="bridge-seconds">
+                    <h2 class="bridge-heading">{words::SECONDS_TO_SIGN}</h2>
+                    {closed.into_iter().map(run).collect_view()}
+                </section>
+            }
+        })
     }
 }
 

@@ -8,6 +8,7 @@ use crate::parts::{BridgeCard, Limits, ReadingBar, StatusWord, Tone};
 use crate::run_alarms::alarm_lines;
 use crate::run_cautions::RunCautions;
 use crate::run_links::{links, name_in};
+use crate::seconds::{wanted_lines, wanted_list};
 use crate::time;
 use crate::timers::{Timers, running};
 use crate::words;
@@ -117,7 +118,9 @@ fn order_view(plan: PlanCard) -> impl IntoView {
 /// Returns the steps that wait for a second person's signature, in words.
 fn seconds_wanted(card: &RunCard) -> Vec<String> {
     let steps = card.view.steps.iter();
-    let wanted = steps.filter(|step| matches!(step.second, SecondView::Wanted { .. }));
+    let waits =
+        |step: &&StepView| !step.second_later && matches!(step.second, SecondView::Wanted { .. });
+    let wanted = steps.filter(waits);
     wanted.map(|step| step.instruction.clone()).collect()
 }
 
@@ -212,6 +215,14 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
     });
     let seconds =
         Memo::new(move |_| card.with(|card| card.as_ref().map(seconds_wanted).unwrap_or_default()));
+    let later = Memo::new(move |_| {
+        let crew = crew.get();
+        card.with(|card| {
+            card.as_ref()
+                .map(|card| wanted_lines(card, &crew))
+                .unwrap_or_default()
+        })
+    });
     view! {
         <BridgeCard title step who elapsed links=chain heard_s>
             <RunCautions card />
@@ -237,6 +248,7 @@ pub fn RunCardView(run: RunId) -> impl IntoView {
                         }
                     })
             }}
+            {move || wanted_list(later.get())}
             {move || card.with(|card| card.as_ref().map(|card| in_space(card, &crew.get())))}
             {move || {
                 readings

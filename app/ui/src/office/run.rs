@@ -5,6 +5,7 @@ use crate::parts::{ChainStrip, Empty, Seal, Sealed, StripSize};
 use crate::photo::{ServerPhoto, player};
 use crate::port::source;
 use crate::run_links::{dated_links, name_in, photo_of, voice_of};
+use crate::seconds::wanted_steps;
 use crate::{time, words};
 use journal::address;
 use journal::board::{CLOCK_TOLERANCE_MS, Proof, RecordLine, RunPage};
@@ -142,6 +143,20 @@ fn body(page: &RunPage) -> impl IntoView + use<> {
             )
         },
     );
+    let lacking: Vec<String> = wanted_steps(&page.card)
+        .map(|step| {
+            let who = step.by.as_ref().map(|by| name_in(&page.crew, by));
+            let at = step.at_ms.map(time::date_clock);
+            let parts = [Some(step.instruction.clone()), who, at];
+            parts.into_iter().flatten().collect::<Vec<_>>().join(", ")
+        })
+        .collect();
+    let lacking = (!lacking.is_empty()).then(|| {
+        view! {
+            <dt>{words::SECONDS_TO_SIGN}</dt>
+            <dd class="record-lacking">{lacking.join("; ")}</dd>
+        }
+    });
     view! {
         <Title text=page.card.title.clone() />
         <article class="record-page">
@@ -159,6 +174,7 @@ fn body(page: &RunPage) -> impl IntoView + use<> {
                 </dd>
                 <dt>{words::ENDED}</dt>
                 <dd>{end}</dd>
+                {lacking}
                 <dt>{words::PROCEDURE}</dt>
                 <dd>
                     {page.card.view.edition.clone()}

@@ -4,6 +4,7 @@ use super::head::OfficeHead;
 use crate::parts::{ChainStrip, Empty, StatusWord, StripSize, Tone};
 use crate::port::source;
 use crate::run_links::dated_links;
+use crate::seconds::wanted;
 use crate::ship::trouble::trouble_view;
 use crate::words::roll as roll_words;
 use crate::{time, words};
@@ -28,6 +29,9 @@ fn standing(card: &RunCard) -> (Tone, String) {
             (Tone::Wait, words::BROKEN_OFF.to_owned())
         }
         Some(_) if open_defects > 0 => (Tone::Wait, words::open_defects(open_defects)),
+        Some(_) if wanted(Some(card)) > 0 => {
+            (Tone::Wait, words::seconds_wanted(wanted(Some(card))))
+        }
         Some(_) => (Tone::Done, words::COMPLETE.to_owned()),
         None => (Tone::Calm, words::STILL_OPEN.to_owned()),
     }

@@ -52,6 +52,12 @@ fn row(card: VesselCard) -> AnyView {
             <td class="is-number">{card.closed_runs}</td>
             <td>
                 <StatusWord tone word=said />
+                {(card.seconds > 0)
+                    .then(|| {
+                        view! {
+                            <StatusWord tone=Tone::Wait word=words::seconds_wanted(card.seconds) />
+                        }
+                    })}
             </td>
             <td>
                 <StatusWord tone=round_tone word=rounds />

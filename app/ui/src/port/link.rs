@@ -20,6 +20,8 @@ pub struct Link {
     pub refused: Vec<(String, String)>,
     /// How far this device's clock is ahead of the ship's, ms.
     pub offset_ms: Option<i64>,
+    /// The ship has said that she does not know who looks, and the key that would tell her is put away.
+    pub is_unknown: bool,
 }
 
 /// What is known of the ship, as pages see it. Cheap to copy.

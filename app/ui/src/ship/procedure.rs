@@ -39,7 +39,10 @@ fn step(step: &Step, settings: &Settings) -> impl IntoView + use<> {
     let rules = [
         Some(words::on_fault(step.on_fault).text()),
         Some(words::skip(step.skip).text()),
-        step.second.then(|| words::SECOND_SIGNS.text()),
+        match (step.second, step.second_may_be_later()) {
+            (_, true) => Some(words::SECOND_MAY_BE_LATER.text()),
+            (second, _) => second.then(|| words::SECOND_SIGNS.text()),
+        },
     ];
     let rules: Vec<&str> = rules.into_iter().flatten().collect();
     view! {
