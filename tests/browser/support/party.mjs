@@ -26,7 +26,7 @@ const READINGS = {
 };
 
 /** A picture as a camera gives it: 1,600 by 1,200 pixels, drawn by the browser itself. */
-async function picture(page) {
+export async function picture(page) {
   const encoded = await page.evaluate(() => {
     const canvas = document.createElement('canvas');
     canvas.width = 1600;

@@ -184,6 +184,13 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
         })
     });
     let blocked = move || !matches!(state.get(), SheetState::Ready);
+    let finishing = Signal::derive(move || {
+        if device.records.saving.get() {
+            SheetState::Saving
+        } else {
+            SheetState::Ready
+        }
+    });
     let sides = is_either.then(|| view! { <SideKeys named /> });
     let scale = move || match cable.get() {
         Some(cable) => view! { <Scale cable side=named passed /> }.into_any(),
@@ -233,7 +240,13 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
         Open::Strain => view! { <StrainKeys log=Callback::new(log) /> }.into_any(),
     };
     view! {
-        <ActionSheet secondary=words::NOT_SO on_secondary=Callback::new(move |()| side.set(SheetMode::Fault))>
+        <ActionSheet
+            primary=words::THATS_ALL
+            on_primary=move |()| working.say(finish.clone())
+            secondary=words::NOT_SO
+            on_secondary=Callback::new(move |()| side.set(SheetMode::Fault))
+            state=finishing
+        >
             <StepHead step=step.clone() side />
             {sides}
             {scale}
@@ -241,15 +254,7 @@ fn Keys(step: StepView, now: Memo<Option<StepView>>, side: RwSignal<SheetMode>) 
                 {said}
             </p>
             <div class="cable-log">{panel}</div>
-            <div class="sheet-choices">
-                <button
-                    type="button"
-                    class="button is-primary"
-                    disabled=move || device.records.saving.get()
-                    on:click=move |_| working.say(finish.clone())
-                >
-                    {words::THATS_ALL}
-                </button>
+            <div class="sheet-choices is-row">
                 <button
                     type="button"
                     class="button"

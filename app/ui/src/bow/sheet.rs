@@ -71,19 +71,23 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
         {how}
         {why}
         {step.cautions.iter().map(|text| view! { <Caution text=text.clone() /> }).collect_view()}
-        {beside_keypad(&step)}
-        {(!step.words.is_empty() && !matches!(step.status, Status::ToDo | Status::Held))
+        {above_keys(&step)}
+        {(!step.words.is_empty()
+            && !matches!(step.status, Status::ToDo | Status::Held)
+            && second_wanted(&step).is_none())
             .then(|| view! { <p class="sheet-words">{step.words.clone()}</p> })}
         {on_step(&step)}
         <Entries step=step.id.clone() side />
     }
 }
 
-/// What is open on a step that is read, in one line: its card would lie behind the keypad.
-fn beside_keypad(step: &StepView) -> impl IntoView + use<> {
-    let is_read = matches!(&step.kind, Kind::Reading(_))
-        || matches!(&step.kind, Kind::Each(each) if !each.points.is_empty());
-    let mut open = step.defects.iter().filter(|defect| is_read && defect.open);
+/// What is open on a step that is worked by many keys, in one line: above them its card would push them out of sight.
+fn above_keys(step: &StepView) -> impl IntoView + use<> {
+    let has_keys = matches!(
+        &step.kind,
+        Kind::Reading(_) | Kind::Each(_) | Kind::Count(_) | Kind::Choice { .. } | Kind::Log(_)
+    );
+    let mut open = step.defects.iter().filter(|defect| has_keys && defect.open);
     let newest = open.next().map(|defect| {
         let more = open.count();
         let line = words::open_defect(&defect.gear.join(", "), &defect.text);

@@ -45,22 +45,27 @@ pub fn SecondSheet(
             state=sheet_state(move || Some(asked.clone()))
         >
             <StepHead step=step.clone() side />
-            <p class="sheet-words sheet-second">{by} ". " {words::SECOND_WANTED}</p>
-            {is_later.then(|| view! { <p class="sheet-more">{words::SECOND_LATER}</p> })}
+            // Whoever did it reads over the keys that they cannot sign; the others who did it and when.
             {move || {
-                is_mine
-                    .get()
-                    .then(|| {
-                        view! {
-                            <button
-                                type="button"
-                                class="button"
-                                on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
-                            >
-                                {words::SIGN_AS_ANOTHER}
-                            </button>
-                        }
-                    })
+                if is_mine.get() {
+                    view! {
+                        <button
+                            type="button"
+                            class="button"
+                            on:click=move |_| device.identity.sheet.set(Some(UnlockView::People))
+                        >
+                            {words::SIGN_AS_ANOTHER}
+                        </button>
+                    }
+                        .into_any()
+                } else {
+                    let by = by.clone();
+                    view! {
+                        <p class="sheet-words sheet-second">{by} ". " {words::SECOND_WANTED}</p>
+                        {is_later.then(|| view! { <p class="sheet-more">{words::SECOND_LATER}</p> })}
+                    }
+                        .into_any()
+                }
             }}
             {is_later
                 .then(|| {
