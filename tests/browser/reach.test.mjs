@@ -85,7 +85,7 @@ test('a name chosen for a consent heard by radio is pressed on purpose, and ther
   await page.getByText(say('HEARD_FROM')).waitFor({ state: 'detached', ...bow.PATIENCE });
 
   // All is stopped: whoever was heard, that is why nobody can have given it, and the page says so.
-  await bow.holdDown(page, page.locator('.bow-emergency').getByRole('button', { name: say('STOP_WORK') }));
+  await bow.holdDown(page, page.getByRole('button', { name: say('STOP_WORK') }));
   await page.locator('.bow-standstill').waitFor(bow.PATIENCE);
   await bow.keysAwake(page);
   await key.click({ trial: true });

@@ -80,6 +80,14 @@ impl<'a, 'k> Story<'a, 'k> {
         let mut defect_is_due = ending == Ending::WithDefect;
         for _ in 0..MOST_ACTS {
             let view = self.view(run)?;
+            // Whoever is to sign later stands beside it here.
+            let mut later = view.steps.iter().filter(|step| step.second_later);
+            if let Some(SecondView::Wanted { event, not_by }) =
+                later.next().map(|step| &step.second)
+            {
+                self.second(run, *event, not_by)?;
+                continue;
+            }
             if ending == Ending::Half && view.progress.passed * 2 >= view.progress.total {
                 return Ok(());
             }
