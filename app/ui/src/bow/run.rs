@@ -25,7 +25,7 @@ use leptos::prelude::*;
 use leptos_meta::Title;
 use leptos_router::components::A;
 use leptos_router::hooks::{use_params_map, use_query_map};
-use procedure::{End, Event, PersonId, RunView, Status, StepId, StepView};
+use procedure::{End, Event, Kind, PersonId, RunView, Status, StepId, StepView};
 
 /// What every part of the page shares.
 #[derive(Debug, Clone, Copy)]
@@ -78,6 +78,35 @@ impl Working {
                 .or_else(|| first_waiting(view))?;
             view.steps.iter().find(|step| step.id == wanted).cloned()
         })
+    }
+}
+
+/// How a step stands that was opened from the list.
+#[derive(Debug, Clone, PartialEq)]
+struct Opened {
+    step: StepId,
+    is_passed: bool,
+    wants_second: bool,
+    /// What answered it, where it is a choice: a log goes on after it was said to be all.
+    answer: Option<[u8; 32]>,
+}
+
+impl Opened {
+    fn at(step: &StepView) -> Self {
+        Self {
+            step: step.id.clone(),
+            is_passed: step.passed || step.spent,
+            wants_second: step.second_later,
+            answer: step
+                .event
+                .filter(|_| matches!(step.kind, Kind::Choice { .. })),
+        }
+    }
+
+    /// Says whether what it was opened for has been done since it stood so.
+    fn is_over_since(&self, was: &Self) -> bool {
+        let is_signed = was.wants_second && !self.wants_second;
+        self.is_passed && (!was.is_passed || is_signed || self.answer != was.answer)
     }
 }
 
@@ -137,20 +166,18 @@ pub fn RunPage() -> impl IntoView {
             working.opened.set(Some(StepId::new(step)));
         }
     });
-    // A step that was opened from the list and is done now, or signed by the second, gives way to the next.
-    Effect::new(move |before: Option<Option<(StepId, bool, bool)>>| {
-        let opened = working.opened.get()?;
-        let (passed, later) = card.with(|card| {
-            let card = card.as_ref()?;
-            let mut steps = card.view.steps.iter();
-            let step = steps.find(|step| step.id == opened)?;
-            Some((step.passed || step.spent, step.second_later))
+    // A step that was opened from the list and is done now, answered anew, or signed by the second, gives way to the next.
+    Effect::new(move |before: Option<Option<Opened>>| {
+        let step = working.opened.get()?;
+        let now = card.with(|card| {
+            let mut steps = card.as_ref()?.view.steps.iter();
+            steps.find(|shown| shown.id == step).map(Opened::at)
         })?;
-        let was = before.flatten().filter(|(step, ..)| *step == opened);
-        if passed && was.is_some_and(|(_, passed, wanted)| !passed || wanted && !later) {
+        let was = before.flatten().filter(|was| was.step == now.step);
+        if was.is_some_and(|was| now.is_over_since(&was)) {
             working.opened.set(None);
         }
-        Some((opened, passed, later))
+        Some(now)
     });
     let title = Signal::derive(move || {
         card.with(|card| {
