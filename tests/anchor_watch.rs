@@ -1,5 +1,10 @@
 //! The anchor watch aboard: sentences as instruments send them, alarms that no kill loses, and who has seen them.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "plays a device, which has a clock of its own"
+)]
+
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, cookie_for, push};
 use crate::support::ship::Ship;

@@ -1,5 +1,10 @@
 //! Attacks with records: what a hostile device, or a copied key, could send.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "plays a device, which has a clock of its own"
+)]
+
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, as_one, push, session};
 use crate::support::ship::{SEED, Ship, vessel};

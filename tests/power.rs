@@ -1,6 +1,11 @@
 //! Attacks by who had power once, or has somebody's phone: roles that were taken away, keys that were withdrawn,
 //! clocks that were set back.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "plays a device, which has a clock of its own"
+)]
+
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, push, session};
 use crate::support::ship::{Ship, vessel};

@@ -1,5 +1,10 @@
 //! Ships to start, hands to sign, and links that fail.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "waits for a server with an end to the waiting"
+)]
+
 pub mod hand;
 pub mod http;
 pub mod link;

@@ -1,5 +1,10 @@
 //! Records to and from the ship: twice, cut, bad ones between good ones, strangers, packed and too large.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "plays a device, which has a clock of its own"
+)]
+
 use crate::support::hand::{Hand, page};
 use crate::support::http::{self, have, pull_all, push};
 use crate::support::ship::{SEED, Ship, vessel};

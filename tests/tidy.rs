@@ -300,11 +300,15 @@ fn every_fault_on_the_list_has_its_test() {
     for folder in ["app", "server", "tests"] {
         files(&root().join(folder), &mut sources);
     }
-    let sources: Vec<String> = sources
-        .iter()
-        .filter(|path| path.extension().is_some_and(|end| end == "rs"))
-        .filter_map(|path| std::fs::read_to_string(path).ok())
-        .collect();
+    let texts = |end: &str| -> Vec<String> {
+        let paths = sources
+            .iter()
+            .filter(|path| path.to_string_lossy().ends_with(end));
+        paths
+            .filter_map(|path| std::fs::read_to_string(path).ok())
+            .collect()
+    };
+    let (programs, stories) = (texts(".rs"), texts(".test.mjs"));
     let rows = list.lines().filter_map(|line| {
         let (number, rest) = line.strip_prefix("| ")?.split_once(" |")?;
         let test = rest.rsplit('`').nth(1)?;
@@ -322,8 +326,10 @@ fn every_fault_on_the_list_has_its_test() {
             let at = text.find(&head);
             at.is_some_and(|at| text[..at].contains("#[test]") || text[..at].contains("::test"))
         };
+        let story = format!("test('{test}'");
+        let is_told = stories.iter().any(|text| text.contains(&story));
         assert!(
-            sources.iter().any(is_there),
+            is_told || programs.iter().any(is_there),
             "fault {number} has no test {test}"
         );
     }
@@ -382,6 +388,23 @@ fn every_sum_names_its_source() {
         silent.is_empty(),
         "these do not say where they come from: {silent:#?}"
     );
+}
+
+#[test]
+fn pages_ask_for_window_and_document_in_one_place() {
+    for (name, text) in sources() {
+        let Some(inner) = name.strip_prefix("app/ui/src/") else {
+            continue;
+        };
+        let shipped = text.split("#[cfg(").next().unwrap_or_default();
+        for sign in ["window()", "document()", "cfg!(feature"] {
+            let may = inner == "platform.rs" || !shipped.contains(sign);
+            assert!(
+                may,
+                "{name} holds {sign}: what it wants belongs to platform.rs"
+            );
+        }
+    }
 }
 
 #[test]

@@ -183,15 +183,20 @@ fn no_source_is_named_so_that_nobody_can_look_it_up() {
 }
 
 #[test]
-fn reference_cases_say_how_they_were_made_and_name_no_program_that_is_not_here() {
+fn reference_cases_say_how_they_were_made_in_which_units_and_how_near_they_hold() {
     let folder = "app/seamanship/tests/golden";
     let cases = files(folder, "json");
     assert!(cases.len() > 5, "only {} files were found", cases.len());
     for path in cases {
         let text = std::fs::read_to_string(&path).expect("text");
         let file: serde_json::Value = serde_json::from_str(&text).expect("JSON");
-        let made = file["header"]["how_made"].as_str();
-        let said = made.or_else(|| file["source"].as_str());
+        let header = &file["header"];
+        for part in ["source", "units", "tolerance", "licence"] {
+            let is_said = header[part].is_string() || header[part].is_object();
+            assert!(is_said, "{}: no {part}", path.display());
+        }
+        let made = header["how_made"].as_str();
+        let said = made.or_else(|| header["source"]["primary"].as_str());
         let said = said.unwrap_or_else(|| panic!("{}: not said how", path.display()));
         let words = said.split(|c: char| c.is_whitespace() || ",;:".contains(c));
         let is_program = |word: &&str| [".py", ".mjs", ".rs"].iter().any(|end| word.ends_with(end));

@@ -1,6 +1,8 @@
 //! How fast the server takes records in, verifying every signature and storing each durably, against how
 //! fast the same cores verify bare Ed25519 signatures. A ratio of two measurements of one run.
 
+#![expect(clippy::disallowed_methods, reason = "a benchmark measures time")]
+
 use ed25519_dalek::{Signature, VerifyingKey};
 use journal::Body;
 use journal::body::{Person, VesselBody};

@@ -8,13 +8,14 @@ use crate::heads::Heads;
 use crate::wellbeing::Wellbeing;
 pub use authority_note::knows_authority;
 use authority_note::{authority_note, note_authority};
+pub use error::FleetError;
 use journal::board::Heard;
 use journal::{Body, Ledger};
 use judge::Judged;
 pub use page_size::TooMuch;
 use page_size::check_page;
 pub use people::NotHeld;
-use record::sync::{MAX_PAGE_BYTES, MAX_PAGE_RECORDS, PushReply, Rejected};
+use record::sync::{PushReply, Rejected};
 use record::{
     DeviceId, Draft, Hlc, PersonId, PublicKey, Receipt, RecordId, SoftKey, VerifiedRecord, VesselId,
 };
@@ -22,7 +23,7 @@ pub use runs::Held;
 use runs::Runs;
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::{Arc, OnceLock};
-use storage::{Appended, Arrival, Quarantined, RecordStore, StorageError};
+use storage::{Appended, Arrival, Quarantined, RecordStore};
 use tokio::sync::{Mutex, RwLock, watch};
 
 mod anchor;
@@ -30,6 +31,7 @@ mod authority_note;
 mod boards;
 mod catch_up;
 mod disk;
+mod error;
 mod judge;
 mod log;
 mod opening;
@@ -41,53 +43,6 @@ mod runs;
 const SET_ASIDE_AT_ONCE: usize = 20;
 /// Who the authority's own records are by.
 pub const AUTHORITY_PERSON: &str = "ship";
-
-/// Why something could not be done with the records.
-#[derive(Debug, thiserror::Error)]
-pub enum FleetError {
-    /// The store failed.
-    #[error(transparent)]
-    Storage(#[from] StorageError),
-    /// A page is larger than any that a program of this project sends.
-    #[error(
-        "a page carries at most {MAX_PAGE_RECORDS} records and {MAX_PAGE_BYTES} bytes unpacked, and this one \
-         has {found}: nothing of it was looked at; send it in smaller pages"
-    )]
-    TooLarge {
-        /// What it has too much of, with its number.
-        found: TooMuch,
-    },
-    /// There is no such vessel here.
-    #[error("there is no vessel {0} here")]
-    NoVessel(VesselId),
-    /// This server has no ship of its own.
-    #[error("this server has no ship of its own")]
-    NoShip,
-    /// A record of the authority breaks a rule of the format.
-    #[error("the ship's record is not right: {0}")]
-    Refused(#[from] record::Refusal),
-    /// A head of a log is not rightly signed.
-    #[error("the head of the log is not right: {0}")]
-    Checkpoint(#[from] record::CheckpointFault),
-    /// A head of a log comes without the proof that it needs.
-    #[error("the head of the log cannot be judged: {0}")]
-    Unjudged(#[from] record::witness::Unjudged),
-    /// The store was put back from a backup and lacks records yet.
-    #[error(
-        "the ship's server was put back from a backup of {} of its {} records: leave the phones in range \
-         until it has them again, or have a master read what the ship's roll says", .0.kept, .0.lost
-    )]
-    Lacks(record::Restore),
-    /// The folder beside the database, where heads are kept, fails.
-    #[error("the log's head cannot be kept in {path}")]
-    Folder {
-        /// Which file or folder.
-        path: std::path::PathBuf,
-        /// Why.
-        #[source]
-        source: std::io::Error,
-    },
-}
 
 /// The vessels, their ledgers and their store.
 #[derive(Debug)]

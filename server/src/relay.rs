@@ -68,34 +68,25 @@ pub enum RelayError {
 }
 
 impl RelayError {
-    /// Says whether trying the same again is of no use until a person has done something, aboard or ashore.
-    /// The relay tries on all the same, seldom, and says so in its log.
-    pub fn is_permanent(&self) -> bool {
+    /// Says whether the same may go through at a later try; where not, a person has to do something first, aboard
+    /// or ashore. The relay tries on all the same, seldom, and says so in its log.
+    pub fn is_worth_retry(&self) -> bool {
         match self {
             // The office has understood and says no; too much at once, or too slow, is another matter.
-            Self::Office(error) => matches!(
+            Self::Office(error) => !matches!(
                 **error,
                 ureq::Error::StatusCode(status)
                     if (400..500).contains(&status) && !matches!(status, 401 | 408 | 429)
             ),
-            Self::Fleet(FleetError::Storage(error)) => error.is_permanent(),
-            Self::Fleet(FleetError::NoShip | FleetError::TooLarge { .. }) => true,
-            Self::Fleet(
-                FleetError::NoVessel(_)
-                | FleetError::Refused(_)
-                | FleetError::Checkpoint(_)
-                | FleetError::Unjudged(_)
-                | FleetError::Lacks(_)
-                | FleetError::Folder { .. },
-            )
-            | Self::Answer(_)
+            Self::Fleet(error) => error.is_worth_retry(),
+            Self::Answer(_)
             | Self::Refused(_)
             | Self::SignIn(_)
             | Self::NoSession
             | Self::Photos(_)
             | Self::Pack(_)
             | Self::Log(_)
-            | Self::GivenUp(_) => false,
+            | Self::GivenUp(_) => true,
         }
     }
 }
@@ -135,7 +126,7 @@ pub async fn run_loop(fleet: Arc<Fleet>, link: OfficeLink, mut closing: watch::R
             Ok(sent) => tracing::info!(sent, "photographs relayed to the office"),
             Err(error) => {
                 failures = failures.saturating_add(1);
-                let lasts = error.is_permanent();
+                let lasts = !error.is_worth_retry();
                 let error = told(&error);
                 tracing::warn!(error, failures, lasts, "relay to the office failed");
             }

@@ -1,5 +1,10 @@
 //! The real program, started in a folder of its own on a port that the system chooses.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "waits for a server with an end to the waiting"
+)]
+
 use super::hand::Hand;
 use super::http;
 use journal::Body;

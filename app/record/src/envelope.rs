@@ -341,6 +341,13 @@ impl Envelope {
         }
     }
 
+    /// Takes the record for one that was verified before under `id`: the id is the digest of all that a signature
+    /// covers, so that nothing which the record says can be another. The signature is not looked at again; whoever
+    /// calls this knows that a record of this id was verified. `None` where the record has another id.
+    pub fn known_as(&self, id: RecordId) -> Option<VerifiedRecord> {
+        (self.0.id == id).then(|| VerifiedRecord(self.clone()))
+    }
+
     /// Returns the bytes as received, signature and all.
     pub fn bytes(&self) -> &[u8] {
         &self.0.bytes
@@ -427,7 +434,8 @@ impl Envelope {
     }
 }
 
-/// A record whose signature was found good; made by [`Envelope::verify`] only. Cheap to clone.
+/// A record whose signature was found good: by [`Envelope::verify`], or earlier under the same id
+/// ([`Envelope::known_as`]). Cheap to clone.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct VerifiedRecord(Envelope);
 

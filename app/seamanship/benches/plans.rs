@@ -2,6 +2,8 @@
 //!
 //! Run with `cargo bench -p seamanship`. No figure here fails: it prints.
 
+#![expect(clippy::disallowed_methods, reason = "a benchmark measures time")]
+
 use std::hint::black_box;
 use std::time::Instant;
 

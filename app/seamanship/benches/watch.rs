@@ -2,6 +2,8 @@
 //!
 //! Run with `cargo bench -p seamanship --bench watch`. The nights are those of the tests; a long round plays each with more seeds.
 
+#![expect(clippy::disallowed_methods, reason = "a benchmark measures time")]
+
 #[path = "../tests/nights/judge.rs"]
 mod judge;
 #[path = "../tests/nights/simulator.rs"]

@@ -3,6 +3,7 @@
 use crate::alarms::AlarmBar;
 use crate::bow::home::BowHome;
 use crate::later::Later;
+use crate::platform;
 use crate::ship::trouble::LogBar;
 use crate::start::StartPage;
 use crate::unlock_sheet::UnlockSheet;
@@ -17,7 +18,7 @@ use leptos_router::{NavigateOptions, path};
 /// Returns a page's title as it is written: into HTML by the server, where the library puts it down as it
 /// is given, and as plain text by the program in the browser.
 fn written(title: String) -> String {
-    if cfg!(feature = "ssr") {
+    if platform::ON_SERVER {
         title
             .replace('&', "&amp;")
             .replace('<', "&lt;")

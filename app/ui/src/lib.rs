@@ -24,6 +24,7 @@ pub mod office;
 mod orders;
 pub mod parts;
 mod photo;
+mod platform;
 pub mod port;
 mod run_alarms;
 mod run_cautions;

@@ -25,6 +25,7 @@ pub mod trouble;
 
 use crate::office::head::OfficeHead;
 use crate::parts::Empty;
+use crate::platform;
 use crate::port::{device, source};
 use crate::words as common;
 use journal::Ledger;
@@ -63,11 +64,7 @@ impl FormDone {
 
 /// Says whether a form stands open on the page: it is not drawn anew under whoever writes in it.
 fn has_open_form() -> bool {
-    cfg!(feature = "csr")
-        && matches!(
-            document().query_selector(".office-main details[open]"),
-            Ok(Some(_))
-        )
+    platform::is_on_page(".office-main details[open]")
 }
 
 /// Draws `body` of what the records on this device say, or of what the ship answers at an address.

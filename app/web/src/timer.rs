@@ -1,5 +1,10 @@
 //! Waiting, and the time.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the one place where the page reads the time"
+)]
+
 use journal::port::Clock;
 use js_sys::Promise;
 use wasm_bindgen_futures::JsFuture;

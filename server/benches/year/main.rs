@@ -1,6 +1,8 @@
 //! A year of heavy use on one server: how long it takes to start, what it holds, how soon a page is there and
 //! how long readers wait while the settings change; each against its goal, and ten times as much against that.
 
+#![expect(clippy::disallowed_methods, reason = "a benchmark measures time")]
+
 mod vessel;
 
 use journal::board::{self, BoardNews};

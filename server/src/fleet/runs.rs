@@ -1,17 +1,19 @@
 //! Which runs are in memory: those under way, those closed last and those looked at last. Of the others the ledger
 //! keeps what it must, and the store a row beside their records by which a start need not fold them again.
 
+mod back;
+
 use super::{Fleet, FleetError};
+use back::{CheckedBy, aside};
 use hmac::{Hmac, KeyInit as _, Mac as _};
 use journal::ledger::KeptRun;
 use journal::{Ledger, RunId, board};
-use record::{DeviceId, Envelope, PublicKey, SoftKey, VerifiedRecord, VesselId};
+use record::{SoftKey, VesselId};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
-use std::num::NonZero;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
-use storage::{KeptMark, KeptRow, Stored};
+use storage::{KeptMark, KeptRow};
 
 /// How many runs that somebody has looked at stay in memory.
 const LOOKED_AT: usize = 64;
@@ -44,8 +46,8 @@ pub(super) struct Rows {
 /// Which runs are in memory, and what the store keeps of the others.
 #[derive(Debug)]
 pub(super) struct Runs {
-    /// What seals the rows: nobody who has the store alone can make one.
-    secret: [u8; 64],
+    /// What seals the rows: nobody who has the store alone can make one. An office without a key has none.
+    secret: Option<[u8; 64]>,
     looked_at: Mutex<VecDeque<LookedAt>>,
     rows: Mutex<BTreeMap<VesselId, Rows>>,
 }
@@ -53,9 +55,17 @@ pub(super) struct Runs {
 impl Runs {
     pub(super) fn new(own: Option<&SoftKey>) -> Self {
         Self {
-            secret: own.map_or([0; 64], |key| key.sign(PURPOSE)),
+            secret: own.map(|key| key.sign(PURPOSE)),
             looked_at: Mutex::default(),
             rows: Mutex::default(),
+        }
+    }
+
+    /// Says by what records that come back are judged: where anybody could have sealed a row, an id in it says nothing.
+    fn checked_by(&self) -> CheckedBy {
+        match self.secret {
+            Some(_) => CheckedBy::Id,
+            None => CheckedBy::Signature,
         }
     }
 
@@ -100,7 +110,8 @@ impl Runs {
         standing: &[u8; 32],
         digest: &[u8; 32],
     ) -> [u8; 32] {
-        let mut seal = Hmac::<Sha256>::new_from_slice(&self.secret)
+        let secret = self.secret.unwrap_or([0; 64]);
+        let mut seal = Hmac::<Sha256>::new_from_slice(&secret)
             .expect("invariant: a key of any length will do");
         seal.update(vessel.as_bytes());
         seal.update(run.as_bytes());
@@ -186,40 +197,6 @@ fn standing_of(ledger: &Ledger) -> [u8; 32] {
     standing(standing_ones.map(|record| record.id()))
 }
 
-/// The records of a run.
-type Checked = (RunId, Vec<VerifiedRecord>);
-
-/// Checks the signatures of what is stored of runs, on every processor; leaves out a record whose own fails.
-fn checked(
-    mut stored: Vec<(RunId, Vec<Stored>)>,
-    keys: &BTreeMap<DeviceId, PublicKey>,
-) -> Vec<Checked> {
-    let check = |(run, rows): (RunId, Vec<Stored>)| {
-        let records = rows.iter().filter_map(|row| {
-            let envelope = Envelope::decode(&row.bytes).ok()?;
-            envelope.verify(keys.get(&envelope.device())?).ok()
-        });
-        (run, records.collect())
-    };
-    let hands = std::thread::available_parallelism().map_or(1, NonZero::get);
-    let each = stored.len().div_ceil(hands).max(1);
-    std::thread::scope(|scope| {
-        let mut working = Vec::with_capacity(hands);
-        while stored.len() > each {
-            let part = stored.split_off(stored.len() - each);
-            working.push(scope.spawn(move || part.into_iter().map(check).collect::<Vec<_>>()));
-        }
-        let mut done: Vec<Checked> = stored.into_iter().map(check).collect();
-        for part in working {
-            match part.join() {
-                Ok(part) => done.extend(part),
-                Err(panic) => std::panic::resume_unwind(panic),
-            }
-        }
-        done
-    })
-}
-
 impl Fleet {
     /// Does something with a vessel's ledger when the runs that `which` names are in memory.
     ///
@@ -251,7 +228,8 @@ impl Fleet {
                 }
                 wanted
             };
-            self.take_back(vessel, &wanted).await?;
+            self.take_back(vessel, &wanted, self.runs.checked_by())
+                .await?;
             self.put_away(vessel).await?;
         }
         self.with(vessel, work).await
@@ -304,7 +282,8 @@ impl Fleet {
                 })
                 .await?;
             if !wanted.is_empty() {
-                failed.extend(self.take_back(vessel, &wanted).await?);
+                let by = self.runs.checked_by();
+                failed.extend(self.take_back(vessel, &wanted, by).await?);
                 self.put_away(vessel).await?;
             } else if !is_unsettled {
                 break;
@@ -317,47 +296,12 @@ impl Fleet {
     async fn fold(&self, vessel: VesselId) {
         let ledgers = Arc::clone(&self.ledgers).read_owned().await;
         let folding = move || ledgers.get(&vessel).map(Ledger::fold_changed);
-        let folds = match tokio::task::spawn_blocking(folding).await {
-            Ok(folds) => folds,
-            Err(error) => std::panic::resume_unwind(error.into_panic()),
-        };
+        let folds = aside(folding).await;
         if let Some(folds) = folds.filter(|folds| !folds.is_empty())
             && let Some(ledger) = self.ledgers.write().await.get_mut(&vessel)
         {
             ledger.settle(folds);
         }
-    }
-
-    /// Takes runs back from the store and folds them; returns those whose records are not all there.
-    async fn take_back(&self, vessel: VesselId, runs: &[RunId]) -> Result<Vec<RunId>, FleetError> {
-        let keys: BTreeMap<DeviceId, PublicKey> = self
-            .with(vessel, |ledger| {
-                let own = ledger.authority();
-                let holders = ledger.holders().values().map(|holder| holder.key);
-                let keys = holders.chain(std::iter::once(own));
-                keys.map(|key| (key.device(), key)).collect()
-            })
-            .await?;
-        let mut stored = Vec::with_capacity(runs.len());
-        for run in runs {
-            stored.push((*run, self.store.run(vessel, *run).await?));
-        }
-        let checking = tokio::task::spawn_blocking(move || checked(stored, &keys));
-        let checked = match checking.await {
-            Ok(checked) => checked,
-            Err(error) => std::panic::resume_unwind(error.into_panic()),
-        };
-        let mut lost = Vec::new();
-        if let Some(ledger) = self.ledgers.write().await.get_mut(&vessel) {
-            for (run, records) in checked {
-                if !ledger.take_back(run, records) {
-                    tracing::error!(%vessel, %run, "records of a run are gone from the store, or changed");
-                    lost.push(run);
-                }
-            }
-        }
-        self.fold(vessel).await;
-        Ok(lost)
     }
 
     /// Folds every run that is put away again from its records, a few at a time while the server serves, and makes
@@ -382,7 +326,7 @@ impl Fleet {
                 let before: BTreeMap<RunId, [u8; 32]> = runs.iter().filter_map(digest).collect();
                 {
                     let _order = self.order.lock().await;
-                    self.take_back(vessel, runs).await?;
+                    self.take_back(vessel, runs, CheckedBy::Signature).await?;
                     self.settle(vessel).await?;
                 }
                 for (run, before) in before {

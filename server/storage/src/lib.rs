@@ -166,19 +166,19 @@ pub enum StorageError {
 }
 
 impl StorageError {
-    /// Says whether trying the same again is of no use until a person has done something: of a full disk
-    /// and a lost connection it is not known.
-    pub fn is_permanent(&self) -> bool {
+    /// Says whether the same may go through at a later try, as after a full disk or a lost connection; where not,
+    /// a person has to do something first.
+    pub fn is_worth_retry(&self) -> bool {
         match self {
             Self::TooNew { .. }
             | Self::BadAddress(_)
             | Self::Corrupt(_)
             | Self::Damaged(_)
-            | Self::Closed => true,
-            Self::Full | Self::Unwritable(_) | Self::Away(_) => false,
+            | Self::Closed => false,
+            Self::Full | Self::Unwritable(_) | Self::Away(_) => true,
             Self::Backend(source) => source
                 .downcast_ref::<Together>()
-                .is_some_and(|Together(error)| error.is_permanent()),
+                .is_none_or(|Together(error)| error.is_worth_retry()),
         }
     }
 
@@ -413,23 +413,23 @@ mod tests {
     use super::*;
 
     #[test]
-    fn who_shares_a_failure_knows_as_well_whether_it_lasts() {
+    fn who_shares_a_failure_knows_as_well_whether_to_try_again() {
         let failed = |text: &str| Box::<dyn std::error::Error + Send + Sync>::from(text.to_owned());
-        for (error, is_permanent) in [
-            (StorageError::Full, false),
-            (StorageError::Unwritable("read-only".to_owned()), false),
-            (StorageError::Away(failed("it was killed")), false),
-            (StorageError::Closed, true),
+        for (error, is_worth_retry) in [
+            (StorageError::Full, true),
+            (StorageError::Unwritable("read-only".to_owned()), true),
+            (StorageError::Away(failed("it was killed")), true),
+            (StorageError::Closed, false),
             (
                 StorageError::Backend(failed("the connection was lost")),
-                false,
+                true,
             ),
-            (StorageError::Damaged(failed("malformed")), true),
-            (StorageError::TooNew { found: 9, known: 2 }, true),
+            (StorageError::Damaged(failed("malformed")), false),
+            (StorageError::TooNew { found: 9, known: 2 }, false),
         ] {
-            assert_eq!(error.is_permanent(), is_permanent, "{error}");
+            assert_eq!(error.is_worth_retry(), is_worth_retry, "{error}");
             let shared = StorageError::shared(&Arc::new(error));
-            assert_eq!(shared.is_permanent(), is_permanent, "{shared}");
+            assert_eq!(shared.is_worth_retry(), is_worth_retry, "{shared}");
         }
     }
 }

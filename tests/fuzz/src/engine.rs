@@ -1,5 +1,9 @@
 //! Hands the engine's bytes to the target that `CLEARHAWSE_FUZZ_TARGET` names.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the fuzzing engine takes no other end for a finding"
+)]
 #![no_main]
 
 use libfuzzer_sys::fuzz_target;

@@ -25,6 +25,8 @@ pub enum Fault {
         command: String,
         status: std::process::ExitStatus,
     },
+    #[error("`{command}` had not ended after {seconds} s, and was ended")]
+    TooLong { command: String, seconds: u64 },
     #[error("missing on this machine: {what}")]
     Missing { what: String },
     #[error("no bindings from {}: {reason}", wasm.display())]

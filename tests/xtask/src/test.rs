@@ -5,6 +5,7 @@ use std::process::Command;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Mutex, PoisonError};
 use std::thread;
+use std::time::Duration;
 
 use crate::fault::{Fault, with_causes};
 use crate::machine::Machine;
@@ -314,6 +315,9 @@ fn environment(python: &Path, requirements: &Path) -> Result<PathBuf, Fault> {
 /// How many browser files run beside each other: a story waits for its page about half of the time.
 const STORIES_AT_ONCE: usize = 3;
 
+/// After how long a file is given up, with words: one that waits for ever would take the whole run with it.
+const LONGEST: Duration = Duration::from_mins(25);
+
 /// Stories of several minutes each. They begin first, so that none of them runs alone at the stage's end.
 const LONG_STORIES: [&str; 4] = [
     "locker.test.mjs",
@@ -355,7 +359,7 @@ fn run_each(
     let failed = Mutex::new(Vec::new());
     let work = || {
         while let Some(file) = files.get(next.fetch_add(1, Ordering::Relaxed)) {
-            if run::run_apart(&mut command(file)).is_err() {
+            if run::run_apart(&mut command(file), LONGEST).is_err() {
                 let mut failed = failed.lock().unwrap_or_else(PoisonError::into_inner);
                 failed.push(file.clone());
             }
@@ -370,7 +374,7 @@ fn run_each(
     failed.sort();
     if at_once > 1 {
         failed.retain(|file| {
-            let fails_again = run::run_apart(&mut command(file)).is_err();
+            let fails_again = run::run_apart(&mut command(file), LONGEST).is_err();
             if !fails_again {
                 run::note(&format!(
                     "{} passed only with the machine to itself",

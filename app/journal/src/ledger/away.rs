@@ -162,7 +162,9 @@ impl Ledger {
     }
 
     /// Returns the run of a record that is put away.
-    fn run_of(&self, id: RecordId) -> Option<RunId> {
+    /// Returns the run to which a record belongs that is put away; its signature was verified when it came, or a row
+    /// names it that was made then.
+    pub fn run_of(&self, id: RecordId) -> Option<RunId> {
         let run = usize::try_from(self.away.get(&id)?.run).ok()?;
         self.away_runs.get(run).copied()
     }

@@ -54,6 +54,8 @@ proptest! {
         prop_assert_eq!(envelope.draft(), &draft);
         prop_assert_eq!(envelope.id(), record.id());
         prop_assert_eq!(envelope.bytes(), record.bytes());
+        prop_assert_eq!(envelope.known_as(record.id()), Some(record.clone()));
+        prop_assert_eq!(envelope.known_as(RecordId([9; 32])), None);
         prop_assert_eq!(envelope.verify(&key(1).public()), Ok(record));
     }
 

@@ -48,6 +48,27 @@ def case(rng, start_ms, count, years, new_mm, wear, scatter):
     }
 
 
+HEADER = {
+    "title": "Diameters of worn chain over some years, the line through them with its 95 % band, and when it meets the limit",
+    "source": {
+        "primary": "wear.py: statsmodels OLS and get_prediction, scipy brentq",
+        "versions": {
+            "statsmodels": "0.15.0",
+            "scipy": "1.17.1"
+        }
+    },
+    "units": "ms UTC, mm, mm per year",
+    "tolerance": {
+        "mm_per_year": "1e-9",
+        "expected_ms": "2 ms",
+        "earliest_ms": "0.002 years",
+        "latest_ms": "0.005 years, and as much for each year between earliest and latest",
+        "band": "1e-9 mm for the line, as earliest_ms for its half width (a table of Student's t with three decimals)"
+    },
+    "licence": "the numbers were computed for this project and stand under its licence"
+}
+
+
 def main():
     rng = np.random.default_rng(20261127)
     cases = []
@@ -65,7 +86,7 @@ def main():
         # Where the line does not fall, or is more than sixty years from the limit, the program says so: not what is tried here.
         if one["earliest_ms"] is not None and one["mm_per_year"] > 0.05:
             cases.append(one)
-    print(json.dumps({"source": "wear.py, statsmodels 0.15.0, scipy 1.17.1", "cases": cases}, indent=1))
+    print(json.dumps({"header": HEADER, "cases": cases}, indent=1))
 
 
 main()

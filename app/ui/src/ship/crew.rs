@@ -5,6 +5,7 @@ mod forms;
 
 use super::FormDone;
 use crate::parts::{Qr, StatusWord, Tone};
+use crate::platform;
 use crate::port::{Device, LinkCommand, Sender, device, sender};
 use crate::time;
 use crate::words::crew as words;
@@ -106,7 +107,7 @@ fn told(state: RwSignal<Sending>) -> impl IntoView {
 fn code_shown(code: Code, name: &str) -> AnyView {
     let device = device();
     let digits = code.printed();
-    let address = window_origin().map(|origin| format!("{origin}/bow/enrol#{}", code.code));
+    let address = platform::origin().map(|origin| format!("{origin}/bow/enrol#{}", code.code));
     let expires_ms = code.expires_ms;
     let left = move || expires_ms - device.system.now_ms.get();
     view! {
@@ -125,13 +126,6 @@ fn code_shown(code: Code, name: &str) -> AnyView {
         </div>
     }
     .into_any()
-}
-
-/// Returns the address under which this program was opened, for another device to open.
-fn window_origin() -> Option<String> {
-    cfg!(feature = "csr")
-        .then(|| window().location().origin().ok())
-        .flatten()
 }
 
 #[component]

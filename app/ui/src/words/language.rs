@@ -1,6 +1,7 @@
 //! Which language the pages speak. A language is one file in `words/`; the build makes a table of each.
 
 use super::pseudo;
+use crate::platform;
 use leptos::prelude::use_context;
 use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU8, Ordering};
@@ -55,7 +56,7 @@ impl Language {
 
     /// Returns the language that is spoken here.
     pub fn spoken() -> Self {
-        let of_the_request = if cfg!(feature = "ssr") {
+        let of_the_request = if platform::ON_SERVER {
             use_context::<Self>()
         } else {
             None
