@@ -81,13 +81,9 @@ pub fn StepHead(step: StepView, side: RwSignal<SheetMode>) -> impl IntoView {
     }
 }
 
-/// What is open on a step that is worked by many keys, in one line: above them its card would push them out of sight.
+/// What is open on a step, in one line: above the keys its card would push them, or a caution, out of sight.
 fn above_keys(step: &StepView) -> impl IntoView + use<> {
-    let has_keys = matches!(
-        &step.kind,
-        Kind::Reading(_) | Kind::Each(_) | Kind::Count(_) | Kind::Choice { .. } | Kind::Log(_)
-    );
-    let mut open = step.defects.iter().filter(|defect| has_keys && defect.open);
+    let mut open = step.defects.iter().filter(|defect| defect.open);
     let newest = open.next().map(|defect| {
         let more = open.count();
         let line = words::open_defect(&defect.gear.join(", "), &defect.text);
