@@ -118,6 +118,8 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
     let mut failed = Vec::new();
     let mut summary = Vec::new();
     let mut untried = Vec::new();
+    // The pages' program is linked on one processor for minutes: that is done beside the first stages.
+    let mut pages = wanted.is_empty().then(|| thread::spawn(build_pages));
     for Stage {
         name,
         what,
@@ -130,6 +132,11 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
             continue;
         }
         untried.extend(ungranted(&Machine::here(), wishes));
+        if name == "browser"
+            && let Some(pages) = pages.take()
+        {
+            let _ = pages.join();
+        }
         match stage(&format!("test {name}: {what}"), work) {
             Ok(()) => summary.push(format!("{name:<8} passed")),
             Err(fault) => {
@@ -149,6 +156,14 @@ pub fn run(arguments: &[String]) -> Result<(), Fault> {
         Ok(())
     } else {
         Err(Fault::StagesFailed { stages: failed })
+    }
+}
+
+/// Builds the pages in a process of its own. Where it fails, the stage that needs them builds them again and says why.
+fn build_pages() {
+    if let Ok(program) = std::env::current_exe() {
+        let mut site = Command::new(program);
+        let _ = run::run_apart(site.arg("site").current_dir(paths::root()), LONGEST);
     }
 }
 
