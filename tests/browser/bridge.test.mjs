@@ -177,8 +177,9 @@ test('the order in force, the second signature wanted and what a consent stands 
   await bow.begin(hand, 'anchors-ready');
   await bow.workUntil(hand, 'stoppers-off');
   await bow.allAboard(hand);
-  const card = bridge.locator('.bridge-card', { hasText: 'Anchors ready' });
-  await card.locator('.card-seconds', { hasText: 'Set both band brakes' }).waitFor({ timeout: 120_000 });
+  const seconds = bridge.locator('.card-seconds', { hasText: 'Set both band brakes' });
+  const card = bridge.locator('.bridge-card', { hasText: 'Anchors ready', has: seconds });
+  await card.waitFor({ timeout: 120_000 });
   await card.locator('.card-order-said').waitFor(PATIENCE);
   assert.equal(await bridge.locator('.hold-card').count(), 0, 'no consent is asked for over what a second has yet to see');
   assert.match(await card.locator('.bridge-card-step').innerText(), /first the second signature of/);

@@ -217,7 +217,7 @@ pub const OPEN_SHOWN: usize = 30;
 /// How many closed runs a board lists.
 pub const CLOSED_SHOWN: usize = 12;
 /// How many records a run's page shows.
-pub const RECORDS_SHOWN: usize = 1_000;
+pub const RECORDS_SHOWN: usize = 300;
 /// How many plans a board carries.
 const PLANS_SHOWN: usize = 4;
 

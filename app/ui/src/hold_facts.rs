@@ -18,20 +18,32 @@ pub struct Fact {
 /// How many steps done before a hold are shown beside its keys.
 const FACTS_SHOWN: usize = 6;
 
-/// Lists what was done before a hold since the hold before it, the last first.
+/// Lists what was done before a hold since the hold before it, the last first. Where there is more than is shown, the
+/// steps at which something was read stay.
 pub fn facts(view: &RunView, hold: &StepId, crew: &[Person]) -> Vec<Fact> {
     let before = view.steps.iter().take_while(|step| step.id != *hold);
     let mut since: Vec<&StepView> = before.filter(|step| step.applies).collect();
     let last_hold = since.iter().rposition(|step| step.kind.consent().is_some());
     since.drain(..last_hold.map_or(0, |at| at + 1));
-    let said = since.into_iter().rev().filter_map(|step| {
+    since.retain(|step| step.at_ms.is_some());
+    let was_read = |step: &StepView| step.points.iter().any(|point| point.value.is_some());
+    let read = since.iter().filter(|step| was_read(step)).count();
+    let mut others = FACTS_SHOWN.saturating_sub(read);
+    let shown = since.into_iter().rev().filter(|step| {
+        let has_room = others > 0;
+        if !was_read(step) {
+            others = others.saturating_sub(1);
+        }
+        has_room || was_read(step)
+    });
+    let said = shown.take(FACTS_SHOWN).filter_map(|step| {
         Some(Fact {
             what: step.instruction.clone(),
             said: link_note(view, step, crew),
             at_ms: step.at_ms?,
         })
     });
-    said.take(FACTS_SHOWN).collect()
+    said.collect()
 }
 
 /// The list, with the age of each; nothing where nothing was done before.

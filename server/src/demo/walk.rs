@@ -4,8 +4,8 @@ use super::cast::Cast;
 use journal::{Body, RunId};
 use procedure::rehearsal::{self, Answers, Next, Plainly};
 use procedure::{
-    Decimal, End, Event, Grows, LogEntry, MarkAt, PersonId, PointView, Role, RunView, Severity,
-    StepView, Way,
+    Decimal, End, Event, Grows, LogEntry, MarkAt, PersonId, PointView, Role, RunView, SecondView,
+    Severity, StepView, Way,
 };
 
 /// How a demo run ends.

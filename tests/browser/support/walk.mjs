@@ -229,6 +229,8 @@ export class Walk {
     party.log.push(step.id);
     const is = now.second ? ', second' : '';
     await this.measure(step.id, step.cable ? 'cable' : step.kind, is);
+    const later = hand.locator('.chain-row', { hasText: say('SECOND_STILL') }).first();
+    if (now.held && (await later.count())) return this.#signLater(await later.getAttribute('data-step'));
     if (now.second) await this.#by(party.second, step, (page) => page.getByRole('button', { name: say('SIGN_SECOND') }).click());
     else if (now.held) await this.#by(party.master, step, (page) => bow.holdDown(page, page.getByRole('button', { name: say('GIVE_CONSENT') })));
     else if (/this is for the/.test(now.why)) await this.#by(party.master, step, (page) => bow.first(page).click());
@@ -236,6 +238,18 @@ export class Walk {
     else if (step.byAnother) await this.#by(party.second, step, (page) => this.#readings(step, page), true);
     else await this.#answer(step, wanted);
     await this.#changed(now);
+  }
+
+  /** The second comes to a step that the work has gone past, and that a consent waits for. */
+  async #signLater(id) {
+    const { party } = this;
+    const step = this.steps.find((one) => one.id === id);
+    const row = (page) => page.locator(`.chain-row[data-step="${id}"]`);
+    const isWanted = async (page) => (await row(page).innerText()).includes(say('SECOND_STILL'));
+    await party.until(party.second, isWanted, `${id} is to be signed`);
+    await row(party.second).locator('button').first().click();
+    await this.#by(party.second, step, (page) => page.getByRole('button', { name: say('SIGN_SECOND') }).click());
+    await party.until(this.hand, async (page) => !(await isWanted(page)), `${id} is signed here too`);
   }
 
   async #changed(was) {

@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// How many runs a vessel's page shows.
-pub const RUNS_SHOWN: usize = 20;
+pub const RUNS_SHOWN: usize = 12;
 
 /// A vessel's page in the office: some of her runs, newest first.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
