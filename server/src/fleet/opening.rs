@@ -1,15 +1,16 @@
 //! What a server finds when it starts: the runs as they were kept, and the records of the others.
 
 use super::FleetError;
-use super::runs::{Rows, Runs, standing};
+use super::runs::back::{aside, on_every_processor};
+use super::runs::{Rows, Runs, Seal, standing};
 use crate::clock::on_record;
 use journal::ledger::KeptRun;
 use journal::{Ledger, RunId, board};
-use record::{Envelope, PublicKey, RecordId};
+use record::{Envelope, PublicKey, RecordId, VesselId};
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
-use storage::{RecordStore, Stored};
+use storage::{KeptRow, RecordStore, Stored};
 
 /// How many records are read at once.
 const READ_AT_ONCE: usize = 2_000;
@@ -116,7 +117,7 @@ async fn take_kept(
     standing: [u8; 32],
     sizes: &BTreeMap<RunId, u64>,
 ) -> Result<BTreeMap<RunId, [u8; 32]>, FleetError> {
-    let vessel = ledger.vessel();
+    let (vessel, seal) = (ledger.vessel(), runs.seal());
     let mut digests = BTreeMap::new();
     let mut after = None;
     loop {
@@ -125,16 +126,10 @@ async fn take_kept(
             return Ok(digests);
         };
         after = Some(last.mark.run);
-        for row in rows {
-            let run = row.mark.run;
-            let digest: [u8; 32] = Sha256::digest(&row.body).into();
-            let is_sealed = row.mark.seal == runs.seal(vessel, run, &row.mark.standing, &digest);
-            if !is_sealed || row.mark.standing != standing {
-                continue;
-            }
-            let Some(kept) = KeptRun::decode(&row.body).filter(|kept| kept.run() == run) else {
-                continue;
-            };
+        let read = move |row: KeptRow| read(&row, seal, vessel, &standing);
+        let read = aside(move || on_every_processor(rows, read)).await;
+        for (kept, digest) in read.into_iter().flatten() {
+            let run = kept.run();
             let size = sizes.get(&run).copied().unwrap_or(0) + 1;
             if u64::try_from(kept.len()) == Ok(size) && ledger.take_kept(&kept) {
                 if let Some(newest_ms) = kept.received_ms() {
@@ -144,6 +139,23 @@ async fn take_kept(
             }
         }
     }
+}
+
+/// Reads a row with its digest, if it is sealed, of that run and judged by those records.
+fn read(
+    row: &KeptRow,
+    seal: Seal,
+    vessel: VesselId,
+    standing: &[u8; 32],
+) -> Option<(KeptRun, [u8; 32])> {
+    let run = row.mark.run;
+    let digest: [u8; 32] = Sha256::digest(&row.body).into();
+    let is_sealed = row.mark.seal == seal.of(vessel, run, &row.mark.standing, &digest);
+    if !is_sealed || row.mark.standing != *standing {
+        return None;
+    }
+    let kept = KeptRun::decode(&row.body)?;
+    (kept.run() == run).then_some((kept, digest))
 }
 
 /// Puts away what is closed, so that a start never holds more than a server that runs.

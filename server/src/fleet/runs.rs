@@ -1,7 +1,7 @@
 //! Which runs are in memory: those under way, those closed last and those looked at last. Of the others the ledger
 //! keeps what it must, and the store a row beside their records by which a start need not fold them again.
 
-mod back;
+pub(super) mod back;
 
 use super::{Fleet, FleetError};
 use back::{CheckedBy, aside};
@@ -43,11 +43,34 @@ pub(super) struct Rows {
     pub digests: BTreeMap<RunId, [u8; 32]>,
 }
 
+/// What seals the rows: nobody who has the store alone can make one. An office without a key has none.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Seal(Option<[u8; 64]>);
+
+impl Seal {
+    /// Seals a row: that it is of this run, made by this server, and judged by these records.
+    pub(super) fn of(
+        self,
+        vessel: VesselId,
+        run: RunId,
+        standing: &[u8; 32],
+        digest: &[u8; 32],
+    ) -> [u8; 32] {
+        let secret = self.0.unwrap_or([0; 64]);
+        let mut seal = Hmac::<Sha256>::new_from_slice(&secret)
+            .expect("invariant: a key of any length will do");
+        seal.update(vessel.as_bytes());
+        seal.update(run.as_bytes());
+        seal.update(standing);
+        seal.update(digest);
+        seal.finalize().into_bytes().into()
+    }
+}
+
 /// Which runs are in memory, and what the store keeps of the others.
 #[derive(Debug)]
 pub(super) struct Runs {
-    /// What seals the rows: nobody who has the store alone can make one. An office without a key has none.
-    secret: Option<[u8; 64]>,
+    seal: Seal,
     looked_at: Mutex<VecDeque<LookedAt>>,
     rows: Mutex<BTreeMap<VesselId, Rows>>,
 }
@@ -55,7 +78,7 @@ pub(super) struct Runs {
 impl Runs {
     pub(super) fn new(own: Option<&SoftKey>) -> Self {
         Self {
-            secret: own.map(|key| key.sign(PURPOSE)),
+            seal: Seal(own.map(|key| key.sign(PURPOSE))),
             looked_at: Mutex::default(),
             rows: Mutex::default(),
         }
@@ -63,7 +86,7 @@ impl Runs {
 
     /// Says by what records that come back are judged: where anybody could have sealed a row, an id in it says nothing.
     fn checked_by(&self) -> CheckedBy {
-        match self.secret {
+        match self.seal.0 {
             Some(_) => CheckedBy::Id,
             None => CheckedBy::Signature,
         }
@@ -102,22 +125,9 @@ impl Runs {
         }
     }
 
-    /// Seals a row: that it is of this run, made by this server, and judged by these records.
-    pub(super) fn seal(
-        &self,
-        vessel: VesselId,
-        run: RunId,
-        standing: &[u8; 32],
-        digest: &[u8; 32],
-    ) -> [u8; 32] {
-        let secret = self.secret.unwrap_or([0; 64]);
-        let mut seal = Hmac::<Sha256>::new_from_slice(&secret)
-            .expect("invariant: a key of any length will do");
-        seal.update(vessel.as_bytes());
-        seal.update(run.as_bytes());
-        seal.update(standing);
-        seal.update(digest);
-        seal.finalize().into_bytes().into()
+    /// Returns what seals the rows.
+    pub(super) fn seal(&self) -> Seal {
+        self.seal
     }
 
     /// Makes the row of a run and remembers that it is written.
@@ -127,7 +137,7 @@ impl Runs {
         let mark = KeptMark {
             run: kept.run(),
             standing,
-            seal: self.seal(vessel, kept.run(), &standing, &digest),
+            seal: self.seal.of(vessel, kept.run(), &standing, &digest),
         };
         KeptRow { mark, body }
     }
@@ -162,7 +172,7 @@ impl Runs {
         let marked = known.digests.iter().map(|(run, digest)| KeptMark {
             run: *run,
             standing,
-            seal: self.seal(vessel, *run, &standing, digest),
+            seal: self.seal.of(vessel, *run, &standing, digest),
         });
         marked.collect()
     }

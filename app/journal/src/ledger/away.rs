@@ -161,7 +161,6 @@ impl Ledger {
         self.place_in(self.away.get(&id)?)
     }
 
-    /// Returns the run of a record that is put away.
     /// Returns the run to which a record belongs that is put away; its signature was verified when it came, or a row
     /// names it that was made then.
     pub fn run_of(&self, id: RecordId) -> Option<RunId> {

@@ -23,7 +23,10 @@ pub(super) enum CheckedBy {
 }
 
 /// Does something with each of many runs, on every processor.
-fn on_every_processor<T: Send, U: Send>(mut all: Vec<T>, work: impl Fn(T) -> U + Sync) -> Vec<U> {
+pub(in crate::fleet) fn on_every_processor<T: Send, U: Send>(
+    mut all: Vec<T>,
+    work: impl Fn(T) -> U + Sync,
+) -> Vec<U> {
     let hands = std::thread::available_parallelism().map_or(1, NonZero::get);
     let each = all.len().div_ceil(hands).max(1);
     let work = &work;
@@ -53,7 +56,9 @@ fn read((run, rows): (RunId, Vec<Stored>)) -> Read {
 }
 
 /// Waits for work that would hold others up.
-pub(super) async fn aside<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> T {
+pub(in crate::fleet) async fn aside<T: Send + 'static>(
+    work: impl FnOnce() -> T + Send + 'static,
+) -> T {
     match tokio::task::spawn_blocking(work).await {
         Ok(done) => done,
         Err(error) => std::panic::resume_unwind(error.into_panic()),
