@@ -117,7 +117,10 @@ export class Page {
   async ask(look, ...args) {
     const script = `const done = arguments[arguments.length - 1];
       Promise.resolve([...arguments].slice(0, -1)).then((args) => (${look})(...args)).then((got) => done({ got }), (error) => done({ error: String(error) }));`;
-    const { got, error } = await this.tell('/execute/async', { script, args });
+    const answer = await this.tell('/execute/async', { script, args });
+    // A page that gives way to another in the midst of it answers nothing.
+    if (!answer) throw new Refused({ error: 'javascript error', message: 'the page was left' });
+    const { got, error } = answer;
     if (error) throw new Refused({ error: 'javascript error', message: error });
     return got;
   }
