@@ -174,7 +174,10 @@ pub fn RunPage() -> impl IntoView {
             steps.find(|shown| shown.id == step).map(Opened::at)
         })?;
         let was = before.flatten().filter(|was| was.step == now.step);
-        if was.is_some_and(|was| now.is_over_since(&was)) {
+        // Who was led here to sign stays until it is signed, though the work that wants it comes only now.
+        let asked = query.with_untracked(|query| query.get("step"));
+        let is_to_sign = now.wants_second && asked.is_some_and(|id| id == now.step.as_str());
+        if !is_to_sign && was.is_some_and(|was| now.is_over_since(&was)) {
             working.opened.set(None);
         }
         Some(now)
