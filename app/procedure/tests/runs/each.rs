@@ -77,6 +77,8 @@ pub fn register(more: Option<(&str, GearChange)>) -> Arc<Register> {
         put_on("LA-P1", card("lashing", port, "lashing 1")),
         put_on("LA-P2", card("lashing", port, "lashing 2")),
         put_on("BR-S", card("brake", starboard, "starboard brake")),
+        put_on("LA-S1", card("lashing", starboard, "lashing 3")),
+        put_on("LA-S2", card("lashing", starboard, "lashing 4")),
         put_on("BA-1", card("breathing-set", None, "set 1")),
         put_on("BA-2", card("breathing-set", None, "set 2")),
         put_on("HO-1", card("hose", None, "hose 1")),

@@ -279,7 +279,9 @@ fn assert_nobody_is_forgotten(scene: &Scene, view: &RunView) -> Result<(), TestC
                 && !struck(scene, out)
         })
     });
-    if !left || !view.steps.iter().any(|step| step.id.as_str() == "inside") {
+    // Another procedure may have a step of that name at which nobody goes in.
+    let is_entry = |step: &StepView| step.id.as_str() == "inside" && step.kind.people().is_some();
+    if !left || !view.steps.iter().any(is_entry) {
         return Ok(());
     }
     prop_assert!(view.closed.is_none(), "someone is left inside a closed run");
@@ -434,9 +436,9 @@ fn stays_safe(mut scene: Scene, moves: Vec<Move>) -> Result<(), TestCaseError> {
     Ok(())
 }
 
-// Any procedure, with a register and without: few at a time, for each is worked from its beginning first.
+// Any procedure, with a register and without; each is worked from its beginning first.
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 3, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn no_odd_sequence_makes_a_library_procedure_unsafe(

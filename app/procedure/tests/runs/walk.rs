@@ -13,6 +13,9 @@ pub fn walk(procedure: Procedure, chosen: &[(&str, &str)]) -> Scene {
     walk_from(Scene::new(procedure), chosen)
 }
 
+/// More than any procedure takes. Each act folds the run anew: a walk that goes in a ring has to end soon.
+const MOST_ACTS: usize = 400;
+
 /// The same, in a scene that is set already.
 pub fn walk_from(mut scene: Scene, chosen: &[(&str, &str)]) -> Scene {
     // What the library's procedures need of each other was done an hour ago.
@@ -28,7 +31,7 @@ pub fn walk_from(mut scene: Scene, chosen: &[(&str, &str)]) -> Scene {
         })
         .collect();
     scene.start();
-    for _ in 0..2_000 {
+    for _ in 0..MOST_ACTS {
         let view = scene.view();
         scene.now += 20_000;
         match rehearsal::next(&view) {
